@@ -1,0 +1,211 @@
+"""A connection to the broker that keeps coming back.
+
+Rules: one thread for each link, and a fresh client for each connection, so nothing that was meant for
+an earlier one is ever sent late; publishing while disconnected drops the message; MQTT 5 first, 3.1.1
+where the broker wants no 5; a failure is a sentence in `trouble` and another try after 1 to 30 s.
+Waiting here goes by the network's time, never by the house's clock, which may run faster in a rehearsal.
+"""
+
+from __future__ import annotations
+
+import logging
+import threading
+from collections.abc import Callable
+from typing import Any
+
+import paho.mqtt.client as paho
+from paho.mqtt.enums import MQTTErrorCode
+from paho.mqtt.reasoncodes import ReasonCode
+
+from thermostatd.core.house import Broker
+from thermostatd.edge.broker_client import (
+    Will,
+    client_for,
+    connect,
+    expiring,
+    sentence_of_fault,
+    sentence_of_refusal,
+)
+
+log = logging.getLogger(__name__)
+KEEPALIVE_SECONDS = 15
+DELAYS_SECONDS = (1.0, 30.0)
+OnMessage = Callable[[str, bytes, bool], None]
+
+
+class Link:
+    """`on_message(topic, payload, retained)` and `on_up()` run on the link's thread, and must be quick."""
+
+    def __init__(
+        self,
+        broker: Broker,
+        client_id: str,
+        *,
+        on_message: OnMessage,
+        on_up: Callable[[], None],
+        will: Will | None = None,
+        keepalive_seconds: int = KEEPALIVE_SECONDS,
+        delays_seconds: tuple[float, float] = DELAYS_SECONDS,
+    ) -> None:
+        self._broker, self._client_id, self._will = broker, client_id, will
+        self._on_message, self._on_up = on_message, on_up
+        self._keepalive_seconds, self._delays = keepalive_seconds, delays_seconds
+        self._topics: dict[str, None] = {}
+        self._client: paho.Client | None = None
+        self._thread: threading.Thread | None = None
+        self._stopping, self._abandon = threading.Event(), threading.Event()
+        self._five, self._five_refused, self._hangups = True, False, 0
+        self._up = self._answered = self._greeted = False
+        self.trouble: str | None = None
+        """Why there is no connection, as a sentence; None while all is well."""
+
+    @property
+    def connected(self) -> bool:
+        """Whether the broker has let us in and the connection stands, as far as is known."""
+        return self._up
+
+    @property
+    def speaks_five(self) -> bool:
+        """Whether this connection is MQTT 5 (messages can expire)."""
+        return self._five
+
+    def start(self) -> None:
+        """Begin connecting; returns at once and never raises because of the broker."""
+        if self._thread is None:
+            self._thread = threading.Thread(target=self._run, name=f"link {self._client_id}", daemon=True)
+            self._thread.start()
+
+    def subscribe(self, topic: str) -> None:
+        """Hear a topic from now on, on this and every later connection."""
+        if topic in self._topics:
+            return
+        self._topics[topic] = None
+        client = self._client
+        if client is not None and self._greeted:
+            client.subscribe(topic, qos=1)
+
+    def publish(
+        self,
+        topic: str,
+        payload: str | bytes,
+        *,
+        retain: bool = False,
+        qos: int = 0,
+        expires_after: int | None = None,
+    ) -> paho.MQTTMessageInfo | None:
+        """Hand a message to the connection; None where there is none: then it is dropped, never kept.
+
+        `expires_after` are whole seconds after which an MQTT 5 broker throws it away; 3.1.1 ignores it.
+        """
+        client = self._client
+        if client is None or not self._up:
+            return None
+        properties = expiring(expires_after) if expires_after is not None and self._five else None
+        return client.publish(topic, payload, qos=qos, retain=retain, properties=properties)
+
+    def stop(self, last: paho.MQTTMessageInfo | None = None, wait_seconds: float = 2.0) -> None:
+        """Wait for the last message to leave (2 s at most), say goodbye and end the thread."""
+        if last is not None and self._up:
+            _wait_for(last, wait_seconds)
+        self._stopping.set()
+        client = self._client
+        if client is not None and self._up:
+            client.disconnect()
+        if self._thread is not None:
+            self._thread.join(wait_seconds)
+            self._abandon.set()
+            self._thread.join(wait_seconds)
+            self._thread = None
+
+    def _run(self) -> None:
+        delay = self._delays[0] / 2
+        while not self._stopping.is_set():
+            self._one_connection()
+            if self._choose_older_version():
+                continue
+            delay = self._delays[0] if self._greeted else min(delay * 2, self._delays[1])
+            self._stopping.wait(delay)
+
+    def _one_connection(self) -> None:
+        """From connecting to the end of the connection. Never raises: a dead thread would tell nobody."""
+        self._answered = self._greeted = False
+        try:
+            client = self._client = client_for(self._broker, self._client_id, self._will, five=self._five)
+            self._wire(client)
+            connect(client, self._broker, self._keepalive_seconds, five=self._five)
+            while client.loop(1.0) == MQTTErrorCode.MQTT_ERR_SUCCESS and not self._abandon.is_set():
+                if self._up and not self._greeted:
+                    self._greet(client)
+        except Exception as fault:
+            self._say(sentence_of_fault(fault, self._broker))
+        finally:
+            self._up, self._client = False, None
+
+    def _wire(self, client: paho.Client) -> None:
+        client.on_connect, client.on_disconnect = self._connected, self._disconnected
+        client.on_message, client.on_subscribe = self._heard, self._subscribed
+        # With this set, publishing from another thread only enqueues; the link's thread does the writing.
+        client.on_socket_register_write = _ignore
+
+    def _greet(self, client: paho.Client) -> None:
+        topics = list(self._topics)
+        self._greeted = True
+        if topics:
+            client.subscribe([(topic, 1) for topic in topics])
+        self._on_up()
+
+    def _choose_older_version(self) -> bool:
+        """Whether to try 3.1.1 at once: the broker said no to version 5, or twice just hung up on it."""
+        older = self._five and (self._five_refused or self._hangups >= 2)
+        self._five, self._five_refused = not older, False
+        return older
+
+    def _connected(self, client: Any, data: Any, flags: Any, reason: ReasonCode, properties: Any) -> None:
+        self._answered, self._hangups = True, 0
+        if not reason.is_failure:
+            self._up, self.trouble = True, None
+        elif self._five and "protocol version" in str(reason).lower():
+            self._five_refused = True
+        else:
+            self._say(sentence_of_refusal(reason, self._broker))
+
+    def _disconnected(self, client: Any, data: Any, flags: Any, reason: ReasonCode, properties: Any) -> None:
+        was_up, self._up = self._up, False
+        if self._stopping.is_set():
+            return
+        if was_up:
+            self._say(f"The connection to the broker at {self._place} was lost ({str(reason).lower()}).")
+        elif not self._answered:
+            self._hangups += str(reason) != "Keep alive timeout"
+            self._say(
+                f"The broker at {self._place} took the connection and said nothing ({str(reason).lower()})."
+            )
+
+    def _subscribed(
+        self, client: Any, data: Any, mid: int, reasons: list[ReasonCode], properties: Any
+    ) -> None:
+        if any(reason.is_failure for reason in reasons):
+            self._say(f"The broker at {self._place} does not let us hear every topic: check its access list.")
+
+    def _heard(self, client: Any, data: Any, message: paho.MQTTMessage) -> None:
+        self._on_message(message.topic, bytes(message.payload), bool(message.retain))
+
+    @property
+    def _place(self) -> str:
+        return f"{self._broker.host}:{self._broker.port}"
+
+    def _say(self, sentence: str) -> None:
+        if sentence != self.trouble:
+            log.warning("%s", sentence)
+        self.trouble = sentence
+
+
+def _ignore(*_: Any) -> None:
+    """Stands where only the presence of a handler counts."""
+
+
+def _wait_for(info: paho.MQTTMessageInfo, seconds: float) -> None:
+    try:
+        info.wait_for_publish(seconds)
+    except (ValueError, RuntimeError) as fault:
+        log.warning("The last message did not leave: %s", fault)
