@@ -1,0 +1,1 @@
+"""thermostatd heats rooms with portable electric heaters on smart plugs."""

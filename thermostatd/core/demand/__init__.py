@@ -1,0 +1,81 @@
+"""From air and target to what is wanted of each heater: one control law a room, one request a spot.
+
+Rules: no air, no demand; a law that fails ends in OFF; a press on a plug's own button, where the owner
+allows it, stands in for the demand until it ends, and every interlock still watches.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from thermostatd.core.clock import Now
+from thermostatd.core.demand import hysteresis, predictive, proportional
+from thermostatd.core.demand.law import Case, Law
+from thermostatd.core.house import House, Room, Spot
+from thermostatd.core.memory import Memory
+from thermostatd.core.reading import Readings
+from thermostatd.core.reasons import reason
+from thermostatd.core.results import Demand, Reason, Target
+from thermostatd.core.values import Missing
+
+LAWS: Mapping[str, Law] = {
+    "hysteresis": hysteresis.decide,
+    "proportional": proportional.decide,
+    "predictive": predictive.decide,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Wants:
+    """Each room's demand, and whether each heater is wanted on and why."""
+
+    rooms: Mapping[str, Demand]
+    heaters: Mapping[str, tuple[bool, Reason]]
+
+
+def demands(house: House, memory: Memory, readings: Readings, targets: Mapping[str, Target], now: Now) -> Wants:
+    """What every room and spot wants."""
+    rooms: dict[str, Demand] = {}
+    heaters: dict[str, tuple[bool, Reason]] = {}
+    for room in house.rooms:
+        demand = _of_room(room, memory, readings, targets[room.name], now)
+        rooms[room.name] = demand
+        for heater in room.heaters:
+            heaters[room.key_of(heater)] = (demand.on, demand.reason)
+    for spot in house.spots:
+        heaters[spot.key] = _of_spot(spot, memory, now)
+    for key, kept in memory.heaters.items():
+        if kept.hand is not None and key in heaters:
+            heaters[key] = (kept.hand.on, reason("by-hand", until=now.text(kept.hand.until_wall)))
+    return Wants(rooms, heaters)
+
+
+def _of_room(room: Room, memory: Memory, readings: Readings, target: Target, now: Now) -> Demand:
+    air = readings.air[room.name]
+    if not room.heaters:
+        return Demand(False, 0.0, reason("no-heater"))
+    if isinstance(air, Missing):
+        return Demand(False, 0.0, reason("no-air"))
+    kept = memory.rooms[room.name]
+    outdoor = None if isinstance(readings.outdoor, Missing) else readings.outdoor.celsius
+    case = Case(
+        room, air.celsius, target, now.steady, now.seconds,
+        was_on=any(memory.heaters[room.key_of(heater)].told_on for heater in room.heaters),
+        watts=sum(heater.watts for heater in room.heaters), outdoor_celsius=outdoor, air=kept.air,
+        notes=kept.demand.setdefault(room.control, {}), model=memory.models.get(room.name),
+    )
+    try:
+        demand = LAWS[room.control](case)
+    except Exception as fault:
+        return Demand(False, 0.0, reason("demand-failed", what=type(fault).__name__))
+    finite = math.isfinite(demand.share) and demand.on in (True, False)
+    return demand if finite else Demand(False, 0.0, reason("demand-failed", what="not a finite share"))
+
+
+def _of_spot(spot: Spot, memory: Memory, now: Now) -> tuple[bool, Reason]:
+    request = memory.spots.get(spot.name)
+    if request is None or request.ends is None or not now.steady < request.ends:
+        return False, reason("spot-off")
+    return True, reason("spot-on", minutes=max(1.0, (request.ends - now.steady) / 60.0))

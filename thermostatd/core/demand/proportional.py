@@ -1,0 +1,92 @@
+"""PI control with a time-proportional cycle.
+
+Rules: tuned by SIMC (Skogestad 2003) from the room's learned model, else from safe defaults (30 K gain,
+14 400 s time constant, 600 s dead time); back-calculation keeps the integral from winding up; a cycle
+honours the heaters' minimum times, and what it could not deliver is carried into the next without bias.
+"""
+
+from __future__ import annotations
+
+from thermostatd.core.demand.law import Case
+from thermostatd.core.demand.saying import warm
+from thermostatd.core.memory import Notes
+from thermostatd.core.reasons import reason
+from thermostatd.core.results import Demand
+from thermostatd.physics.rooms import simc_pi
+
+DEFAULT_GAIN_KELVIN, DEFAULT_TAU_SECONDS, DEFAULT_DEAD_SECONDS = 30.0, 14400.0, 600.0
+LONGEST_GAP_SECONDS = 120.0
+_EMPTY: Notes = {"integral": 0.0, "started": None, "wanted": 0.0, "due": 0.0, "delivered": 0.0, "carry": 0.0}
+
+
+def decide(case: Case) -> Demand:
+    """Demand of a room as a share of each cycle."""
+    notes = case.notes
+    for key, value in _EMPTY.items():
+        notes.setdefault(key, value)
+    share = _share(case, notes)
+    if case.was_on:
+        notes["delivered"] += min(case.seconds, LONGEST_GAP_SECONDS)
+    if _cycle_over(case, notes, share):
+        _settle_account(case, notes)
+        _plan_cycle(case, notes, share)
+    on = case.steady - notes["started"] < notes["due"] - 1e-6
+    if not on and share <= 0.0:
+        return Demand(False, 0.0, warm(case))
+    code = "portion" if on else "portion-rest"
+    return Demand(on, share, reason(code, percent=100.0 * share, target=case.target.celsius))
+
+
+def tuning(model: Notes | None) -> tuple[float, float]:
+    """Gain in 1/K and integral time in s."""
+    known = model or {}
+    return simc_pi(float(known.get("gain_kelvin", DEFAULT_GAIN_KELVIN)),
+                   float(known.get("tau_seconds", DEFAULT_TAU_SECONDS)),
+                   float(known.get("dead_seconds", DEFAULT_DEAD_SECONDS)))
+
+
+def _share(case: Case, notes: Notes) -> float:
+    gain, integral_seconds = tuning(case.model)
+    error = case.target.celsius - case.celsius
+    seconds = min(case.seconds, LONGEST_GAP_SECONDS)
+    raw = gain * error + notes["integral"]
+    share = min(1.0, max(0.0, raw))
+    notes["integral"] += seconds * (gain * error + (share - raw)) / integral_seconds
+    notes["integral"] = min(1.0, max(-0.5, notes["integral"]))
+    return share
+
+
+def _cycle_over(case: Case, notes: Notes, share: float) -> bool:
+    """At its end, or at once where all or nothing is now wanted and the cycle does otherwise."""
+    if notes["started"] is None:
+        return True
+    gone = case.steady - notes["started"]
+    on = gone < notes["due"]
+    return gone >= case.room.cycle - 1e-6 or (on and share <= 0.0) or (not on and share >= 1.0)
+
+
+def _settle_account(case: Case, notes: Notes) -> None:
+    """What was wanted of the cycle so far and not delivered is owed to the next, within one minimum time."""
+    if notes["started"] is None:
+        return
+    gone = min(1.0, (case.steady - notes["started"]) / case.room.cycle)
+    owed = notes["carry"] + notes["wanted"] * gone - notes["delivered"]
+    most = max(_minimum_times(case))
+    notes["carry"] = min(max(owed, -most), most)
+
+
+def _plan_cycle(case: Case, notes: Notes, share: float) -> None:
+    length = case.room.cycle
+    min_on, min_off = _minimum_times(case)
+    wanted = share * length
+    due = min(length, wanted + notes["carry"])
+    if share <= 0.0 or due < min_on:
+        due = 0.0
+    elif length - due < min_off:
+        due = length
+    notes.update(started=case.steady, due=due, wanted=wanted, delivered=0.0)
+
+
+def _minimum_times(case: Case) -> tuple[float, float]:
+    heaters = case.room.heaters
+    return max((h.min_on for h in heaters), default=0.0), max((h.min_off for h in heaters), default=0.0)

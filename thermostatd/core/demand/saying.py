@@ -1,0 +1,42 @@
+"""What a room's demand is called: warming, warm enough, coasting, cooling down."""
+
+from __future__ import annotations
+
+from thermostatd.core.demand.law import Case
+from thermostatd.core.reading import slope_kelvin_per_hour
+from thermostatd.core.reasons import reason
+from thermostatd.core.results import Reason
+
+COOLING_KELVIN = 0.6
+LONGEST_FORECAST_HOURS = 6.0
+SLOWEST_KELVIN_PER_HOUR = 0.15
+
+
+def cold(case: Case) -> Reason:
+    """Heating, with the time it should be warm where the room's own trail tells it."""
+    hours = hours_to_target(case)
+    eta = "" if hours is None else f" There in about {_spoken(hours)}."
+    return reason("warming", target=case.target.celsius, eta=eta)
+
+
+def warm(case: Case) -> Reason:
+    """Not heating."""
+    if case.celsius > case.target.celsius + COOLING_KELVIN:
+        return reason("cooling-down", target=case.target.celsius)
+    slope = slope_kelvin_per_hour(case.air, case.steady)
+    return reason("coasting" if slope is not None and slope > SLOWEST_KELVIN_PER_HOUR else "warm-enough")
+
+
+def hours_to_target(case: Case) -> float | None:
+    """Hours until the target at the present pace; None where the pace does not tell."""
+    slope = slope_kelvin_per_hour(case.air, case.steady)
+    gap = case.target.celsius - case.celsius
+    if slope is None or slope < SLOWEST_KELVIN_PER_HOUR or gap <= 0.05:
+        return None
+    hours = gap / slope
+    return hours if hours <= LONGEST_FORECAST_HOURS else None
+
+
+def _spoken(hours: float) -> str:
+    minutes = max(5, 5 * round(hours * 12.0))
+    return f"{minutes} minutes" if minutes < 90 else f"{minutes / 60:.1f} hours"

@@ -1,0 +1,230 @@
+"""The one door: every request is checked here against types and the owner's limits, then kept or refused.
+
+Rules: a refusal changes nothing and says why with the limit; ends are turned into steady seconds at once;
+who asked, from where, when and what it replaced are kept.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from datetime import UTC, datetime
+from typing import Any
+
+from thermostatd.core.asking import (
+    NEXT_STEP,
+    Accepted,
+    AllOff,
+    Answer,
+    Ask,
+    Cancel,
+    Out,
+    Refused,
+    Request,
+    Seen,
+    Until,
+    WarmMe,
+)
+from thermostatd.core.circumstance import circumstance_of
+from thermostatd.core.clock import Now
+from thermostatd.core.guard import open_latch
+from thermostatd.core.house import House, Room
+from thermostatd.core.memory import Memory, RequestMemory
+from thermostatd.core.reasons import sentence
+from thermostatd.core.results import Event
+from thermostatd.core.target import end_requests
+from thermostatd.core.week import Week
+
+LONGEST_OUT_SECONDS = 366 * 86400.0
+
+
+class Door:
+    """Takes requests into a memory. `events` holds what was accepted since it was last emptied."""
+
+    def __init__(self, house: House, memory: Memory, weeks: Mapping[str, Week]) -> None:
+        self._house, self._memory, self._weeks = house, memory, weeks
+        self.events: list[Event] = []
+        self._handlers: dict[type, Callable[[Any, Now], Answer]] = {
+            Ask: self._ask, WarmMe: self._warm_me, Out: self._out, AllOff: self._all_off,
+            Cancel: self._cancel, Seen: self._seen,
+        }
+
+    def take(self, request: Request, now: Now) -> Answer:
+        """Accepted with what now holds, or Refused with why and the limit."""
+        handler = self._handlers.get(type(request))
+        if handler is None:
+            return refuse("not-understood", what=f"{type(request).__name__} is no request")
+        end_requests(self._memory, now)
+        return handler(request, now)
+
+    def _ask(self, ask: Ask, now: Now) -> Answer:
+        room = self._house.room(ask.room) if isinstance(ask.room, str) else None
+        if room is None:
+            return refuse("no-such-room", name=_shown(ask.room))
+        celsius = _number(ask.celsius)
+        if celsius is None:
+            return refuse("not-a-number")
+        refusal = self._beyond_limits(room, celsius, now)
+        if refusal is not None:
+            return refusal
+        ends = self._end_of(ask.until, room.household.longest, self._weeks[room.name], now)
+        return ends if isinstance(ends, Refused) else self._keep_ask(ask, room, celsius, ends, now)
+
+    def _beyond_limits(self, room: Room, celsius: float, now: Now) -> Refused | None:
+        if celsius > room.household.highest:
+            return refuse("too-warm", limit=room.household.highest)
+        if celsius < room.household.lowest:
+            return refuse("too-cold", limit=room.household.lowest)
+        if self._memory.out is not None:
+            until = self._memory.out.until_wall
+            return refuse("everyone-out", until=f" until {now.text(until)}" if until is not None else "")
+        return None
+
+    def _keep_ask(self, ask: Ask, room: Room, celsius: float, ends: float, now: Now) -> Answer:
+        kept = self._memory.rooms[room.name]
+        replaced = _said(kept.request, now)
+        kept.request = _request(ask, now, ends, celsius=celsius, replaced=replaced)
+        until = now.text(kept.request.until_wall) if kept.request.until_wall is not None else "someone changes it"
+        said = sentence("asked", who=kept.request.who, celsius=celsius, until=until)
+        return self._accept("asked", room.name, said + self._but(room, now), kept.request)
+
+    def _but(self, room: Room, now: Now) -> str:
+        """What stands in the way of heat at this moment, said with the acceptance."""
+        if self._memory.all_off is not None:
+            return " Everything is off now; it holds once heating is on again."
+        circumstance = circumstance_of(self._house, self._memory, now)
+        if room.heaters and not any(circumstance in heater.may_run for heater in room.heaters):
+            return f" No heater may run here while the house is {circumstance}."
+        return ""
+
+    def _warm_me(self, ask: WarmMe, now: Now) -> Answer:
+        spot = self._house.spot(ask.spot) if isinstance(ask.spot, str) else None
+        if spot is None:
+            return refuse("no-such-spot", name=_shown(ask.spot))
+        minutes = _number(ask.minutes)
+        if minutes is None or minutes <= 0:
+            return refuse("not-a-number")
+        if minutes * 60.0 > spot.longest:
+            return refuse("too-long", limit=f"{spot.longest / 60:.0f} minutes")
+        if self._memory.all_off is not None:
+            return refuse("everything-off")
+        circumstance = circumstance_of(self._house, self._memory, now)
+        if circumstance not in spot.heater.may_run:
+            return refuse("spot-not-now", circumstance=circumstance)
+        replaced = _said(self._memory.spots.get(spot.name), now)
+        kept = _request(ask, now, now.steady + minutes * 60.0, replaced=replaced)
+        self._memory.spots[spot.name] = kept
+        return self._accept("warm-me", spot.name, sentence("warm-me", who=kept.who, minutes=minutes), kept)
+
+    def _out(self, ask: Out, now: Now) -> Answer:
+        ends = None if ask.until is Until.NO_END else self._end_of(ask.until, LONGEST_OUT_SECONDS, None, now)
+        if isinstance(ends, Refused):
+            return ends
+        kept = _request(ask, now, ends, replaced=_said(self._memory.out, now))
+        self._memory.out = kept
+        until = now.text(kept.until_wall) if kept.until_wall is not None else "someone is back"
+        return self._accept("out", "house", sentence("out", who=kept.who, until=until), kept)
+
+    def _all_off(self, ask: AllOff, now: Now) -> Answer:
+        kept = _request(ask, now, None, replaced=_said(self._memory.all_off, now))
+        self._memory.all_off = kept
+        return self._accept("said-all-off", "house", sentence("said-all-off", who=kept.who), kept)
+
+    def _cancel(self, ask: Cancel, now: Now) -> Answer:
+        removed = self._remove(ask.what)
+        if isinstance(removed, Refused):
+            return removed
+        about, request = removed
+        if request is None:
+            return refuse("nothing-to-cancel")
+        said = sentence("cancelled", who=_who(ask.who), what=_said(request, now) or about)
+        return self._accept("cancelled", about, said, None)
+
+    def _remove(self, what: object) -> tuple[str, RequestMemory | None] | Refused:
+        if what is Out or what is AllOff:
+            field = "out" if what is Out else "all_off"
+            request = getattr(self._memory, field)
+            setattr(self._memory, field, None)
+            return "house", request
+        if isinstance(what, str) and self._house.room(what):
+            kept = self._memory.rooms[what]
+            request, kept.request = kept.request, None
+            return what, request
+        if isinstance(what, str) and self._house.spot(what):
+            return what, self._memory.spots.pop(what, None)
+        return refuse("no-such-room", name=_shown(what))
+
+    def _seen(self, ask: Seen, now: Now) -> Answer:
+        trouble = self._memory.troubles.get(ask.trouble) if isinstance(ask.trouble, str) else None
+        if trouble is None:
+            return refuse("no-such-trouble", name=_shown(ask.trouble))
+        trouble.seen = True
+        open_latch(self._memory, ask.trouble)
+        return self._accept("seen", ask.trouble.rpartition("/")[0], sentence("seen", who=_who(ask.who)), None)
+
+    def _end_of(self, until: object, longest: float, week: Week | None, now: Now) -> float | Refused:
+        """The steady second a request ends at."""
+        if until is NEXT_STEP and week is not None:
+            step = week.at(now.wall)[1]
+            return now.steady + min(longest, step - now.wall.timestamp() if step is not None else longest)
+        if until is Until.NO_END:
+            return now.steady + longest
+        if not isinstance(until, datetime) or until.tzinfo is None:
+            return refuse("not-understood", what="an end is a time with its zone, the next step, or no end")
+        remaining = until.timestamp() - now.best.timestamp()
+        if remaining <= 0:
+            return refuse("in-the-past")
+        if remaining > longest:
+            return refuse("too-long", limit=_hours(longest))
+        return now.steady + remaining
+
+    def _accept(self, code: str, about: str, said: str, kept: RequestMemory | None) -> Accepted:
+        self.events.append(Event(code, about, said))
+        if kept is None:
+            return Accepted(said)
+        until = datetime.fromtimestamp(kept.until_wall, UTC) if kept.until_wall is not None else None
+        return Accepted(said, kept.celsius, until, kept.replaced)
+
+
+def refuse(code: str, **numbers: float | str) -> Refused:
+    """A refusal of the closed list; its limit is the number named `limit`."""
+    return Refused(code, sentence(code, **numbers), numbers.get("limit"))
+
+
+def _request(ask: Any, now: Now, ends: float | None, *, celsius: float | None = None, replaced: str | None = None
+             ) -> RequestMemory:
+    until = now.wall_in(ends - now.steady).timestamp() if ends is not None else None
+    return RequestMemory(_who(ask.who), _clean(ask.origin, "direct"), now.best.timestamp(), ends, until,
+                         celsius, replaced)
+
+
+def _said(request: RequestMemory | None, now: Now) -> str | None:
+    if request is None:
+        return None
+    what = f"{request.celsius:.1f}° " if request.celsius is not None else ""
+    until = f" until {now.text(request.until_wall)}" if request.until_wall is not None else ""
+    return f"{what}{request.who}{until}"
+
+
+def _who(who: object) -> str:
+    return _clean(who, "someone")
+
+
+def _clean(text: object, otherwise: str) -> str:
+    """A name as it may be kept and logged: one line, printable, at most 40 characters."""
+    printable = "".join(sign for sign in str(text) if sign.isprintable()) if text is not None else ""
+    return printable.strip()[:40] or otherwise
+
+
+def _shown(name: object) -> str:
+    return _clean(name, "?")
+
+
+def _number(value: object) -> float | None:
+    if isinstance(value, bool) or not isinstance(value, (int, float)) or not math.isfinite(value):
+        return None
+    return float(value)
+
+
+def _hours(seconds: float) -> str:
+    return f"{seconds / 3600:g} hours" if seconds >= 3600 else f"{seconds / 60:.0f} minutes"

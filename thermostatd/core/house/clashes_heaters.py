@@ -1,0 +1,72 @@
+"""Clashes of heaters and their plugs: watts that contradict, topics told twice, plugs without a timer.
+
+A plug that cannot switch itself off stays on when broker and host die together. It is taken only on the
+owner's explicit word, only while people are awake, and never for a spot.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from thermostatd.core.house import House
+from thermostatd.core.house.places import Place, heaters_of
+from thermostatd.core.house.plugs import MqttPlug
+from thermostatd.core.house.remarks import Clash, plain
+from thermostatd.core.house.rooms import Spot
+
+
+def heater_clashes(house: House) -> Iterator[Clash]:
+    """Every clash of the house's heaters and plugs."""
+    for place in heaters_of(house):
+        yield from _watts(place)
+        yield from _no_self_off(place)
+        yield from _payloads(place)
+    yield from _shared_topics(house)
+
+
+def _watts(place: Place) -> Iterator[Clash]:
+    heater = place.heater
+    if heater.sustained_watts is not None and heater.sustained_watts > heater.watts:
+        what = f"{plain(heater.sustained_watts)} W is over watts, {plain(heater.watts)} W"
+        yield Clash((*place.path, "sustained_watts"), what, "Write what it sheds for hours, or leave it out")
+
+
+def _no_self_off(place: Place) -> Iterator[Clash]:
+    plug, where = place.heater.plug, (*place.path, "plug")
+    if plug.switches_itself_off:
+        return
+    if isinstance(place.owner, Spot):
+        what = "its plug has no timer: nothing ends its heat if host and broker die"
+        yield Clash((*where, "timer"), what, 'Use a plug with a timer: timer = { payload = "true {seconds}" }')
+    elif plug.no_self_off is None:
+        mend = 'Write timer = { payload = "true {seconds}" }, or no_self_off = "accepted" if it has none'
+        yield Clash((*where, "timer"), "the plug cannot switch itself off", mend)
+    else:
+        unattended = [when for when in place.heater.may_run if when != "awake"]
+        if unattended:
+            what = f"names {' and '.join(unattended)}, yet its plug cannot switch itself off"
+            mend = 'Write may_run = ["awake"], or use a plug with a timer'
+            yield Clash((*place.path, "may_run"), what, mend)
+
+
+def _payloads(place: Place) -> Iterator[Clash]:
+    plug = place.heater.plug
+    if isinstance(plug, MqttPlug) and plug.on == plug.off:
+        what = f'"{plug.off}" means both on and off'
+        yield Clash((*place.path, "plug", "off"), what, "Write the two different payloads")
+
+
+def _shared_topics(house: House) -> Iterator[Clash]:
+    told: dict[str, str] = {}
+    for place in heaters_of(house):
+        plug = place.heater.plug
+        if not isinstance(plug, MqttPlug):
+            continue
+        topics = [(("tell",), plug.tell)]
+        if plug.timer and plug.timer.topic and plug.timer.topic != plug.tell:
+            topics.append((("timer", "topic"), plug.timer.topic))  # type: ignore[arg-type]
+        for key, topic in topics:
+            if topic in told:
+                what = f'"{topic}" also tells the plug of {told[topic]}: both would switch together'
+                yield Clash((*place.path, "plug", *key), what, "Give each plug its own topic")
+            told.setdefault(topic, place.key)

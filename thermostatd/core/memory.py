@@ -1,0 +1,182 @@
+"""All that a Regulator must know to go on: plain dataclasses that turn into JSON and back.
+
+Rules: times are steady seconds unless named `wall`; a field that is missing in an older memory takes
+its default, one that is unknown is dropped; nothing here is derived from the house file.
+"""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass, field
+from typing import Any
+
+from pydantic import TypeAdapter
+
+Notes = dict[str, Any]
+
+
+@dataclass
+class ClockMemory:
+    """What is trusted of the two clocks. `offset` is wall (Unix seconds) minus steady."""
+
+    offset: float | None = None
+    last_steady: float | None = None
+    last_wall: float | None = None
+    settling_until: float | None = None
+    doubted_since: float | None = None
+    frozen_wall: float | None = None
+    candidate: float | None = None
+    candidate_since: float | None = None
+
+
+@dataclass
+class AirMemory:
+    """A room's last good reading, and what was learned of its sensor."""
+
+    celsius: float | None = None
+    at: float | None = None
+    why: str = "never heard"
+    heard: bool = False
+    waiting_since: float | None = None
+    good_needed: int = 0
+    silent: bool = False
+    interval: float = 600.0
+    step: float = 0.5
+    unchanged_since: float | None = None
+    unchanged_count: int = 0
+    trail: list[tuple[float, float]] = field(default_factory=list)
+
+
+@dataclass
+class RequestMemory:
+    """What someone asked, when it ends (steady), and the wall times to show."""
+
+    who: str
+    origin: str
+    asked_wall: float
+    ends: float | None
+    until_wall: float | None
+    celsius: float | None = None
+    replaced: str | None = None
+
+
+@dataclass
+class RoomMemory:
+    air: AirMemory = field(default_factory=AirMemory)
+    request: RequestMemory | None = None
+    last_target: float | None = None
+    demand: Notes = field(default_factory=dict)
+    quiet_window: float | None = None
+    quiet_used: int = 0
+    battery_low: float | None = None
+
+
+@dataclass
+class HandMemory:
+    """A press on the plug's own button that holds until `until`."""
+
+    on: bool
+    until: float
+    until_wall: float
+
+
+@dataclass
+class HeaterMemory:
+    """What a plug was told and when, what it showed and metered, and each interlock's notes."""
+
+    told_on: bool = False
+    told_at: float | None = None
+    lapses: float = 0.0
+    retold_at: float | None = None
+    on_since: float | None = None
+    off_since: float | None = None
+    heard: bool = False
+    waiting_since: float | None = None
+    shown_on: bool | None = None
+    shown_at: float | None = None
+    answered: bool = False
+    reachable: bool = True
+    away_since: float | None = None
+    watts: float | None = None
+    watts_at: float | None = None
+    off_reports_over: int = 0
+    meter_period: float = 360.0
+    meter_gaps: int = 0
+    volts: float | None = None
+    warm_celsius: float | None = None
+    warm_at: float | None = None
+    hand: HandMemory | None = None
+    settled_at: float | None = None
+    operations: int = 0
+    on_seconds: float = 0.0
+    notes: dict[str, Notes] = field(default_factory=dict)
+
+
+@dataclass
+class TroubleMemory:
+    since_wall: float
+    seen: bool = False
+    evidence: str = ""
+
+
+@dataclass
+class Memory:
+    """The whole memory."""
+
+    version: int = 1
+    clock: ClockMemory = field(default_factory=ClockMemory)
+    outdoor: AirMemory = field(default_factory=AirMemory)
+    out: RequestMemory | None = None
+    all_off: RequestMemory | None = None
+    rooms: dict[str, RoomMemory] = field(default_factory=dict)
+    heaters: dict[str, HeaterMemory] = field(default_factory=dict)
+    spots: dict[str, RequestMemory] = field(default_factory=dict)
+    troubles: dict[str, TroubleMemory] = field(default_factory=dict)
+    models: dict[str, Notes] = field(default_factory=dict)
+
+
+_ADAPTER = TypeAdapter(Memory)
+
+
+def to_plain(memory: Memory) -> dict[str, Any]:
+    """The memory as JSON-able dicts and lists."""
+    plain = asdict(memory)
+    for room in plain["rooms"].values():
+        room["air"]["trail"] = [list(point) for point in room["air"]["trail"]]
+    return plain
+
+
+def from_plain(plain: dict[str, Any] | None) -> Memory:
+    """A memory of its own, made from what `to_plain` gave. ValueError where it cannot be read."""
+    if plain is None:
+        return Memory()
+    if plain.get("version", 1) > 1:
+        raise ValueError("this memory was written by a newer thermostatd: update the program")
+    return _ADAPTER.validate_python(plain)
+
+
+def awaken(plain: dict[str, Any] | None, *, elapsed_known: bool = True, settle_seconds: float = 900.0) -> dict[str, Any]:
+    """A memory as a newly started process may use it: nothing has been heard and every plug counts as told OFF.
+
+    `elapsed_known` False means that the time down is unknown: spots end. For `settle_seconds` after the first
+    step a forward jump of the wall clock is the clock being set, and is believed.
+    """
+    memory = from_plain(plain)
+    last = memory.clock.last_steady
+    memory.clock = ClockMemory(last_wall=memory.clock.last_wall, settling_until=(last or 0.0) + settle_seconds)
+    if not elapsed_known:
+        memory.spots.clear()
+    for room in memory.rooms.values():
+        room.air.heard, room.air.waiting_since = False, None
+    for heater in memory.heaters.values():
+        _forget_what_was_heard(heater)
+    return to_plain(memory)
+
+
+def _forget_what_was_heard(heater: HeaterMemory) -> None:
+    if heater.told_on:
+        heater.told_on, heater.off_since, heater.on_since = False, None, None
+        heater.operations += 1
+    heater.heard, heater.waiting_since, heater.answered = False, None, False
+    heater.shown_on, heater.shown_at, heater.away_since = None, None, None
+    heater.watts, heater.watts_at, heater.off_reports_over = None, None, 0
+    heater.told_at = heater.retold_at = None

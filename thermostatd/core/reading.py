@@ -1,0 +1,161 @@
+"""Raw samples become a room's air, or Missing(why).
+
+Rules: only a finite, plausible number newer than the last counts; a refused value changes nothing but
+the reason; after silence past `stale_after` one good value mends it, or three after an implausible one.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from thermostatd.core.clock import Now
+from thermostatd.core.house import House
+from thermostatd.core.memory import AirMemory, Memory
+from thermostatd.core.plug import hear
+from thermostatd.core.results import Event
+from thermostatd.core.reasons import sentence
+from thermostatd.core.values import Missing, Observation, Reading
+
+LOWEST_CELSIUS, HIGHEST_CELSIUS = -30.0, 60.0
+OUTDOOR_LOWEST_CELSIUS, OUTDOOR_HIGHEST_CELSIUS = -60.0, 60.0
+JUMP_KELVIN, JUMP_SECONDS = 10.0, 600.0
+SHORTEST_STALE_SECONDS, LONGEST_STALE_SECONDS = 600.0, 3600.0
+FUTURE_SECONDS = 120.0
+BATTERY_LOW_PERCENT, BATTERY_GOOD_PERCENT = 15.0, 25.0
+TRAIL_SPACING_SECONDS, TRAIL_POINTS = 300.0, 14
+
+
+@dataclass(frozen=True, slots=True)
+class Readings:
+    """Each room's air and the outdoor air, as far as they are known."""
+
+    air: Mapping[str, Reading | Missing]
+    outdoor: Reading | Missing
+    events: tuple[Event, ...]
+
+
+def read(house: House, memory: Memory, seen: Observation, now: Now) -> Readings:
+    """Take in everything new and say what is known."""
+    events: list[Event] = []
+    air: dict[str, Reading | Missing] = {}
+    for room in house.rooms:
+        kept = memory.rooms[room.name].air
+        refused = _take(kept, seen.air.get(room.name), now, (LOWEST_CELSIUS, HIGHEST_CELSIUS))
+        if refused:
+            events.append(Event("reading-refused", room.name, sentence("reading-refused", why=refused)))
+        stale = [sensor.stale_after for sensor in room.all_sensors if sensor.stale_after is not None]
+        air[room.name] = _known(kept, now, max(stale) if stale else None)
+        _watch_battery(memory, room.name, seen, events)
+    _take(memory.outdoor, seen.outdoor, now, (OUTDOOR_LOWEST_CELSIUS, OUTDOOR_HIGHEST_CELSIUS))
+    for key, heater, _ in house.heaters():
+        events += hear(memory.heaters[key], heater, key, seen.plugs.get(key), now)
+    return Readings(air, _known(memory.outdoor, now, LONGEST_STALE_SECONDS * 2), tuple(events))
+
+
+def stale_seconds(kept: AirMemory, stated: float | None) -> float:
+    """Silence, s, after which a reading no longer counts."""
+    if stated is not None:
+        return stated
+    return min(max(3.0 * kept.interval, SHORTEST_STALE_SECONDS), LONGEST_STALE_SECONDS)
+
+
+def slope_kelvin_per_hour(kept: AirMemory, steady: float, seconds: float = 1500.0) -> float | None:
+    """How fast the air has changed over the last stretch, from the room's own trail; None: not known."""
+    points = [(at, celsius) for at, celsius in kept.trail if at >= steady - seconds]
+    if len(points) < 3:
+        return None
+    mean_at = sum(at for at, _ in points) / len(points)
+    mean_celsius = sum(celsius for _, celsius in points) / len(points)
+    spread = sum((at - mean_at) ** 2 for at, _ in points)
+    return 3600.0 * sum((at - mean_at) * (c - mean_celsius) for at, c in points) / spread if spread else None
+
+
+def _take(kept: AirMemory, sample: Reading | Missing | float | None, now: Now, span: tuple[float, float]) -> str | None:
+    """Take one sample in; gives why it was refused, if it was."""
+    if kept.waiting_since is None:
+        kept.waiting_since = now.steady
+    if sample is None:
+        return None
+    if not isinstance(sample, Reading):
+        sample = sample if isinstance(sample, Missing) else Reading(sample)
+    at = now.steady if sample.at is None else sample.at
+    why = sample.why if isinstance(sample, Missing) else _fault(kept, sample.celsius, at, now, span)
+    if why is not None:
+        changed = kept.why != why
+        kept.why, kept.good_needed = why, 3
+        return why if changed else None
+    if kept.at is None or at > kept.at:
+        assert isinstance(sample, Reading)
+        _accept(kept, float(sample.celsius), at, now)
+    return None
+
+
+def _fault(kept: AirMemory, celsius: object, at: float, now: Now, span: tuple[float, float]) -> str | None:
+    if isinstance(celsius, bool) or not isinstance(celsius, (int, float)):
+        return f"{celsius!r:.40} is not a number"
+    if not math.isfinite(celsius):
+        return "the value is not a finite number"
+    if not span[0] <= celsius <= span[1]:
+        return f"{celsius:.1f}° is outside {span[0]:.0f}…{span[1]:.0f}°"
+    if not math.isfinite(at) or at > now.steady + FUTURE_SECONDS:
+        return "the reading's time lies ahead"
+    if kept.celsius is None or kept.at is None or kept.good_needed:
+        return None
+    if abs(celsius - kept.celsius) > JUMP_KELVIN and at - kept.at < JUMP_SECONDS:
+        return f"it jumped from {kept.celsius:.1f}° to {celsius:.1f}° at once"
+    return None
+
+
+def _accept(kept: AirMemory, celsius: float, at: float, now: Now) -> None:
+    if kept.good_needed and (kept.silent or _far_from_last(kept, celsius)):
+        kept.good_needed -= 1
+        if kept.good_needed:
+            return
+    kept.good_needed, kept.silent = 0, False
+    if kept.at is not None and kept.heard:
+        gap = min(at - kept.at, LONGEST_STALE_SECONDS / 3.0)
+        kept.interval += (0.3 if gap > kept.interval else 0.05) * (gap - kept.interval)
+    _watch_steps(kept, celsius, at)
+    kept.celsius, kept.at, kept.heard = celsius, min(at, now.steady), True
+    if not kept.trail or at - kept.trail[-1][0] >= TRAIL_SPACING_SECONDS:
+        kept.trail = [*kept.trail[-(TRAIL_POINTS - 1):], (at, celsius)]
+
+
+def _far_from_last(kept: AirMemory, celsius: float) -> bool:
+    return kept.celsius is None or abs(celsius - kept.celsius) > 1.0
+
+
+def _watch_steps(kept: AirMemory, celsius: float, at: float) -> None:
+    moved = abs(celsius - kept.celsius) if kept.celsius is not None else 0.0
+    if kept.celsius is None or moved > 1e-6:
+        kept.unchanged_since, kept.unchanged_count = at, 0
+        if moved > 0.005:
+            kept.step = moved if moved < kept.step else kept.step + 0.02 * (min(moved, 1.0) - kept.step)
+    kept.unchanged_count += 1
+
+
+def _known(kept: AirMemory, now: Now, stated: float | None) -> Reading | Missing:
+    if kept.celsius is None or kept.at is None:
+        return Missing(kept.why, kept.waiting_since)
+    if not kept.heard:
+        return Missing("not heard since the start", kept.waiting_since)
+    age = now.steady - kept.at
+    if not age <= stale_seconds(kept, stated):
+        why = kept.why if kept.good_needed else f"the sensor has been silent for {age / 60:.0f} minutes"
+        kept.silent = True
+        return Missing(why, kept.at)
+    return Reading(kept.celsius, kept.at)
+
+
+def _watch_battery(memory: Memory, room: str, seen: Observation, events: list[Event]) -> None:
+    percent = seen.battery_percent.get(room)
+    if percent is None or not math.isfinite(percent):
+        return
+    kept = memory.rooms[room]
+    if percent < BATTERY_LOW_PERCENT and kept.battery_low is None:
+        kept.battery_low = percent
+        events.append(Event("battery-low", room, sentence("battery-low", percent=percent)))
+    elif percent > BATTERY_GOOD_PERCENT:
+        kept.battery_low = None

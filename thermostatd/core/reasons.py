@@ -1,0 +1,141 @@
+"""The closed list of reason codes, and the sentence that each becomes. Sentences are made here alone.
+
+A code not listed here cannot be used: `reason()` raises KeyError. Numbers in braces come with the code.
+"""
+
+from __future__ import annotations
+
+from thermostatd.core.results import Reason
+
+DEMANDS = {
+    "warming": "Warming towards {target:.1f}°.{eta}",
+    "warm-enough": "Warm enough.",
+    "coasting": "Warm enough. The radiator is still giving heat.",
+    "cooling-down": "Cooling down to {target:.1f}°.",
+    "portion": "Heating {percent:.0f} % of the time to hold {target:.1f}°.",
+    "portion-rest": "Between two spells of heat, {percent:.0f} % of the time.",
+    "no-air": "No temperature to go by.",
+    "no-heater": "No heater is described for this room.",
+    "spot-on": "Warming you for {minutes:.0f} more minutes.",
+    "spot-off": "Off.",
+    "by-hand": "Someone used the plug's own button; that holds until {until}.",
+    "demand-failed": "The control law failed ({what}); the heater stays off.",
+}
+
+PACES = {
+    "rest": "Resting {minutes:.0f} more minutes.",
+    "spell": "Finishing its run, {minutes:.0f} more minutes.",
+    "quiet": "Quiet hours: its {switches:.0f} switchings are used up until {until}.",
+}
+
+INTERLOCKS = {
+    "stopping": "The heating program is going down.",
+    "drawing-while-off": "The plug was told OFF and still carries {watts:.0f} W. Pull it out of the wall.",
+    "warm-plug": "The plug is {celsius:.0f} °C warm. Feel the socket.",
+    "all-off": "Everything is off. {who} said so at {at}.",
+    "ceiling": "{celsius:.1f}° is over this room's ceiling of {ceiling:.1f}°.",
+    "reading-missing": "No good temperature: {why}.",
+    "clock": "The clock cannot be trusted since {since}.",
+    "starting": "Just started: waiting to hear from {what}.",
+    "silent-plug": "The plug does not answer.",
+    "no-answer": "The heater draws power, but this room does not get warmer. Is it standing here?",
+    "drawing-nothing": "The heater is switched on but draws nothing. Is it standing upright, plugged in and turned up?",
+    "overshoot": "{over:.1f}° warmer than wanted.",
+    "not-allowed-now": "The house is {circumstance}, and the owner has not allowed this heater then.",
+    "longest-run": "It ran for {hours:.0f} hours and rests ten minutes.",
+    "circuit": "Waiting its turn: {circuit} carries no more at once.",
+    "pacing": "The heater cools a little, so that its own cut-out stays shut.",
+    "cut-out": "The heater's own cut-out opened.",
+}
+
+REFUSALS = {
+    "no-such-room": 'There is no room "{name}".',
+    "no-such-spot": 'There is no spot "{name}".',
+    "no-such-trouble": 'There is no trouble "{name}" now.',
+    "nothing-to-cancel": "There is nothing to take back: nothing was asked.",
+    "not-a-number": "That is not a number: write degrees such as 20.5.",
+    "not-understood": "That was not understood: {what}.",
+    "too-warm": "{limit:.1f}° is the warmest that may be asked for here.",
+    "too-cold": "{limit:.1f}° is the coolest that may be asked for here.",
+    "too-long": "A request may hold for {limit} at most.",
+    "in-the-past": "That time has passed already: choose a later one.",
+    "everyone-out": "Everyone is out{until}. Say first that someone is back.",
+    "everything-off": "Everything is off. Turn heating on again first.",
+    "spot-not-now": "The house is {circumstance}, and the owner has not allowed this heater then.",
+}
+
+HAPPENINGS = {
+    "switched-on": "ON: {why}",
+    "switched-off": "OFF: {why}",
+    "asked": "{who} asked for {celsius:.1f}° until {until}.",
+    "warm-me": "{who} asked for warmth for {minutes:.0f} minutes.",
+    "out": "{who} said that everyone is out until {until}.",
+    "said-all-off": "{who} turned everything off.",
+    "cancelled": "{who} took back: {what}.",
+    "seen": "{who} has looked at it.",
+    "request-ended": "What {who} asked has ended.",
+    "trouble": "{what} {evidence}",
+    "trouble-over": "Over: {what}",
+    "cut-out-opened": "Power fell from {before:.0f} W to {after:.0f} W while on: its own cut-out opened.",
+    "cut-out-closed": "Power is back at {watts:.0f} W: its own cut-out closed.",
+    "pressed-on": "Someone pressed the plug's button: ON.",
+    "pressed-off": "Someone pressed the plug's button: OFF.",
+    "reading-refused": "A reading was refused: {why}.",
+    "battery-low": "The sensor's battery is at {percent:.0f} %.",
+    "clock-doubted": "The wall clock jumped by {minutes:.0f} minutes; the usual week stands still.",
+    "clock-believed": "The wall clock is believed again.",
+}
+
+SENTENCES: dict[str, str] = {**DEMANDS, **PACES, **INTERLOCKS, **REFUSALS, **HAPPENINGS}
+
+# What a trouble is called, and what a person should do about it.
+TROUBLES: dict[str, tuple[str, str]] = {
+    "drawing-while-off": (
+        "A plug that should be off carries power.",
+        "Pull the plug out of the wall now. Its contacts may be welded: do not use that plug again.",
+    ),
+    "warm-plug": (
+        "A plug is getting hot.",
+        "Feel the plug and the socket. Hot, discoloured or smelling: leave it off and call an electrician.",
+    ),
+    "silent-plug": (
+        "A plug does not answer; it may be on.",
+        "Look at the plug. If it is on and should not be, switch the heater off at its own switch and pull the plug out.",
+    ),
+    "no-answer": (
+        "A heater draws power, but its room does not get warmer.",
+        "See whether the heater stands in the room that it is listed under, and whether the sensors are in the right rooms.",
+    ),
+    "drawing-nothing": (
+        "A heater is switched on but draws nothing.",
+        "Look at the heater: standing upright, switched on, its dial turned up, plugged in? "
+        "If it stays dead, its fuse may have gone: do not open it, replace it.",
+    ),
+    "reading-missing": (
+        "A room's temperature is not known.",
+        "Look at the sensor: its battery, its place, its connection. The room stays unheated until it is heard.",
+    ),
+    "clock": (
+        "The computer's clock cannot be trusted.",
+        "See that the computer has the right time. Rooms stay off until both clocks agree.",
+    ),
+    "longest-run": (
+        "A spot's heater ran for as long as it may.",
+        "If warmth is still wanted, look at the heater first, then ask again.",
+    ),
+    "battery-low": ("A sensor's battery is nearly empty.", "Change the battery soon."),
+    "check-failed": (
+        "One of the program's own checks failed.",
+        "The heater stays off. Please report it with the log of this moment.",
+    ),
+}
+
+
+def sentence(code: str, **numbers: float | str) -> str:
+    """The sentence of a code. KeyError for a code that is not listed, or a number that it lacks."""
+    return SENTENCES[code].format(**numbers)
+
+
+def reason(code: str, **numbers: float | str) -> Reason:
+    """A Reason of the closed list."""
+    return Reason(code, sentence(code, **numbers), numbers)

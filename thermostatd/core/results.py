@@ -1,0 +1,155 @@
+"""What comes out of a step: every stage's answer, with its reason, even where nothing is done."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from thermostatd.core.values import Missing, Reading
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """`code` is from the closed list of reasons.py, `sentence` is made from it for people."""
+
+    code: str
+    sentence: str
+    numbers: Mapping[str, float | str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Target:
+    """What a room should have: °C, whose wish it is ("usual", a name, "frost", ...), and until when.
+
+    `next_celsius`/`next_at` are the step after this one (steady seconds), where one is known.
+    """
+
+    celsius: float
+    whose: str
+    code: str
+    until: datetime | None = None
+    next_celsius: float | None = None
+    next_at: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Demand:
+    """What the control law wants of a room's heaters: on or off, the share of full power (0..1), why."""
+
+    on: bool
+    share: float
+    reason: Reason
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """One interlock's or pace rule's word on one heater: proven good (`tripped` False) or not."""
+
+    code: str
+    tripped: bool
+    reason: Reason | None = None
+    latched: bool = False
+    safety: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """What a plug is told: on or off, why, and the steady second when that lapses by itself."""
+
+    on: bool
+    reason: Reason
+    lapses: float
+    retell: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class HeaterResult:
+    """One heater's passage through the stages: wanted, paced, guarded, and each verdict."""
+
+    wanted: bool
+    paced: bool
+    on: bool
+    verdicts: tuple[Verdict, ...]
+    shown_on: bool | None = None
+    watts: float | None = None
+    by_hand: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class RoomResult:
+    """One room at one moment. `air` is a Reading or Missing; `reason` is the room's one sentence."""
+
+    air: Reading | Missing
+    target: Target
+    demand: Demand
+    reason: Reason
+    heaters: Mapping[str, HeaterResult]
+    forecast: tuple[tuple[float, float], ...] = ()
+
+    @property
+    def whose(self) -> str:
+        """Whose wish the target is."""
+        return self.target.whose
+
+
+@dataclass(frozen=True, slots=True)
+class SpotResult:
+    """One spot: running or not, and the seconds that remain."""
+
+    on: bool
+    remaining_seconds: float
+    who: str | None
+    until: datetime | None
+    reason: Reason
+    heater: HeaterResult
+
+
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    """Something a person should know. `id` is stable while it lasts; `latched` waits for `Seen`."""
+
+    id: str
+    code: str
+    what: str
+    evidence: str
+    what_to_do: str
+    since: datetime
+    loud: bool = False
+    latched: bool = False
+    seen: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """One thing that happened in this step, for the record: a code, about whom, and a sentence."""
+
+    code: str
+    about: str
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True)
+class HouseResult:
+    """What holds for the whole house."""
+
+    awake: bool
+    out_until: datetime | None
+    out: bool
+    all_off: bool
+    all_off_who: str | None
+    clock_agrees: bool
+    outdoor: Reading | Missing
+    circuit_watts: Mapping[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Result:
+    """Everything that one step decided. Keys: room `study`, heater `study/column`, spot `sewing table/panel`."""
+
+    orders: Mapping[str, Order]
+    rooms: Mapping[str, RoomResult]
+    spots: Mapping[str, SpotResult]
+    house: HouseResult
+    troubles: tuple[Trouble, ...] = ()
+    events: tuple[Event, ...] = ()

@@ -1,0 +1,84 @@
+"""Requests, the usual week and the owner's limits become the target in force, and whose it is.
+
+Rules: everyone out beats a request, a request beats the usual week; timed requests end by steady
+seconds; only the usual week follows the wall clock, and it stands still while that is doubted.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import UTC, datetime
+
+from thermostatd.core.clock import Now
+from thermostatd.core.house import House, Room
+from thermostatd.core.memory import Memory, RequestMemory, RoomMemory
+from thermostatd.core.reasons import sentence
+from thermostatd.core.results import Event, Target
+from thermostatd.core.week import Week, in_season
+
+
+def targets(house: House, memory: Memory, weeks: Mapping[str, Week], now: Now) -> tuple[dict[str, Target], list[Event]]:
+    """Each room's target, and the requests that have just ended."""
+    events = end_requests(memory, now)
+    found = {}
+    for room in house.rooms:
+        target = _target(house, memory, room, weeks[room.name], now)
+        memory.rooms[room.name].last_target = target.celsius
+        found[room.name] = target
+    return found, events
+
+
+def usual(house: House, room: Room, week: Week, now: Now) -> Target:
+    """What the usual week wants of a room, or the frost floor where it wants nothing."""
+    celsius, next_at, next_celsius = week.at(now.wall)
+    season = house.house.season
+    if celsius is None or (season and not in_season(now.wall, season.begins, season.ends, now.zone)):
+        return Target(house.house.frost_celsius, "frost", "frost", None)
+    until = datetime.fromtimestamp(next_at, UTC) if next_at is not None else None
+    steady = now.steady + next_at - now.wall.timestamp() if next_at is not None else None
+    return Target(celsius, "usual", "usual", until, next_celsius, steady)
+
+
+def end_requests(memory: Memory, now: Now) -> list[Event]:
+    """Forget what has ended by the steady clock."""
+    events = []
+    if _over(memory.out, now):
+        events.append(_ended(memory.out, "house"))
+        memory.out = None
+    for name, room in memory.rooms.items():
+        if _over(room.request, now):
+            events.append(_ended(room.request, name))
+            room.request = None
+    for name, request in list(memory.spots.items()):
+        if _over(request, now):
+            events.append(_ended(request, name))
+            del memory.spots[name]
+    return events
+
+
+def _target(house: House, memory: Memory, room: Room, week: Week, now: Now) -> Target:
+    kept: RoomMemory = memory.rooms[room.name]
+    if memory.out is not None:
+        until = memory.out.until_wall
+        return Target(house.house.frost_celsius, memory.out.who, "out",
+                      datetime.fromtimestamp(until, UTC) if until is not None else None)
+    if kept.request is not None and kept.request.celsius is not None:
+        return _asked(kept.request, usual(house, room, week, now), now)
+    if now.doubted and kept.last_target is not None:
+        return Target(kept.last_target, "usual", "held")
+    return usual(house, room, week, now)
+
+
+def _asked(request: RequestMemory, after: Target, now: Now) -> Target:
+    assert request.celsius is not None
+    until = datetime.fromtimestamp(request.until_wall, UTC) if request.until_wall is not None else None
+    return Target(request.celsius, request.who, "asked", until, after.celsius, request.ends)
+
+
+def _over(request: RequestMemory | None, now: Now) -> bool:
+    return request is not None and request.ends is not None and now.steady >= request.ends
+
+
+def _ended(request: RequestMemory | None, about: str) -> Event:
+    assert request is not None
+    return Event("request-ended", about, sentence("request-ended", who=request.who))

@@ -1,0 +1,70 @@
+"""What comes in from outside: a moment, readings and what plugs report.
+
+Rules: missing is a type, never 0 or NaN; times named `at` or `steady` are seconds of a clock
+that never jumps; a plain float stands for a value "measured now".
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """One instant on both clocks: `wall` is aware; `steady` is seconds and never jumps."""
+
+    wall: datetime
+    steady: float
+
+    def __post_init__(self) -> None:
+        if self.wall.tzinfo is None:
+            raise ValueError("Moment.wall needs a time zone: use datetime.now(UTC)")
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A temperature in °C; `at` is the steady second it was measured (left out: now)."""
+
+    celsius: float
+    at: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Missing:
+    """No usable value, and why, in words a person can read."""
+
+    why: str
+    at: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PlugReport:
+    """What a plug said of itself.
+
+    `on` is its contact (None: not heard), `watts` and `volts` its meter, `warm_celsius` its own
+    temperature; `on_at`/`watts_at`/`warm_at` are the steady seconds of each (left out: now).
+    `reachable` is False once the plug is known to be away.
+    """
+
+    on: bool | None = None
+    watts: float | None = None
+    volts: float | None = None
+    on_at: float | None = None
+    watts_at: float | None = None
+    reachable: bool = True
+    warm_celsius: float | None = None
+    warm_at: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Observation:
+    """Everything new since the last step. A room or plug left out brought nothing new."""
+
+    air: Mapping[str, Reading | Missing | float] = field(default_factory=dict)
+    outdoor: Reading | Missing | float | None = None
+    plugs: Mapping[str, PlugReport] = field(default_factory=dict)
+    humidity_percent: Mapping[str, float] = field(default_factory=dict)
+    battery_percent: Mapping[str, float] = field(default_factory=dict)
+    stopping: bool = False
