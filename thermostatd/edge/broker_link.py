@@ -34,7 +34,10 @@ OnMessage = Callable[[str, bytes, bool], None]
 
 
 class Link:
-    """`on_message(topic, payload, retained)` and `on_up()` run on the link's thread, and must be quick."""
+    """`on_message(topic, payload, retained)` and `on_up()` run on the link's thread, and must be quick.
+
+    `on_beat()` runs there too, at least once a second while there is a connection.
+    """
 
     def __init__(
         self,
@@ -43,12 +46,13 @@ class Link:
         *,
         on_message: OnMessage,
         on_up: Callable[[], None],
+        on_beat: Callable[[], None] | None = None,
         will: Will | None = None,
         keepalive_seconds: int = KEEPALIVE_SECONDS,
         delays_seconds: tuple[float, float] = DELAYS_SECONDS,
     ) -> None:
         self._broker, self._client_id, self._will = broker, client_id, will
-        self._on_message, self._on_up = on_message, on_up
+        self._on_message, self._on_up, self._on_beat = on_message, on_up, on_beat
         self._keepalive_seconds, self._delays = keepalive_seconds, delays_seconds
         self._topics: dict[str, None] = {}
         self._client: paho.Client | None = None
@@ -136,6 +140,8 @@ class Link:
             while client.loop(1.0) == MQTTErrorCode.MQTT_ERR_SUCCESS and not self._abandon.is_set():
                 if self._up and not self._greeted:
                     self._greet(client)
+                if self._on_beat is not None:
+                    self._on_beat()
         except Exception as fault:
             self._say(sentence_of_fault(fault, self._broker))
         finally:

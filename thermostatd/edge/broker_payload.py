@@ -35,7 +35,7 @@ def value_at(payload: bytes, pointer: str = "") -> object:
 def number_from(
     payload: bytes, pointer: str = "", *, lowest: float = -1e9, highest: float = 1e9, scale: float = 1.0
 ) -> float | Missing:
-    """The number a payload holds, times `scale`, or Missing with the reason; `lowest` and `highest` are allowed."""
+    """The number a payload holds, times `scale`, within `lowest` to `highest`, or Missing with the reason."""
     number = _as_number(value_at(payload, pointer))
     if isinstance(number, Missing):
         return number

@@ -6,7 +6,7 @@ and what no room has are refused by name; a time of its own needs an offset and 
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import datetime
 
 from thermostatd.core.house import Sensor
 from thermostatd.core.values import Missing
@@ -80,4 +80,4 @@ def _iso(told: str) -> float | Missing:
     when = datetime.fromisoformat(told.strip())
     if when.tzinfo is None:
         return Missing(f"{shown(told)} lacks its offset from UTC, such as +01:00 or Z")
-    return when.astimezone(UTC).timestamp()
+    return when.timestamp()

@@ -1,0 +1,50 @@
+"""Smart plugs behind one face.
+
+Rules: an adapter looks after itself (its connection, its reconnects); telling never blocks and is never
+kept for later; an ON always says when it ends; stopping tells OFF.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Protocol
+
+from thermostatd.core import house as described
+from thermostatd.core.values import PlugReport
+from thermostatd.edge.plugs.mqtt import MqttPlug
+from thermostatd.edge.plugs.simulated import Rehearsal, SimulatedPlug
+
+__all__ = ["MqttPlug", "PlugAdapter", "Rehearsal", "SimulatedPlug", "make_plug"]
+
+
+class PlugAdapter(Protocol):
+    """One smart plug. Seconds are steady; `key` is the heater's, such as `study/column`."""
+
+    key: str
+
+    def start(self) -> None:
+        """Begin connecting and tell OFF as soon as that is possible; returns at once."""
+
+    def tell(self, on: bool, seconds: float) -> None:
+        """Order ON, to lapse after some seconds, or OFF. Never blocks; dropped while there is no way."""
+
+    def news(self) -> PlugReport | None:
+        """Everything known of the plug, where something was heard since the last call; else None."""
+
+    def stop(self) -> None:
+        """Tell OFF, wait briefly for it to leave, and close."""
+
+
+def make_plug(
+    key: str,
+    plug: described.Plug,
+    house: described.House,
+    now: Callable[[], float],
+    rehearsal: Rehearsal | None = None,
+) -> PlugAdapter:
+    """The adapter for a plug of the house file. A simulated one needs the rehearsal it is part of."""
+    if isinstance(plug, described.MqttPlug):
+        return MqttPlug(key, plug, house, now)
+    if rehearsal is None:
+        raise ValueError(f'the plug of {key} is "simulated": that works in a demo or rehearsal only')
+    return SimulatedPlug(key, rehearsal)

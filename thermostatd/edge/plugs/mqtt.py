@@ -1,0 +1,134 @@
+"""A smart plug on the broker, with a connection of its own whose last will is this plug's OFF.
+
+Rules: an order is never retained and never kept while there is no connection; on each connection the
+present state is told: an ON with what remains of it, else OFF. An ON names its seconds to a plug with a
+timer, and expires in the broker no later than it lapses; a broker of MQTT 3.1.1 cannot, so there it goes
+at QoS 0, which no broker keeps for a plug that is away.
+"""
+
+from __future__ import annotations
+
+import logging
+import threading
+from collections.abc import Callable
+
+from paho.mqtt.client import MQTTMessageInfo
+
+from thermostatd.core.house import House
+from thermostatd.core.house import MqttPlug as Description
+from thermostatd.core.values import PlugReport
+from thermostatd.edge.broker import Link, Will, client_id_of, heard
+from thermostatd.edge.broker_link import KEEPALIVE_SECONDS
+from thermostatd.edge.plugs.hearing import Hearing
+
+log = logging.getLogger(__name__)
+ASK_AGAIN_SECONDS = 10.0
+OFF_KEPT_SECONDS = 600  # a plug away for hours is not met by one OFF for each tick; the will's OFF stays
+
+
+class MqttPlug:
+    """The plug of the heater `key`, as the house file describes it. `now` gives steady seconds."""
+
+    def __init__(
+        self,
+        key: str,
+        plug: Description,
+        house: House,
+        now: Callable[[], float],
+        *,
+        keepalive_seconds: int = KEEPALIVE_SECONDS,
+    ) -> None:
+        self.key, self._plug, self._now = key, plug, now
+        self._hearing = Hearing(key, plug)
+        self._lock = threading.Lock()  # keeps what is wanted and what is sent in the same order
+        self._on, self._lapses = False, 0.0
+        self._told_at: float | None = None
+        self._asked_at: float | None = None
+        self._link = Link(
+            house.broker,
+            client_id_of(house.house.name, key),
+            will=Will(plug.tell, plug.off, retain=False, qos=1),
+            on_message=self._heard,
+            on_up=self._came_up,
+            on_beat=self._end_what_lapsed,
+            keepalive_seconds=keepalive_seconds,
+        )
+        for topic in self._hearing.topics():
+            self._link.subscribe(topic)
+
+    @property
+    def connected(self) -> bool:
+        """Whether the broker is reached, as far as is known."""
+        return self._link.connected
+
+    @property
+    def trouble(self) -> str | None:
+        """Why the broker is not reached, as a sentence."""
+        return self._link.trouble
+
+    def start(self) -> None:
+        """Begin connecting; OFF is told as soon as the broker lets us in."""
+        self._link.start()
+
+    def tell(self, on: bool, seconds: float) -> None:
+        """Order ON, to lapse after some seconds, or OFF. While the broker is away nothing is sent."""
+        with self._lock:
+            now = self._now()
+            self._on, self._lapses = on, now + seconds
+            self._send(now)
+        self._ask_if_silent()
+
+    def news(self) -> PlugReport | None:
+        """All that is known of the plug, if something was heard since the last call."""
+        self._ask_if_silent()
+        return self._hearing.news()
+
+    def stop(self) -> None:
+        """Tell OFF, wait up to 2 s until the broker has it, and disconnect."""
+        with self._lock:
+            self._on = False
+            last = self._send(self._now())
+        self._link.stop(last)
+
+    def _send(self, now: float) -> MQTTMessageInfo | None:
+        """Tell what holds now, under the lock."""
+        self._told_at = now
+        seconds = int(self._lapses - now + 1e-6)
+        if not self._on or seconds < 1:
+            self._on = False
+            return self._link.publish(self._plug.tell, self._plug.off, qos=1, expires_after=OFF_KEPT_SECONDS)
+        topic, payload = self._plug.tell, self._plug.on
+        if self._plug.timer is not None:
+            topic = self._plug.timer.topic or topic
+            payload = self._plug.timer.payload.replace("{seconds}", str(seconds))
+        qos = 1 if self._link.speaks_five else 0
+        return self._link.publish(topic, payload, qos=qos, expires_after=seconds)
+
+    def _came_up(self) -> None:
+        with self._lock:
+            self._send(self._now())
+        self._asked_at = None
+        self._ask_if_silent(at_once=True)
+
+    def _end_what_lapsed(self) -> None:
+        """An ON that nobody renewed ends here too, even if the daemon's tick hangs."""
+        if self._on and self._now() >= self._lapses:
+            with self._lock:
+                now = self._now()
+                if self._on and now >= self._lapses:
+                    self._send(now)
+
+    def _heard(self, topic: str, payload: bytes, retained: bool) -> None:
+        self._hearing.take(heard(topic, payload, retained, self._now()))
+
+    def _ask_if_silent(self, at_once: bool = False) -> None:
+        """Where the plug can be asked for its state: on connecting, and while an order has no answer."""
+        ask = self._plug.ask_state
+        if ask is None or not self._link.connected:
+            return
+        now, answered = self._now(), self._hearing.contact_heard_at
+        silent = self._told_at is not None and (answered is None or answered < self._told_at)
+        rested = self._asked_at is None or now - self._asked_at >= ASK_AGAIN_SECONDS
+        if at_once or (silent and rested):
+            self._asked_at = now
+            self._link.publish(ask.topic, ask.payload)
