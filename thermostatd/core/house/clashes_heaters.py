@@ -37,7 +37,7 @@ def _no_self_off(place: Place) -> Iterator[Clash]:
         return
     if isinstance(place.owner, Spot):
         what = "its plug has no timer: nothing ends its heat if host and broker die"
-        yield Clash((*where, "timer"), what, 'Use a plug with a timer: timer = { payload = "true {seconds}" }')
+        yield Clash((*where, "timer"), what, 'Use a plug with one: timer = { payload = "true {seconds}" }')
     elif plug.no_self_off is None:
         mend = 'Write timer = { payload = "true {seconds}" }, or no_self_off = "accepted" if it has none'
         yield Clash((*where, "timer"), "the plug cannot switch itself off", mend)

@@ -1,0 +1,41 @@
+"""Cautions on plugs: what keeps a heater on when nobody decides, and what nobody would see."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from thermostatd.core.house import House
+from thermostatd.core.house.places import Place, heaters_of
+from thermostatd.core.house.plugs import MqttPlug
+from thermostatd.core.house.remarks import Caution, KeyPath
+
+
+def plug_cautions(house: House) -> Iterator[Caution]:
+    """Every caution on the plugs of the house."""
+    for place in heaters_of(house):
+        plug, where = place.heater.plug, (*place.path, "plug")
+        if not isinstance(plug, MqttPlug):
+            continue
+        if not plug.switches_itself_off:
+            what = "the plug cannot switch itself off: it stays on if broker and host die together"
+            yield Caution((*where, "no_self_off"), what, "Use a plug with a timer where you can")
+        if plug.power_on is None:
+            what = "after a power cut the plug may come back on by itself"
+            mend = 'Set its power-on state to off, then write power_on = "off"'
+            yield Caution((*where, "power_on"), what, mend)
+        yield from _blind(place, plug, where)
+
+
+def _blind(place: Place, plug: MqttPlug, where: KeyPath) -> Iterator[Caution]:
+    if plug.shows is None:
+        what = "the plug does not tell whether it is on, so no order can be proven"
+        yield Caution((*where, "shows"), what, "Write shows = { topic = … } if the plug tells its state")
+    elif plug.shows.topic == plug.tell:
+        what = "the plug's state is read where orders go: an order would pass for its own proof"
+        yield Caution((*where, "shows", "topic"), what, "Write the topic on which the plug itself tells")
+    if plug.draws is None:
+        what = "without a meter a welded contact or a knocked-over heater is not seen"
+        yield Caution((*where, "draws"), what, "Write draws = { topic = … } if the plug meters power")
+    if not place.heater.may_run:
+        what = "is empty: the heater never runs"
+        yield Caution((*place.path, "may_run"), what, 'Write may_run = ["awake"], or take the heater out')
