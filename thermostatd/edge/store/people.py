@@ -1,0 +1,66 @@
+"""Join codes and joined devices. Every function works on the writer's connection, inside its transaction.
+
+Rules: only hashes are stored; a code is taken once and expires; forgetting a device is at once and durable.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from datetime import datetime
+
+from thermostatd.edge.store import packing
+from thermostatd.edge.store import statements as sql
+from thermostatd.edge.store.batch import Values
+from thermostatd.edge.store.rows import CodeRow, DeviceRow
+
+
+def add_code(connection: sqlite3.Connection, row: CodeRow) -> None:
+    """A code that may be taken once until it expires."""
+    wanted = (
+        row.code_hash,
+        packing.text(row.role),
+        packing.milliseconds(row.expires_wall),
+        packing.text(row.name),
+    )
+    connection.execute(sql.CODE_PUT, wanted)
+
+
+def take_code(connection: sqlite3.Connection, code_hash: str, now_wall: datetime) -> CodeRow | None:
+    """The code, if it stands and has not expired; either way it stands no more."""
+    found = connection.execute(sql.CODE_GET, (code_hash,)).fetchone()
+    connection.execute(sql.CODE_DROP, (code_hash,))
+    connection.execute(sql.CODES_DROP, (packing.milliseconds(now_wall),))
+    if found is None or found[2] <= packing.milliseconds(now_wall):
+        return None
+    return CodeRow(found[0], found[1], packing.wall_of(found[2]), found[3])
+
+
+def packed_device(row: DeviceRow) -> Values:
+    """A device as the table holds it."""
+    times = (packing.milliseconds_or_none(each) for each in (row.until, row.added, row.seen))
+    return (row.id_hash, packing.text(row.name), packing.text(row.role), *times)
+
+
+def add_device(connection: sqlite3.Connection, device: Values) -> None:
+    """A packed device that joined."""
+    connection.execute(sql.DEVICE_PUT, device)
+
+
+def rename_device(connection: sqlite3.Connection, id_hash: str, name: str) -> bool:
+    """Whether the device was there to be renamed."""
+    return connection.execute(sql.DEVICE_RENAME, (packing.text(name), id_hash)).rowcount == 1
+
+
+def forget_device(connection: sqlite3.Connection, id_hash: str) -> bool:
+    """Whether the device was there to be forgotten."""
+    return connection.execute(sql.DEVICE_FORGET, (id_hash,)).rowcount == 1
+
+
+def devices(connection: sqlite3.Connection) -> dict[str, DeviceRow]:
+    """All devices by hash, in the order in which they joined."""
+    return {
+        id_hash: DeviceRow(
+            id_hash, name, role, *(packing.wall_or_none(each) for each in (until, added, seen))
+        )
+        for id_hash, name, role, until, added, seen in connection.execute(sql.DEVICES)
+    }

@@ -1,0 +1,87 @@
+"""Every SQL statement that runs after the migrations, in one place. Values go in by parameters only."""
+
+from __future__ import annotations
+
+BEGIN = "BEGIN IMMEDIATE"
+DURABLE = "PRAGMA synchronous = FULL"
+BATCHED = "PRAGMA synchronous = NORMAL"
+
+NAME = "INSERT OR IGNORE INTO name (words) VALUES (?)"
+
+MEMORY_PUT = """
+    INSERT OR REPLACE INTO memory (only_row, json, boot_id, boot_seconds, steady, wall)
+    VALUES (1, ?, ?, ?, ?, ?)"""
+MEMORY_GET = "SELECT json, boot_id, boot_seconds, steady, wall FROM memory"
+
+REQUEST_PUT = """
+    INSERT INTO request (wall, steady, kind, about, celsius, until, who, origin, answer, code, replaced)
+    VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"""
+REQUEST_GET = """
+    SELECT wall, steady, kind, about, celsius, until, who, origin, answer, code, replaced FROM request
+    WHERE :about IS NULL OR about = :about ORDER BY id DESC LIMIT :limit"""
+
+EVENT_PUT = "INSERT INTO event (wall, code, about, sentence) VALUES (?, ?, ?, ?)"
+EVENT_GET = """
+    SELECT wall, code, about, sentence FROM event
+    WHERE wall >= :since AND (:about IS NULL OR about = :about) ORDER BY wall DESC, id DESC LIMIT :limit"""
+
+MINUTE_PUT = """
+    INSERT OR REPLACE INTO minute (minute, room, air, target, outdoor, whose) VALUES (
+    ?, (SELECT id FROM name WHERE words = ?), ?, ?, ?, (SELECT id FROM name WHERE words = ?))"""
+MINUTE_GET = """
+    WITH wanted AS (SELECT id FROM name WHERE words = :room),
+    both AS (
+        SELECT *, 1 AS span FROM minute
+        WHERE minute >= :since AND minute < :until AND room = (SELECT id FROM wanted)
+        UNION ALL
+        SELECT *, 15 FROM quarter
+        WHERE minute >= :since AND minute < :until AND room = (SELECT id FROM wanted))
+    SELECT minute, air, target, outdoor, words, span FROM both JOIN name ON name.id = whose
+    ORDER BY minute, span"""
+
+# A minute that comes twice (the wall was set back) adds up: energy is never lost.
+HEATER_PUT = """
+    INSERT INTO heater_minute (minute, heater, on_seconds, watt_seconds, switches)
+    VALUES (?, (SELECT id FROM name WHERE words = ?), ?, ?, ?)
+    ON CONFLICT (minute, heater) DO UPDATE SET on_seconds = on_seconds + excluded.on_seconds,
+    watt_seconds = watt_seconds + excluded.watt_seconds, switches = switches + excluded.switches"""
+HEATER_GET = """
+    WITH wanted AS (SELECT id FROM name WHERE words = :heater)
+    SELECT minute, on_seconds, watt_seconds, switches, 1 AS span FROM heater_minute
+    WHERE minute >= :since AND minute < :until AND heater = (SELECT id FROM wanted)
+    UNION ALL
+    SELECT minute, on_seconds, watt_seconds, switches, 15 FROM heater_quarter
+    WHERE minute >= :since AND minute < :until AND heater = (SELECT id FROM wanted)
+    ORDER BY minute, span"""
+ENERGY = f"SELECT total(watt_seconds) FROM ({HEATER_GET})"
+
+OLDEST_MINUTE = """
+    SELECT min(oldest) FROM (
+        SELECT min(minute) AS oldest FROM minute UNION ALL SELECT min(minute) FROM heater_minute)"""
+# With one max() in the query SQLite takes the bare column `whose` from that row: the wish that held last.
+THIN = """
+    INSERT OR IGNORE INTO quarter (minute, room, air, target, outdoor, whose)
+    SELECT minute / 15 * 15 AS first_minute, room,
+           round(avg(air)), round(avg(target)), round(avg(outdoor)), whose
+    FROM minute WHERE minute < ? GROUP BY first_minute, room HAVING max(minute) IS NOT NULL"""
+THIN_HEATERS = """
+    INSERT INTO heater_quarter (minute, heater, on_seconds, watt_seconds, switches)
+    SELECT minute / 15 * 15 AS quarter, heater, sum(on_seconds), sum(watt_seconds), sum(switches)
+    FROM heater_minute WHERE minute < ? GROUP BY quarter, heater
+    ON CONFLICT (minute, heater) DO UPDATE SET on_seconds = on_seconds + excluded.on_seconds,
+    watt_seconds = watt_seconds + excluded.watt_seconds, switches = switches + excluded.switches"""
+DROP_MINUTES = "DELETE FROM minute WHERE minute < ?"
+DROP_HEATER_MINUTES = "DELETE FROM heater_minute WHERE minute < ?"
+DROP_EVENTS = "DELETE FROM event WHERE wall < ?"
+DROP_REQUESTS = "DELETE FROM request WHERE wall < ?"
+
+CODE_PUT = "INSERT OR REPLACE INTO code (hash, role, expires, name) VALUES (?, ?, ?, ?)"
+CODE_GET = "SELECT hash, role, expires, name FROM code WHERE hash = ?"
+CODE_DROP = "DELETE FROM code WHERE hash = ?"
+CODES_DROP = "DELETE FROM code WHERE expires <= ?"
+
+DEVICE_PUT = "INSERT OR REPLACE INTO device (hash, name, role, until, added, seen) VALUES (?, ?, ?, ?, ?, ?)"
+DEVICES = "SELECT hash, name, role, until, added, seen FROM device ORDER BY added, hash"
+DEVICE_RENAME = "UPDATE device SET name = ? WHERE hash = ?"
+DEVICE_FORGET = "DELETE FROM device WHERE hash = ?"
+DEVICE_TOUCH = "UPDATE device SET seen = ? WHERE hash = ?"
