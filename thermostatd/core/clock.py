@@ -51,7 +51,9 @@ class Now:
 
     def text(self, wall: datetime | float) -> str:
         """A wall time as people of this house read it: "16:40", with the day if it is not today."""
-        moment = datetime.fromtimestamp(wall, self.zone) if isinstance(wall, float) else wall.astimezone(self.zone)
+        moment = (
+            datetime.fromtimestamp(wall, self.zone) if isinstance(wall, float) else wall.astimezone(self.zone)
+        )
         today = self.best.astimezone(self.zone).date()
         return moment.strftime("%H:%M" if moment.date() == today else "%a %H:%M")
 
@@ -64,10 +66,19 @@ def settle(memory: ClockMemory, moment: Moment, zone: ZoneInfo) -> Now:
     memory.last_steady = steady
     if memory.doubted_since is None:
         memory.last_wall = wall
-    best = steady + memory.offset if memory.offset is not None else max(wall, memory.last_wall or EARLIEST_WALL)
+    best = (
+        steady + memory.offset if memory.offset is not None else max(wall, memory.last_wall or EARLIEST_WALL)
+    )
     week = memory.frozen_wall if memory.frozen_wall is not None else wall
-    return Now(steady, seconds, datetime.fromtimestamp(week, UTC), datetime.fromtimestamp(best, UTC),
-               memory.doubted_since, zone, jump)
+    return Now(
+        steady,
+        seconds,
+        datetime.fromtimestamp(week, UTC),
+        datetime.fromtimestamp(best, UTC),
+        memory.doubted_since,
+        zone,
+        jump,
+    )
 
 
 def _judge(memory: ClockMemory, steady: float, wall: float) -> float:
@@ -91,8 +102,11 @@ def _fits(memory: ClockMemory, steady: float, offset: float, wall: float) -> boo
     if wall < EARLIEST_WALL:
         return False
     if memory.offset is None:
-        return memory.last_wall is None or wall >= memory.last_wall - TOLERANCE_SECONDS or _went_evenly(
-            memory, steady, wall)
+        return (
+            memory.last_wall is None
+            or wall >= memory.last_wall - TOLERANCE_SECONDS
+            or _went_evenly(memory, steady, wall)
+        )
     if abs(offset - memory.offset) <= TOLERANCE_SECONDS:
         return True
     settling = memory.settling_until is not None and steady < memory.settling_until

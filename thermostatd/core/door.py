@@ -45,8 +45,12 @@ class Door:
         self._house, self._memory, self._weeks = house, memory, weeks
         self.events: list[Event] = []
         self._handlers: dict[type, Callable[[Any, Now], Answer]] = {
-            Ask: self._ask, WarmMe: self._warm_me, Out: self._out, AllOff: self._all_off,
-            Cancel: self._cancel, Seen: self._seen,
+            Ask: self._ask,
+            WarmMe: self._warm_me,
+            Out: self._out,
+            AllOff: self._all_off,
+            Cancel: self._cancel,
+            Seen: self._seen,
         }
 
     def take(self, request: Request, now: Now) -> Answer:
@@ -84,7 +88,9 @@ class Door:
         kept = self._memory.rooms[room.name]
         replaced = _said(kept.request, now)
         kept.request = _request(ask, now, ends, celsius=celsius, replaced=replaced)
-        until = now.text(kept.request.until_wall) if kept.request.until_wall is not None else "someone changes it"
+        until = (
+            now.text(kept.request.until_wall) if kept.request.until_wall is not None else "someone changes it"
+        )
         said = sentence("asked", who=kept.request.who, celsius=celsius, until=until)
         return self._accept("asked", room.name, said + self._but(room, now), kept.request)
 
@@ -191,11 +197,13 @@ def refuse(code: str, **numbers: float | str) -> Refused:
     return Refused(code, sentence(code, **numbers), numbers.get("limit"))
 
 
-def _request(ask: Any, now: Now, ends: float | None, *, celsius: float | None = None, replaced: str | None = None
-             ) -> RequestMemory:
+def _request(
+    ask: Any, now: Now, ends: float | None, *, celsius: float | None = None, replaced: str | None = None
+) -> RequestMemory:
     until = now.wall_in(ends - now.steady).timestamp() if ends is not None else None
-    return RequestMemory(_who(ask.who), _clean(ask.origin, "direct"), now.best.timestamp(), ends, until,
-                         celsius, replaced)
+    return RequestMemory(
+        _who(ask.who), _clean(ask.origin, "direct"), now.best.timestamp(), ends, until, celsius, replaced
+    )
 
 
 def _said(request: RequestMemory | None, now: Now) -> str | None:

@@ -154,7 +154,9 @@ def from_plain(plain: dict[str, Any] | None) -> Memory:
     return _ADAPTER.validate_python(plain)
 
 
-def awaken(plain: dict[str, Any] | None, *, elapsed_known: bool = True, settle_seconds: float = 900.0) -> dict[str, Any]:
+def awaken(
+    plain: dict[str, Any] | None, *, elapsed_known: bool = True, settle_seconds: float = 900.0
+) -> dict[str, Any]:
     """A memory as a newly started process may use it: nothing has been heard and every plug counts as told OFF.
 
     `elapsed_known` False means that the time down is unknown: spots end. For `settle_seconds` after the first
@@ -162,7 +164,9 @@ def awaken(plain: dict[str, Any] | None, *, elapsed_known: bool = True, settle_s
     """
     memory = from_plain(plain)
     last = memory.clock.last_steady
-    memory.clock = ClockMemory(last_wall=memory.clock.last_wall, settling_until=(last or 0.0) + settle_seconds)
+    memory.clock = ClockMemory(
+        last_wall=memory.clock.last_wall, settling_until=(last or 0.0) + settle_seconds
+    )
     if not elapsed_known:
         memory.spots.clear()
     for room in memory.rooms.values():

@@ -6,7 +6,6 @@ ON they allow has its OFF in reserve; a cold room opens them; a spot, with a per
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 
 from thermostatd.core.clock import Now
@@ -39,7 +38,9 @@ def pace(house: House, memory: Memory, wants: Wants, readings: Readings, now: No
         starting = 0
         for heater in room.heaters:
             key = room.key_of(heater)
-            result = _of_heater(room, heater, memory, wants.heaters[key], quiet if not cold else None, starting, now)
+            result = _of_heater(
+                room, heater, memory, wants.heaters[key], quiet if not cold else None, starting, now
+            )
             starting += result.on and not memory.heaters[key].told_on
             paced[key] = result
     return paced
@@ -51,8 +52,15 @@ def note_switching(memory: Memory, room: Room, now: Now) -> None:
         memory.rooms[room.name].quiet_used += 1
 
 
-def _of_heater(room: Room, heater: Heater, memory: Memory, want: tuple[bool, Reason], quiet: Quiet | None,
-               starting: int, now: Now) -> Paced:
+def _of_heater(
+    room: Room,
+    heater: Heater,
+    memory: Memory,
+    want: tuple[bool, Reason],
+    quiet: Quiet | None,
+    starting: int,
+    now: Now,
+) -> Paced:
     on, why = want
     kept = memory.heaters[room.key_of(heater)]
     if kept.told_on and not on and kept.hand is None:
@@ -98,5 +106,3 @@ def _held(on: bool, code: str, why: Reason) -> Paced:
 
 def _minutes(seconds: float) -> float:
     return max(1.0, float(-(-seconds // 60.0)))
-
-

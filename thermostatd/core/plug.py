@@ -96,8 +96,9 @@ def _learn_period(kept: HeaterMemory, gap: float) -> None:
         kept.meter_period = gap if gap > kept.meter_period else 0.9 * kept.meter_period + 0.1 * gap
 
 
-def _hear_contact(kept: HeaterMemory, heater: Heater, key: str, report: PlugReport, now: Now, was_away: bool
-                  ) -> list[Event]:
+def _hear_contact(
+    kept: HeaterMemory, heater: Heater, key: str, report: PlugReport, now: Now, was_away: bool
+) -> list[Event]:
     if not isinstance(report.on, bool):
         return []
     at = _time_of(report.on_at, now)
@@ -118,7 +119,7 @@ def _hear_contact(kept: HeaterMemory, heater: Heater, key: str, report: PlugRepo
 def _press(kept: HeaterMemory, heater: Heater, key: str, on: bool, at: float, now: Now) -> list[Event]:
     allowed = None if heater.by_hand == "off" else seconds_of(heater.by_hand.removeprefix("allow for "))
     kept.settled_at, kept.off_reports_over = at, 0
-    holds = (allowed if on else allowed or HAND_OFF_SECONDS)
+    holds = allowed if on else allowed or HAND_OFF_SECONDS
     if holds is not None:
         kept.hand = HandMemory(on, now.steady + holds, now.wall_in(holds).timestamp())
     if on and allowed is None:

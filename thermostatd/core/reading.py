@@ -14,8 +14,8 @@ from thermostatd.core.clock import Now
 from thermostatd.core.house import House
 from thermostatd.core.memory import AirMemory, Memory
 from thermostatd.core.plug import hear
-from thermostatd.core.results import Event
 from thermostatd.core.reasons import sentence
+from thermostatd.core.results import Event
 from thermostatd.core.values import Missing, Observation, Reading
 
 LOWEST_CELSIUS, HIGHEST_CELSIUS = -30.0, 60.0
@@ -72,7 +72,9 @@ def slope_kelvin_per_hour(kept: AirMemory, steady: float, seconds: float = 1500.
     return 3600.0 * sum((at - mean_at) * (c - mean_celsius) for at, c in points) / spread if spread else None
 
 
-def _take(kept: AirMemory, sample: Reading | Missing | float | None, now: Now, span: tuple[float, float]) -> str | None:
+def _take(
+    kept: AirMemory, sample: Reading | Missing | float | None, now: Now, span: tuple[float, float]
+) -> str | None:
     """Take one sample in; gives why it was refused, if it was."""
     if kept.waiting_since is None:
         kept.waiting_since = now.steady
@@ -120,7 +122,7 @@ def _accept(kept: AirMemory, celsius: float, at: float, now: Now) -> None:
     _watch_steps(kept, celsius, at)
     kept.celsius, kept.at, kept.heard = celsius, min(at, now.steady), True
     if not kept.trail or at - kept.trail[-1][0] >= TRAIL_SPACING_SECONDS:
-        kept.trail = [*kept.trail[-(TRAIL_POINTS - 1):], (at, celsius)]
+        kept.trail = [*kept.trail[-(TRAIL_POINTS - 1) :], (at, celsius)]
 
 
 def _far_from_last(kept: AirMemory, celsius: float) -> bool:

@@ -100,11 +100,13 @@ TROUBLES: dict[str, tuple[str, str]] = {
     ),
     "silent-plug": (
         "A plug does not answer; it may be on.",
-        "Look at the plug. If it is on and should not be, switch the heater off at its own switch and pull the plug out.",
+        "Look at the plug. If it is on and should not be, switch the heater off at its own switch "
+        "and pull the plug out.",
     ),
     "no-answer": (
         "A heater draws power, but its room does not get warmer.",
-        "See whether the heater stands in the room that it is listed under, and whether the sensors are in the right rooms.",
+        "See whether the heater stands in the room that it is listed under, "
+        "and whether the sensors are in the right rooms.",
     ),
     "drawing-nothing": (
         "A heater is switched on but draws nothing.",
@@ -122,6 +124,10 @@ TROUBLES: dict[str, tuple[str, str]] = {
     "longest-run": (
         "A spot's heater ran for as long as it may.",
         "If warmth is still wanted, look at the heater first, then ask again.",
+    ),
+    "starting": (
+        "A plug has not been heard since the start.",
+        "See that it is plugged in and connected; a press on its button usually makes it speak.",
     ),
     "battery-low": ("A sensor's battery is nearly empty.", "Change the battery soon."),
     "check-failed": (

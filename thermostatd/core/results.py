@@ -44,13 +44,21 @@ class Demand:
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """One interlock's or pace rule's word on one heater: proven good (`tripped` False) or not."""
+    """One interlock's or pace rule's word on one heater: proven good (`tripped` False) or not.
+
+    `safety` ignores minimum on-times; `latched` waits for `Seen`; `trouble` is told to the household, `loud` above
+    all else; `failed` means that the check itself did not work.
+    """
 
     code: str
     tripped: bool
     reason: Reason | None = None
     latched: bool = False
     safety: bool = False
+    trouble: bool = False
+    loud: bool = False
+    evidence: str = ""
+    failed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,6 +149,8 @@ class HouseResult:
     clock_agrees: bool
     outdoor: Reading | Missing
     circuit_watts: Mapping[str, float] = field(default_factory=dict)
+    all_off_since: datetime | None = None
+    out_who: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

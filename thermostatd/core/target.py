@@ -17,7 +17,9 @@ from thermostatd.core.results import Event, Target
 from thermostatd.core.week import Week, in_season
 
 
-def targets(house: House, memory: Memory, weeks: Mapping[str, Week], now: Now) -> tuple[dict[str, Target], list[Event]]:
+def targets(
+    house: House, memory: Memory, weeks: Mapping[str, Week], now: Now
+) -> tuple[dict[str, Target], list[Event]]:
     """Each room's target, and the requests that have just ended."""
     events = end_requests(memory, now)
     found = {}
@@ -60,8 +62,12 @@ def _target(house: House, memory: Memory, room: Room, week: Week, now: Now) -> T
     kept: RoomMemory = memory.rooms[room.name]
     if memory.out is not None:
         until = memory.out.until_wall
-        return Target(house.house.frost_celsius, memory.out.who, "out",
-                      datetime.fromtimestamp(until, UTC) if until is not None else None)
+        return Target(
+            house.house.frost_celsius,
+            memory.out.who,
+            "out",
+            datetime.fromtimestamp(until, UTC) if until is not None else None,
+        )
     if kept.request is not None and kept.request.celsius is not None:
         return _asked(kept.request, usual(house, room, week, now), now)
     if now.doubted and kept.last_target is not None:

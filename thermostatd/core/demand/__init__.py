@@ -35,7 +35,9 @@ class Wants:
     heaters: Mapping[str, tuple[bool, Reason]]
 
 
-def demands(house: House, memory: Memory, readings: Readings, targets: Mapping[str, Target], now: Now) -> Wants:
+def demands(
+    house: House, memory: Memory, readings: Readings, targets: Mapping[str, Target], now: Now
+) -> Wants:
     """What every room and spot wants."""
     rooms: dict[str, Demand] = {}
     heaters: dict[str, tuple[bool, Reason]] = {}
@@ -61,10 +63,17 @@ def _of_room(room: Room, memory: Memory, readings: Readings, target: Target, now
     kept = memory.rooms[room.name]
     outdoor = None if isinstance(readings.outdoor, Missing) else readings.outdoor.celsius
     case = Case(
-        room, air.celsius, target, now.steady, now.seconds,
+        room,
+        air.celsius,
+        target,
+        now.steady,
+        now.seconds,
         was_on=any(memory.heaters[room.key_of(heater)].told_on for heater in room.heaters),
-        watts=sum(heater.watts for heater in room.heaters), outdoor_celsius=outdoor, air=kept.air,
-        notes=kept.demand.setdefault(room.control, {}), model=memory.models.get(room.name),
+        watts=sum(heater.watts for heater in room.heaters),
+        outdoor_celsius=outdoor,
+        air=kept.air,
+        notes=kept.demand.setdefault(room.control, {}),
+        model=memory.models.get(room.name),
     )
     try:
         demand = LAWS[room.control](case)

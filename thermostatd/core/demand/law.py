@@ -12,7 +12,7 @@ from thermostatd.core.results import Demand, Target
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """One room at one moment: its air in °C, its target, steady seconds, and whether its heat was on since the last step.
+    """One room at one moment: its air in °C, its target, and whether its heat was on since the last step.
 
     `notes` is the law's own memory of this room (JSON-able); `model` what was learned of it, if anything.
     `watts` is the power of the room's heaters as set.

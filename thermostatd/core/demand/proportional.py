@@ -40,16 +40,18 @@ def decide(case: Case) -> Demand:
 def tuning(model: Notes | None) -> tuple[float, float]:
     """Gain in 1/K and integral time in s."""
     known = model or {}
-    return simc_pi(float(known.get("gain_kelvin", DEFAULT_GAIN_KELVIN)),
-                   float(known.get("tau_seconds", DEFAULT_TAU_SECONDS)),
-                   float(known.get("dead_seconds", DEFAULT_DEAD_SECONDS)))
+    return simc_pi(
+        float(known.get("gain_kelvin", DEFAULT_GAIN_KELVIN)),
+        float(known.get("tau_seconds", DEFAULT_TAU_SECONDS)),
+        float(known.get("dead_seconds", DEFAULT_DEAD_SECONDS)),
+    )
 
 
 def _share(case: Case, notes: Notes) -> float:
     gain, integral_seconds = tuning(case.model)
     error = case.target.celsius - case.celsius
     seconds = min(case.seconds, LONGEST_GAP_SECONDS)
-    raw = gain * error + notes["integral"]
+    raw: float = gain * error + notes["integral"]
     share = min(1.0, max(0.0, raw))
     notes["integral"] += seconds * (gain * error + (share - raw)) / integral_seconds
     notes["integral"] = min(1.0, max(-0.5, notes["integral"]))

@@ -1,0 +1,170 @@
+"""Interlocks: each is proven good or tripped, and the worst one speaks. They can only take away.
+
+Rules: an interlock that raised, or did not run, counts as tripped; the circuit is judged last, over what all
+the others left on; what came in OFF goes out OFF.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from thermostatd.core.clock import Now
+from thermostatd.core.guard import (
+    all_off,
+    ceiling,
+    circuit,
+    clock,
+    cut_out,
+    drawing_nothing,
+    drawing_while_off,
+    longest_run,
+    no_answer,
+    not_allowed_now,
+    overshoot,
+    pacing,
+    reading_missing,
+    silent_plug,
+    starting,
+    stopping,
+    warm_plug,
+)
+from thermostatd.core.guard.case import Case, Interlock
+from thermostatd.core.house import Heater, House, Room, Spot
+from thermostatd.core.memory import Memory
+from thermostatd.core.pace import Paced
+from thermostatd.core.reading import Readings
+from thermostatd.core.results import Reason, Target, Verdict
+
+# Worst first: of several that trip, the first one here gives the reason.
+INTERLOCKS: tuple[Interlock, ...] = (
+    stopping,
+    drawing_while_off,
+    warm_plug,
+    all_off,
+    ceiling,
+    clock,
+    starting,
+    reading_missing,
+    silent_plug,
+    no_answer,
+    drawing_nothing,
+    not_allowed_now,
+    longest_run,
+    overshoot,
+    pacing,
+    cut_out,
+)
+CODES = (*(interlock.CODE for interlock in INTERLOCKS), circuit.CODE)
+LATCHES = frozenset({"drawing-while-off", "warm-plug", "no-answer", "drawing-nothing"})
+
+
+@dataclass(frozen=True, slots=True)
+class Guarded:
+    """One heater after every interlock: on only if wanted and proven good."""
+
+    on: bool
+    reason: Reason
+    verdicts: tuple[Verdict, ...]
+
+
+def guard(
+    house: House,
+    memory: Memory,
+    readings: Readings,
+    targets: Mapping[str, Target],
+    paced: Mapping[str, Paced],
+    now: Now,
+    stopping_now: bool,
+) -> dict[str, Guarded]:
+    """Judge every heater by every interlock, then every circuit."""
+    verdicts = {
+        key: [
+            _judge(
+                interlock,
+                _case(house, memory, readings, targets, paced[key], key, heater, place, now, stopping_now),
+            )
+            for interlock in INTERLOCKS
+        ]
+        for key, heater, place in house.heaters()
+    }
+    left_on = {key: paced[key].on is True and _proven(spoken) for key, spoken in verdicts.items()}
+    shared = _judge_circuits(house, memory, left_on, now)
+    for key, spoken in verdicts.items():
+        spoken.append(shared[key])
+    return {key: _conclude(paced[key], spoken) for key, spoken in verdicts.items()}
+
+
+def open_latch(memory: Memory, trouble: str) -> None:
+    """The owner has looked at the trouble `heater/code`: forget what latched."""
+    key, _, code = trouble.rpartition("/")
+    if key in memory.heaters and code in LATCHES:
+        kept = memory.heaters[key]
+        kept.notes.pop(code, None)
+        kept.off_reports_over = 0
+
+
+def _case(
+    house: House,
+    memory: Memory,
+    readings: Readings,
+    targets: Mapping[str, Target],
+    paced: Paced,
+    key: str,
+    heater: Heater,
+    place: Room | Spot,
+    now: Now,
+    stopping_now: bool,
+) -> Case:
+    room = place if isinstance(place, Room) else None
+    return Case(
+        house,
+        memory,
+        now,
+        key,
+        heater,
+        room,
+        memory.heaters[key],
+        readings.air[room.name] if room else None,
+        memory.rooms[room.name].air if room else None,
+        targets[room.name] if room else None,
+        paced.on is True,
+        stopping_now,
+    )
+
+
+def _judge(interlock: Interlock, case: Case) -> Verdict:
+    try:
+        verdict = interlock.judge(case)
+    except Exception as fault:
+        return _failed(interlock.CODE, f"{type(fault).__name__}: {fault}")
+    sound = (
+        isinstance(verdict, Verdict) and verdict.code == interlock.CODE and verdict.tripped in (True, False)
+    )
+    return verdict if sound else _failed(interlock.CODE, "it gave no verdict")
+
+
+def _judge_circuits(
+    house: House, memory: Memory, left_on: Mapping[str, bool], now: Now
+) -> dict[str, Verdict]:
+    try:
+        return circuit.judge_all(house, memory, left_on, now)
+    except Exception as fault:
+        return {key: _failed(circuit.CODE, f"{type(fault).__name__}: {fault}") for key in left_on}
+
+
+def _failed(code: str, what: str) -> Verdict:
+    why = Reason(code, f"The check “{code}” failed ({what:.80}); the heater stays off.", {"what": what})
+    return Verdict(code, True, why, safety=True, trouble=True, loud=True, evidence=why.sentence, failed=True)
+
+
+def _proven(verdicts: list[Verdict]) -> bool:
+    return not any(verdict.tripped for verdict in verdicts)
+
+
+def _conclude(paced: Paced, verdicts: list[Verdict]) -> Guarded:
+    ran = {verdict.code for verdict in verdicts}
+    worst = next((verdict for verdict in verdicts if verdict.tripped), None)
+    on = paced.on is True and worst is None and ran == set(CODES)
+    reason = worst.reason if worst is not None and worst.reason is not None else paced.reason
+    return Guarded(on, reason, (*paced.verdicts, *verdicts))

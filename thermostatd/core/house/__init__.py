@@ -16,8 +16,25 @@ from thermostatd.core.house.sensors import Meter, Presence, Sensor, Source
 from thermostatd.core.house.tables import Broker, Circuit, HouseTable, Notices, Pages, Tariff
 
 __all__ = [
-    "Broker", "Circuit", "Heater", "House", "HouseTable", "Household", "Meter", "MqttPlug", "Notices",
-    "Pages", "Plug", "Presence", "Quiet", "Room", "Sensor", "SimulatedPlug", "Source", "Spot", "Tariff",
+    "Broker",
+    "Circuit",
+    "Heater",
+    "House",
+    "HouseTable",
+    "Household",
+    "Meter",
+    "MqttPlug",
+    "Notices",
+    "Pages",
+    "Plug",
+    "Presence",
+    "Quiet",
+    "Room",
+    "Sensor",
+    "SimulatedPlug",
+    "Source",
+    "Spot",
+    "Tariff",
     "UsualStep",
 ]
 

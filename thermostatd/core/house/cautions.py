@@ -17,14 +17,21 @@ from thermostatd.core.house.remarks import Caution, KeyPath, plain
 from thermostatd.core.house.rooms import Room
 from thermostatd.core.house.sensors import Sensor
 
-LOWEST_SAFE_CELSIUS = 18.0   # WHO housing and health guidelines, 2018 (second-hand)
+LOWEST_SAFE_CELSIUS = 18.0  # WHO housing and health guidelines, 2018 (second-hand)
 _LOOPBACK = ("localhost", "::1", "[::1]")
 
 
 def cautions(house: House) -> tuple[Caution, ...]:
     """Every caution of the house, in the order of the checks."""
     checks: tuple[Callable[[House], Iterable[Caution]], ...] = (
-        _network, _cold_rooms, _rooms, _sensors, _heaters, wiring_cautions, plug_cautions, hour_cautions,
+        _network,
+        _cold_rooms,
+        _rooms,
+        _sensors,
+        _heaters,
+        wiring_cautions,
+        plug_cautions,
+        hour_cautions,
     )
     return tuple(caution for check in checks for caution in check(house))
 

@@ -13,7 +13,7 @@ from thermostatd.core.house.rooms import Room
 from thermostatd.core.house.tables import Asleep
 from thermostatd.core.house.units import DAYS
 
-PREHEAT_MINUTES = 180   # as long as a preheat commonly takes; no published source
+PREHEAT_MINUTES = 180  # as long as a preheat commonly takes; no published source
 _DAY = 24 * 60
 
 

@@ -21,7 +21,14 @@ _LOOPBACK = ("localhost", "::1")
 def clashes(house: House) -> tuple[Clash, ...]:
     """Every clash of the house, in the order of the checks."""
     checks: tuple[Callable[[House], Iterable[Clash]], ...] = (
-        _house, _broker, _names, _unknown_circuits, _room_limits, _usual_weeks, _quiet_hours, heater_clashes,
+        _house,
+        _broker,
+        _names,
+        _unknown_circuits,
+        _room_limits,
+        _usual_weeks,
+        _quiet_hours,
+        heater_clashes,
     )
     return tuple(clash for check in checks for clash in check(house))
 

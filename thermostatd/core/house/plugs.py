@@ -20,9 +20,7 @@ ByHand = Annotated[str, AfterValidator(spelled(_BY_HAND, 40, _BY_HAND_FAULT)), t
 class Timer(Table):
     """How the plug is told to switch itself off: `{seconds}` stands for the whole seconds."""
 
-    payload: Annotated[
-        str, AfterValidator(spelled(_TIMED, 200, _TIMED_FAULT)), text_schema(_TIMED, 200)
-    ]
+    payload: Annotated[str, AfterValidator(spelled(_TIMED, 200, _TIMED_FAULT)), text_schema(_TIMED, 200)]
     """The payload that switches ON for a time, with `{seconds}` in it."""
     topic: Topic | None = None
     """Its topic, if it is not `tell`."""

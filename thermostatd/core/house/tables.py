@@ -189,4 +189,3 @@ class Notices(Table):
 
     webhook: WebAddress | None = None
     """Address that gets a JSON POST for each trouble and its end."""
-

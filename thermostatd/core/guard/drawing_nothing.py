@@ -1,0 +1,55 @@
+"""Trips when the plug is on and no power flows: pauses of 10, 30, 60 minutes, then off and a trouble.
+
+Knocked over, switched off or dialled down at the heater, or its fuse. Power that was there in this run or
+shortly before may be the heater's own cut-out or dial: that has twenty minutes to close again. Clears when
+a retry draws power; latched after three.
+"""
+
+import math
+
+from thermostatd.core.guard.case import Case, good, tripped
+from thermostatd.core.plug import drawing_floor_watts, evidence_watts
+from thermostatd.core.results import Verdict
+
+CODE = "drawing-nothing"
+SAFETY = True
+PAUSES_SECONDS = (600.0, 1800.0, 3600.0)
+REOPENING_SECONDS = 1200.0
+REPORTS = 2
+
+
+def judge(case: Case) -> Verdict:
+    notes, now, kept = case.notes(CODE), case.now, case.kept
+    if kept.told_on and kept.shown_on is not False:
+        _watch_run(case)
+    latched = bool(notes.get("latched"))
+    if not latched and now.steady >= notes.get("pause_until", -math.inf):
+        return good(CODE)
+    tries = int(notes.get("tries", 0))
+    return tripped(
+        CODE,
+        latched=latched,
+        trouble=True,
+        evidence=f"Switched on {tries} times without power." if tries > 1 else "Switched on without power.",
+    )
+
+
+def _watch_run(case: Case) -> None:
+    notes, now, kept = case.notes(CODE), case.now, case.kept
+    watts = evidence_watts(kept)
+    if watts is None or kept.watts_at == notes.get("judged_at"):
+        return
+    notes["judged_at"] = kept.watts_at
+    if watts > drawing_floor_watts(case.heater):
+        notes.update(drew_at=now.steady, nothing_count=0, tries=0)
+        return
+    notes["nothing_count"] = int(notes.get("nothing_count", 0)) + 1
+    drew_lately = now.steady - notes.get("drew_at", -math.inf) < REOPENING_SECONDS
+    if notes["nothing_count"] >= REPORTS and not drew_lately:
+        tries = int(notes.get("tries", 0))
+        notes.update(
+            tries=tries + 1,
+            nothing_count=0,
+            latched=tries + 1 > len(PAUSES_SECONDS),
+            pause_until=now.steady + PAUSES_SECONDS[min(tries, 2)],
+        )

@@ -1,0 +1,112 @@
+"""Trips, and latches, when power changes the air neither way in two trials: carried away, or sensors swapped.
+
+A trial is an hour of metered heat that lifts the air by less than a fixed bound over where it was heading,
+then half an hour's rest in which it does not sag either. Judged by fixed bounds, never by a fitted model. Air
+that is flat at full power on a cold day still sags in the rest, and so answers.
+"""
+
+import math
+
+from thermostatd.core.guard.case import Case, good, tripped
+from thermostatd.core.memory import Notes
+from thermostatd.core.plug import drawing_floor_watts, evidence_watts
+from thermostatd.core.reading import slope_kelvin_per_hour
+from thermostatd.core.results import Verdict
+from thermostatd.core.values import Reading
+
+CODE = "no-answer"
+SAFETY = True
+HEAT_SECONDS = 3600.0
+REST_SECONDS = 1800.0
+BOUND_KELVIN_AT_600_W, LEAST_BOUND_KELVIN = 0.3, 0.15
+SLOPE_SECONDS = 2400.0
+TRIALS = 2
+TRUST_SECONDS = 12 * 3600.0
+FALLEN_KELVIN = 1.0
+
+
+def judge(case: Case) -> Verdict:
+    notes = case.notes(CODE)
+    if case.room is None or not isinstance(case.air, Reading):
+        return good(CODE)
+    if notes.get("latched"):
+        return tripped(CODE, latched=True, trouble=True, evidence=str(notes["evidence"]))
+    if notes.get("resting_since") is not None:
+        return _rest(case, case.air.celsius)
+    _heat(case, case.air.celsius)
+    if notes.get("resting_since") is not None:
+        return tripped(CODE)
+    return good(CODE)
+
+
+def _heat(case: Case, celsius: float) -> None:
+    """Watch a run; after an hour without a lift, or once the air has fallen in it, begin the rest that tells."""
+    notes, now = case.notes(CODE), case.now
+    watts = evidence_watts(case.kept)
+    if not case.kept.told_on or (watts is not None and watts <= drawing_floor_watts(case.heater)):
+        notes.pop("run", None)
+        return
+    run = notes.get("run")
+    if run is None:
+        slope = min(0.0, _slope(case))
+        notes["run"] = {
+            "since": now.steady,
+            "celsius": celsius,
+            "slope": slope,
+            "joules": 0.0,
+            "lifted": False,
+        }
+        return
+    run["joules"] += (watts if watts is not None else case.heater.watts) * min(now.seconds, 600.0)
+    seconds = now.steady - run["since"]
+    lift = celsius - run["celsius"] - run["slope"] * seconds / 3600.0
+    run["lifted"] = run["lifted"] or lift >= _bound_kelvin(run["joules"] / max(seconds, HEAT_SECONDS))
+    if seconds >= HEAT_SECONDS and _doubtful(case, run, celsius):
+        watts_mean = run["joules"] / seconds
+        notes.update(
+            resting_since=now.steady,
+            rest_celsius=celsius,
+            rest_slope=_slope(case),
+            bound=_bound_kelvin(watts_mean),
+            lift=lift,
+            lit_watts=watts_mean,
+        )
+        notes.pop("run")
+
+
+def _doubtful(case: Case, run: Notes, celsius: float) -> bool:
+    """No lift in the run; where a rest has told lately that the heater is here, only a clear fall counts."""
+    told_lately = case.now.steady - case.notes(CODE).get("answered_at", -math.inf) < TRUST_SECONDS
+    fallen = celsius <= run["celsius"] - FALLEN_KELVIN
+    return fallen if run["lifted"] or told_lately else True
+
+
+def _slope(case: Case) -> float:
+    assert case.air_memory is not None
+    return slope_kelvin_per_hour(case.air_memory, case.now.steady, SLOPE_SECONDS) or 0.0
+
+
+def _rest(case: Case, celsius: float) -> Verdict:
+    """Stay off for half an hour; a sag against where the air was heading is an answer."""
+    notes, now = case.notes(CODE), case.now
+    seconds = now.steady - notes["resting_since"]
+    sag = notes["rest_celsius"] + notes["rest_slope"] * seconds / 3600.0 - celsius
+    if seconds < REST_SECONDS:
+        return tripped(CODE)
+    notes.pop("resting_since")
+    if sag >= notes["bound"] / 2.0:
+        notes.update(failed=0, answered_at=now.steady)
+        return good(CODE)
+    notes["failed"] = int(notes.get("failed", 0)) + 1
+    if notes["failed"] < TRIALS:
+        return good(CODE)
+    notes.update(
+        latched=True,
+        evidence=f"{notes['lit_watts']:.0f} W for an hour moved the air by "
+        f"{notes['lift']:+.1f}°, its rest by {-sag:+.1f}°, {TRIALS} times over.",
+    )
+    return tripped(CODE, latched=True, trouble=True, evidence=str(notes["evidence"]))
+
+
+def _bound_kelvin(watts: float) -> float:
+    return max(LEAST_BOUND_KELVIN, BOUND_KELVIN_AT_600_W * watts / 600.0)

@@ -1,0 +1,34 @@
+"""Trips 0.6 K over the target with no rise due; clears at the target.
+
+A rise is due where a law that preheats has a higher step ahead within its longest lead: then that step is
+the measure. No learned model is asked.
+"""
+
+from thermostatd.core.guard.case import Case, good, tripped
+from thermostatd.core.results import Verdict
+from thermostatd.core.values import Reading
+
+CODE = "overshoot"
+SAFETY = True
+OVER_KELVIN = 0.6
+LONGEST_LEAD_SECONDS = 6 * 3600.0
+
+
+def judge(case: Case) -> Verdict:
+    if case.room is None or case.target is None or not isinstance(case.air, Reading):
+        return good(CODE)
+    notes = case.notes(CODE)
+    over = case.air.celsius - _measure_celsius(case)
+    trips = over > 0.0 if notes.get("tripped") else over >= OVER_KELVIN - 1e-9
+    notes["tripped"] = trips
+    return tripped(CODE, over=over) if trips else good(CODE)
+
+
+def _measure_celsius(case: Case) -> float:
+    assert case.room is not None
+    assert case.target is not None
+    target = case.target
+    if case.room.control != "predictive" or target.next_celsius is None or target.next_at is None:
+        return target.celsius
+    due = target.next_at - case.now.steady <= LONGEST_LEAD_SECONDS
+    return max(target.celsius, target.next_celsius) if due else target.celsius

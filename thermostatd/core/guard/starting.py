@@ -1,0 +1,30 @@
+"""Trips until this room's own sensor and this heater's own plug have been heard since the start.
+
+A retained plug state is no answer. After ten minutes a silent sensor is `reading-missing`'s business; a
+silent plug stays here, and is told.
+"""
+
+from thermostatd.core.guard.case import Case, good, tripped
+from thermostatd.core.plug import can_be_heard
+from thermostatd.core.results import Verdict
+
+CODE = "starting"
+SAFETY = True
+TELL_AFTER_SECONDS = 600.0
+
+
+def judge(case: Case) -> Verdict:
+    if can_be_heard(case.heater) and not case.kept.heard:
+        waited = case.now.steady - (case.kept.waiting_since or case.now.steady)
+        return tripped(
+            CODE,
+            trouble=waited > TELL_AFTER_SECONDS,
+            what=f"the plug of {case.heater.name}",
+            evidence=f"Not heard in {waited / 60:.0f} minutes since the start.",
+        )
+    air = case.air_memory
+    if air is not None and not air.heard:
+        waited = case.now.steady - (air.waiting_since or case.now.steady)
+        if waited <= TELL_AFTER_SECONDS:
+            return tripped(CODE, what="the room's sensor")
+    return good(CODE)

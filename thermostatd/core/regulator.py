@@ -1,0 +1,96 @@
+"""The whole decision, pure: reading → target → demand → pace → guard → order → record.
+
+`Regulator.step` is those seven calls; `Regulator.do` is the one door for what people ask. Given the same
+memory and the same inputs it gives the same orders; it reads no clock and touches nothing outside.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from thermostatd.core.asking import Answer, Request
+from thermostatd.core.clock import Now, settle
+from thermostatd.core.demand import demands
+from thermostatd.core.door import Door
+from thermostatd.core.guard import guard
+from thermostatd.core.house import House
+from thermostatd.core.memory import HeaterMemory, Memory, RoomMemory, from_plain, to_plain
+from thermostatd.core.order import orders
+from thermostatd.core.pace import pace
+from thermostatd.core.reading import read
+from thermostatd.core.reasons import sentence
+from thermostatd.core.record import record
+from thermostatd.core.results import Event, Result
+from thermostatd.core.target import targets
+from thermostatd.core.values import Moment, Observation
+from thermostatd.core.week import Week
+
+
+class Regulator:
+    """Decides for one house. `memory` is what another Regulator left: this one goes on from there."""
+
+    def __init__(self, house: House, memory: Mapping[str, Any] | None = None) -> None:
+        """ValueError if the memory cannot be read."""
+        self.house = house
+        self._memory = _fitted(from_plain(dict(memory) if memory is not None else None), house)
+        self._zone = ZoneInfo(house.house.timezone)
+        self._weeks = {room.name: Week(room.usual, self._zone) for room in house.rooms}
+        self._door = Door(house, self._memory, self._weeks)
+
+    def step(self, moment: Moment, seen: Observation) -> Result:
+        """One tick: what came in, and what every plug is told for it."""
+        house, memory = self.house, self._memory
+        now, happened = self._now(moment)
+        readings = read(house, memory, seen, now)
+        wanted, ended = targets(house, memory, self._weeks, now)
+        wants = demands(house, memory, readings, wanted, now)
+        paced = pace(house, memory, wants, readings, now)
+        guarded = guard(house, memory, readings, wanted, paced, now, seen.stopping)
+        told, switched = orders(house, memory, guarded, now)
+        events = [*happened, *readings.events, *ended, *switched]
+        return record(house, memory, readings, wanted, wants, paced, guarded, told, now, events)
+
+    def do(self, moment: Moment, request: Request) -> Answer:
+        """Accepted, and it holds from the next step on; or Refused, and nothing changed."""
+        now, happened = self._now(moment)
+        self._door.events += happened
+        return self._door.take(request, now)
+
+    def adopt(self, models: Mapping[str, Mapping[str, Any]]) -> None:
+        """Use what `fit` learned: a room's model replaces its old one; rooms not in it keep theirs."""
+        for name, model in models.items():
+            if name in self._memory.rooms:
+                self._memory.models[name] = dict(model)
+
+    def week_ahead(self, room: str, moment: Moment, days: int = 2) -> list[tuple[float, float]]:
+        """The usual week's coming steps of a room: Unix seconds and °C."""
+        return self._weeks[room].ahead(moment.wall, days)
+
+    @property
+    def memory(self) -> dict[str, Any]:
+        """All that another Regulator needs to go on, JSON-able, under 4 kB a room."""
+        return to_plain(self._memory)
+
+    def _now(self, moment: Moment) -> tuple[Now, list[Event]]:
+        """This step's time; what people asked since the last step comes first among the events."""
+        doubted = self._memory.clock.doubted_since is not None
+        now = settle(self._memory.clock, moment, self._zone)
+        happened, self._door.events = self._door.events, []
+        if now.doubted and not doubted:
+            happened.append(
+                Event("clock-doubted", "house", sentence("clock-doubted", minutes=now.jump_seconds / 60))
+            )
+        elif doubted and not now.doubted:
+            happened.append(Event("clock-believed", "house", sentence("clock-believed")))
+        return now, happened
+
+
+def _fitted(memory: Memory, house: House) -> Memory:
+    """The memory with a place for every room and heater of this house, and none for what has gone."""
+    memory.rooms = {room.name: memory.rooms.get(room.name, RoomMemory()) for room in house.rooms}
+    memory.heaters = {key: memory.heaters.get(key, HeaterMemory()) for key, _, _ in house.heaters()}
+    memory.spots = {name: request for name, request in memory.spots.items() if house.spot(name)}
+    memory.models = {name: model for name, model in memory.models.items() if name in memory.rooms}
+    return memory
