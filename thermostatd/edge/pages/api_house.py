@@ -1,0 +1,126 @@
+"""`GET /api/house`: one view as JSON."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from thermostatd.core.results import Result
+from thermostatd.core.values import Missing, Reading
+from thermostatd.edge.pages.api_models import (
+    HeaterOut,
+    HouseOut,
+    RoomOut,
+    SpotOut,
+    TargetOut,
+    TroubleOut,
+)
+from thermostatd.edge.pages.house_page import warnings_of
+from thermostatd.edge.pages.site import Site
+
+
+def house_out(site: Site) -> HouseOut:
+    """What holds now."""
+    view = site.door.view()
+    result, state = view.result, view.result.house if view.result else None
+    return HouseOut(
+        house=site.door.house.house.name,
+        at=_iso(site, view.moment.wall) or "",
+        decided=result is not None,
+        age_seconds=view.age_seconds,
+        broker_up=view.broker_up,
+        warnings=warnings_of(site, view),
+        outdoor=_celsius(state.outdoor) if state else None,
+        awake=state.awake if state else None,
+        out=bool(state and state.out),
+        out_until=_iso(site, state.out_until) if state else None,
+        all_off=bool(state and state.all_off),
+        all_off_who=state.all_off_who if state else None,
+        rooms=_rooms(site, result) if result else [],
+        spots=_spots(site, result) if result else [],
+        troubles=_troubles(site, result) if result else [],
+    )
+
+
+def _iso(site: Site, at: datetime | None) -> str | None:
+    return at.astimezone(site.zone).isoformat(timespec="seconds") if at else None
+
+
+def _celsius(reading: Reading | Missing) -> float | None:
+    return None if isinstance(reading, Missing) else round(reading.celsius, 2)
+
+
+def _rooms(site: Site, result: Result) -> list[RoomOut]:
+    rooms = []
+    for room in site.door.house.rooms:
+        found = result.rooms.get(room.name)
+        if found is None:
+            continue
+        target = found.target
+        rooms.append(
+            RoomOut(
+                room=room.name,
+                air=_celsius(found.air),
+                missing=found.air.why if isinstance(found.air, Missing) else None,
+                target=TargetOut(
+                    celsius=target.celsius,
+                    whose=target.whose,
+                    code=target.code,
+                    until=_iso(site, target.until),
+                ),
+                code=found.reason.code,
+                why=found.reason.sentence,
+                lowest=room.household.lowest,
+                highest=room.household.highest,
+                heaters=[_heater(result, room.key_of(heater)) for heater in room.heaters],
+            )
+        )
+    return rooms
+
+
+def _heater(result: Result, key: str) -> HeaterOut:
+    order, room = result.orders.get(key), result.rooms.get(key.partition("/")[0])
+    heater = room.heaters.get(key) if room else None
+    return HeaterOut(
+        key=key,
+        on=bool(order and order.on),
+        code=order.reason.code if order else "starting",
+        why=order.reason.sentence if order else "",
+        shown_on=heater.shown_on if heater else None,
+        watts=heater.watts if heater else None,
+    )
+
+
+def _spots(site: Site, result: Result) -> list[SpotOut]:
+    spots = []
+    for spot in site.door.house.spots:
+        found = result.spots.get(spot.name)
+        if found is not None:
+            spots.append(
+                SpotOut(
+                    spot=spot.name,
+                    on=found.on,
+                    remaining_seconds=found.remaining_seconds,
+                    until=_iso(site, found.until),
+                    who=found.who,
+                    why=found.reason.sentence,
+                    longest_minutes=spot.longest / 60,
+                )
+            )
+    return spots
+
+
+def _troubles(site: Site, result: Result) -> list[TroubleOut]:
+    return [
+        TroubleOut(
+            id=one.id,
+            code=one.code,
+            what=one.what,
+            evidence=one.evidence,
+            what_to_do=one.what_to_do,
+            since=_iso(site, one.since) or "",
+            loud=one.loud,
+            latched=one.latched,
+            seen=one.seen,
+        )
+        for one in result.troubles
+    ]

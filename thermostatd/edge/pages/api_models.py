@@ -1,0 +1,162 @@
+"""The JSON API's models: what goes in (unknown fields are refused) and what comes out. °C, ISO 8601."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from pydantic import BaseModel, ConfigDict, Field, JsonValue
+
+_ASK: dict[str, JsonValue] = {"room": "study", "celsius": 21.0, "until": "next-step"}
+
+
+class Body(BaseModel):
+    """A request's body."""
+
+    model_config = ConfigDict(extra="forbid", strict=True, use_attribute_docstrings=True)
+
+
+Degrees = Annotated[float, Field(allow_inf_nan=False, ge=-60, le=120)]
+Text = Annotated[str, Field(min_length=1, max_length=80)]
+
+
+class AskBody(Body):
+    """Another target for a room."""
+
+    model_config = ConfigDict(json_schema_extra={"examples": [_ASK]})
+    room: Text
+    celsius: Degrees
+    """°C, within the owner's limits."""
+    until: Text = "next-step"
+    """"next-step", "no-end", or an ISO 8601 time with its offset."""
+
+
+class WarmMeBody(Body):
+    """Warmth on a spot."""
+
+    model_config = ConfigDict(json_schema_extra={"examples": [{"spot": "sewing table", "minutes": 20}]})
+    spot: Text
+    minutes: Annotated[float, Field(allow_inf_nan=False, gt=0, le=1440)]
+
+
+class OutBody(Body):
+    """Everyone is out."""
+
+    model_config = ConfigDict(json_schema_extra={"examples": [{"until": "2026-01-12T18:00:00+01:00"}]})
+    until: Text = "no-end"
+    """"no-end", "next-step", or an ISO 8601 time with its offset."""
+
+
+class AllOffBody(Body):
+    """Everything off: an empty object."""
+
+
+class CancelBody(Body):
+    """Taking back what was asked."""
+
+    model_config = ConfigDict(json_schema_extra={"examples": [{"what": "study"}, {"what": "all-off"}]})
+    what: Text
+    """A room or spot by name, "out" or "all-off"."""
+
+
+class SeenBody(Body):
+    """The owner has looked at a trouble."""
+
+    model_config = ConfigDict(json_schema_extra={"examples": [{"trouble": "silent-plug study/column"}]})
+    trouble: Annotated[str, Field(min_length=1, max_length=200)]
+
+
+class AcceptedOut(BaseModel):
+    """What now holds."""
+
+    sentence: str
+    celsius: float | None = None
+    until: str | None = None
+    replaced: str | None = None
+
+
+class ErrorOut(BaseModel):
+    """Why not. `limit` is the limit that was met, where there is one."""
+
+    code: str
+    sentence: str
+    limit: float | str | None = None
+
+
+class TargetOut(BaseModel):
+    """What is wanted."""
+
+    celsius: float
+    whose: str
+    code: str
+    until: str | None
+
+
+class HeaterOut(BaseModel):
+    """One heater: what it is told and why, what it shows and draws."""
+
+    key: str
+    on: bool
+    code: str
+    why: str
+    shown_on: bool | None
+    watts: float | None
+
+
+class RoomOut(BaseModel):
+    """One room. `air` is null where there is no good reading, and `missing` says why."""
+
+    room: str
+    air: float | None
+    missing: str | None
+    target: TargetOut
+    code: str
+    why: str
+    lowest: float
+    highest: float
+    heaters: list[HeaterOut]
+
+
+class SpotOut(BaseModel):
+    """One spot."""
+
+    spot: str
+    on: bool
+    remaining_seconds: float
+    until: str | None
+    who: str | None
+    why: str
+    longest_minutes: float
+
+
+class TroubleOut(BaseModel):
+    """Something a person should know."""
+
+    id: str
+    code: str
+    what: str
+    evidence: str
+    what_to_do: str
+    since: str
+    loud: bool
+    latched: bool
+    seen: bool
+
+
+class HouseOut(BaseModel):
+    """Everything, at one moment. `decided` is false before the first tick; then the lists are empty."""
+
+    house: str
+    at: str
+    decided: bool
+    age_seconds: float
+    broker_up: bool
+    warnings: list[str]
+    outdoor: float | None
+    awake: bool | None
+    out: bool
+    out_until: str | None
+    all_off: bool
+    all_off_who: str | None
+    rooms: list[RoomOut]
+    spots: list[SpotOut]
+    troubles: list[TroubleOut]

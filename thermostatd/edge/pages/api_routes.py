@@ -1,0 +1,138 @@
+"""The JSON API.
+
+Rules: a body is read whole and strictly: known fields, each once, no NaN; an error is a code, a sentence, a limit.
+"""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from fastapi import APIRouter, Depends, Request
+from fastapi.responses import JSONResponse
+
+from thermostatd.core.asking import NEXT_STEP, NO_END, AllOff, Ask, Out, Refused, Seen, Until, WarmMe
+from thermostatd.core.asking import Request as Wish
+from thermostatd.edge.pages import words
+from thermostatd.edge.pages.api_house import house_out
+from thermostatd.edge.pages.api_models import (
+    AcceptedOut,
+    AllOffBody,
+    AskBody,
+    CancelBody,
+    ErrorOut,
+    HouseOut,
+    OutBody,
+    SeenBody,
+    WarmMeBody,
+)
+from thermostatd.edge.pages.asks import Malformed, cancel_of, iso_time, known_room, known_spot, put, status_of
+from thermostatd.edge.pages.site import site_of, visitor_of
+
+_ERRORS: dict[int | str, dict[str, Any]] = {
+    403: {"model": ErrorOut, "description": "Not joined, not the owner, or not from this house's pages."},
+    409: {
+        "model": ErrorOut,
+        "description": "Not now: everyone is out, everything is off, nothing to take back.",
+    },
+    415: {"model": ErrorOut, "description": "Not JSON."},
+    422: {"model": ErrorOut, "description": "Malformed, or past a limit."},
+    429: {"model": ErrorOut, "description": "Asked too often."},
+}
+
+
+async def whole_json(request: Request) -> None:
+    """Refuses what a lenient reader would let pass: another type, doubled fields, NaN."""
+    if request.headers.get("content-type", "").split(";")[0].strip().lower() != "application/json":
+        raise Malformed("", words.NOT_JSON, "not-json")
+    try:
+        json.loads(await request.body(), object_pairs_hook=_each_once, parse_constant=_no_constant)
+    except (ValueError, RecursionError):
+        raise Malformed("", words.BROKEN_JSON) from None
+
+
+def _each_once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    names = [name for name, _ in pairs]
+    for name in names:
+        if names.count(name) > 1:
+            raise Malformed(name, words.DOUBLED.format(field=name[:40]))
+    return dict(pairs)
+
+
+def _no_constant(constant: str) -> float:
+    raise ValueError(constant)
+
+
+router = APIRouter(prefix="/api", tags=["house"])
+_posts: dict[str, Any] = {
+    "response_model": AcceptedOut,
+    "responses": _ERRORS,
+    "dependencies": [Depends(whole_json)],
+}
+
+
+@router.get("/house", responses={403: _ERRORS[403]})
+async def house(request: Request) -> HouseOut:
+    """Everything as it is now."""
+    return house_out(site_of(request))
+
+
+@router.post("/ask", **_posts)
+async def ask(request: Request, body: AskBody) -> Any:
+    """Another target for a room, until the week's next step, an ISO time, or without end."""
+    visitor, room = visitor_of(request), known_room(body.room, site_of(request).door.house)
+    return await _answered(
+        request, Ask(room, body.celsius, _end(body.until), visitor.name, origin=visitor.origin)
+    )
+
+
+@router.post("/warm-me", **_posts)
+async def warm_me(request: Request, body: WarmMeBody) -> Any:
+    """Radiant warmth on a spot for some minutes."""
+    visitor, spot = visitor_of(request), known_spot(body.spot, site_of(request).door.house)
+    return await _answered(request, WarmMe(spot, body.minutes, visitor.name, origin=visitor.origin))
+
+
+@router.post("/out", **_posts)
+async def out(request: Request, body: OutBody) -> Any:
+    """Everyone is out."""
+    visitor = visitor_of(request)
+    return await _answered(request, Out(_end(body.until), visitor.name, origin=visitor.origin))
+
+
+@router.post("/all-off", **_posts)
+async def all_off(request: Request, body: AllOffBody) -> Any:
+    """Everything off until taken back."""
+    visitor = visitor_of(request)
+    return await _answered(request, AllOff(visitor.name, origin=visitor.origin))
+
+
+@router.post("/cancel", **_posts)
+async def cancel(request: Request, body: CancelBody) -> Any:
+    """Takes back what was asked of a room or spot, or "out", or "all-off"."""
+    site, visitor = site_of(request), visitor_of(request)
+    return await _answered(request, cancel_of(body.what, site.door.house, visitor))
+
+
+@router.post("/seen", **_posts)
+async def seen(request: Request, body: SeenBody) -> Any:
+    """The owner has looked at a trouble; it alone reopens what latched."""
+    visitor = visitor_of(request)
+    return await _answered(request, Seen(body.trouble, visitor.name, origin=visitor.origin))
+
+
+def _end(until: str) -> Any:
+    ends: dict[str, Until] = {"next-step": NEXT_STEP, "no-end": NO_END}
+    return ends[until] if until in ends else iso_time(until)
+
+
+async def _answered(request: Request, wish: Wish) -> Any:
+    site = site_of(request)
+    answer = await put(site, visitor_of(request), wish)
+    if isinstance(answer, Refused):
+        error = ErrorOut(code=answer.code, sentence=answer.sentence, limit=answer.limit)
+        return JSONResponse(error.model_dump(), status_of(answer))
+    until = answer.until.astimezone(site.zone).isoformat(timespec="seconds") if answer.until else None
+    return AcceptedOut(
+        sentence=answer.sentence, celsius=answer.celsius, until=until, replaced=answer.replaced
+    )

@@ -1,0 +1,133 @@
+"""What people wrote, made into requests of the core, the same for forms and JSON. Faults name the field."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+from thermostatd.core.asking import (
+    NEXT_STEP,
+    NO_END,
+    AllOff,
+    Answer,
+    Ask,
+    Cancel,
+    Out,
+    Refused,
+    Request,
+    Until,
+)
+from thermostatd.core.house import House
+from thermostatd.core.results import RoomResult
+from thermostatd.edge.pages import words
+from thermostatd.edge.pages.amounts import Unit, celsius_from, next_at, typed_clock, typed_degrees
+from thermostatd.edge.pages.site import Site
+from thermostatd.edge.pages.who import Visitor
+
+# Refusals that come from what holds now, not from what was written.
+CONFLICTS = frozenset(
+    {"everyone-out", "everything-off", "nothing-to-cancel", "no-such-trouble", "spot-not-now"}
+)
+EVENING_HOUR = 22
+
+
+class Malformed(Exception):
+    """What was written cannot be a request. `field` is where."""
+
+    def __init__(self, field: str, sentence: str, code: str = "malformed") -> None:
+        super().__init__(sentence)
+        self.field, self.sentence, self.code = field, sentence, code
+
+
+class TooOften(Exception):
+    """That device asks too often."""
+
+
+async def put(site: Site, visitor: Visitor, request: Request) -> Answer:
+    """Through the throttle and the one door. All off is never held back."""
+    if not isinstance(request, AllOff) and not site.asking.may(visitor.key):
+        raise TooOften
+    return await site.door.do(request)
+
+
+def status_of(answer: Answer) -> int:
+    """The HTTP status of an answer."""
+    if not isinstance(answer, Refused):
+        return 200
+    return 409 if answer.code in CONFLICTS else 422
+
+
+def ends(text: str, now: datetime, at_text: str = "") -> datetime | Until:
+    """The end that a form's choice means: next-step, no-end, in-60 (minutes), evening, at, or an ISO time."""
+    if text == "next-step":
+        return NEXT_STEP
+    if text == "no-end":
+        return NO_END
+    if text.startswith("in-") and text[3:].isdigit() and 0 < int(text[3:]) <= 7 * 1440:
+        return datetime.fromtimestamp((now + timedelta(minutes=int(text[3:]))).timestamp(), tz=now.tzinfo)
+    if text == "evening":
+        return next_at(now.time().replace(EVENING_HOUR, 0, 0, 0), now)
+    if text == "at":
+        clock_time = typed_clock(at_text)
+        if clock_time is None:
+            raise Malformed("at", words.NO_TIME)
+        return next_at(clock_time, now)
+    return iso_time(text)
+
+
+def iso_time(text: str) -> datetime:
+    """An ISO 8601 time with its offset. Malformed says how to write one."""
+    try:
+        at = datetime.fromisoformat(text)
+    except ValueError:
+        raise Malformed("until", words.NO_UNTIL.format(until=text[:40])) from None
+    if at.utcoffset() is None:
+        raise Malformed("until", words.NO_OFFSET)
+    return at
+
+
+def form_ask(
+    fields: dict[str, str], unit: Unit, now: datetime, present: RoomResult | None, who: Visitor
+) -> Ask:
+    """The Ask of a form: degrees in the unit that the form was made with."""
+    typed = typed_degrees(fields.get("degrees", ""))
+    if typed is None:
+        raise Malformed("degrees", words.NO_NUMBER.format(example="68" if unit == "F" else "20.5"))
+    until = fields.get("until", "next-step")
+    end = kept_end(present) if until == "keep" else ends(until, now, fields.get("at", ""))
+    return Ask(fields["room"], celsius_from(unit, typed), end, who.name, origin=who.origin)
+
+
+def kept_end(present: RoomResult | None) -> datetime | Until:
+    """The end of the request in force, where one is; else the week's next step."""
+    if present is None or not asked_for(present):
+        return NEXT_STEP
+    return present.target.until or NO_END
+
+
+def asked_for(room: RoomResult) -> bool:
+    """Whether a person's request holds in the room."""
+    return room.target.code == "asked"
+
+
+def cancel_of(what: str, house: House, who: Visitor) -> Cancel:
+    """Taking back: a room or a spot by name, "out" or "all-off". A room of that name comes first."""
+    if house.room(what) or house.spot(what):
+        return Cancel(what, who.name, origin=who.origin)
+    kinds: dict[str, type[Out] | type[AllOff]] = {"out": Out, "all-off": AllOff}
+    if what not in kinds:
+        raise Malformed("what", words.NO_SUCH_ROOM.format(name=what[:40]), "no-such-room")
+    return Cancel(kinds[what], who.name, origin=who.origin)
+
+
+def known_room(name: str, house: House) -> str:
+    """The name, if it is a room's."""
+    if house.room(name) is None:
+        raise Malformed("room", words.NO_SUCH_ROOM.format(name=name[:40]), "no-such-room")
+    return name
+
+
+def known_spot(name: str, house: House) -> str:
+    """The name, if it is a spot's."""
+    if house.spot(name) is None:
+        raise Malformed("spot", words.NO_SUCH_ROOM.format(name=name[:40]), "no-such-spot")
+    return name

@@ -1,0 +1,173 @@
+"""Forms: everything that the page can do works by these, with or without a script.
+
+A good form is answered by 303 to where it came from; a refusal shows the page again with the message at its
+field.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Awaitable, Callable
+from urllib.parse import parse_qsl, quote
+
+from fastapi import APIRouter, Request, Response
+from fastapi.responses import RedirectResponse
+
+from thermostatd.core.asking import Accepted, AllOff, Answer, Out, Refused, Seen, WarmMe
+from thermostatd.edge.pages import words
+from thermostatd.edge.pages.amounts import Unit, typed_degrees
+from thermostatd.edge.pages.asks import (
+    Malformed,
+    TooOften,
+    cancel_of,
+    ends,
+    form_ask,
+    known_room,
+    known_spot,
+    put,
+    status_of,
+)
+from thermostatd.edge.pages.house_page import rendered
+from thermostatd.edge.pages.score import Slip, anchor_of
+from thermostatd.edge.pages.site import site_of, visitor_of
+
+router = APIRouter(include_in_schema=False)
+
+
+async def fields_of(request: Request, *known: str) -> dict[str, str]:
+    """The form's fields, each known and there once. Malformed names the one that is not."""
+    if request.headers.get("content-type", "").split(";")[0].strip() not in (
+        "",
+        "application/x-www-form-urlencoded",
+    ):
+        raise Malformed("", words.NOT_FORM)
+    fields: dict[str, str] = {}
+    try:
+        pairs = parse_qsl((await request.body()).decode(), keep_blank_values=True, max_num_fields=16)
+    except ValueError:
+        raise Malformed("", words.NOT_FORM) from None
+    for name, value in pairs:
+        if name not in known:
+            raise Malformed(name, words.UNKNOWN.format(field=name[:40]))
+        if name in fields:
+            raise Malformed(name, words.DOUBLED.format(field=name[:40]))
+        fields[name] = value
+    return fields
+
+
+def needed(fields: dict[str, str], name: str) -> str:
+    """The field's value. Malformed where it is missing."""
+    if name not in fields:
+        raise Malformed(name, words.LACKING.format(field=name))
+    return fields[name]
+
+
+async def _done(
+    request: Request, place: str, fields: dict[str, str], work: Callable[[], Awaitable[Answer]]
+) -> Response:
+    """Answers a form: back to its place, or the page with what was wrong there."""
+    try:
+        answer = await work()
+    except Malformed as fault:
+        return await rendered(request, Slip(place, fault.sentence, fault.field, fields), 422)
+    except TooOften:
+        return await rendered(request, Slip(place, words.ASKED_TOO_OFTEN, "", fields), 429)
+    if isinstance(answer, Refused):
+        field = "at" if answer.code == "in-the-past" and fields.get("until") == "at" else "degrees"
+        return await rendered(request, Slip(place, answer.sentence, field, fields), status_of(answer))
+    return RedirectResponse(f"/#{quote(place)}" if place else "/", 303)
+
+
+@router.post("/ask")
+async def ask(request: Request) -> Response:
+    """Other degrees for a room, until something."""
+    site, visitor = site_of(request), visitor_of(request)
+    fields = await fields_of(request, "room", "degrees", "until", "at", "unit")
+    unit: Unit = "F" if fields.get("unit") == "F" else "C"
+    place = anchor_of(needed(fields, "room"))
+
+    async def work() -> Answer:
+        room = known_room(fields["room"], site.door.house)
+        view = site.door.view()
+        present = view.result.rooms.get(room) if view.result else None
+        return await put(site, visitor, form_ask(fields, unit, site.local_now(view), present, visitor))
+
+    return await _done(request, place, fields, work)
+
+
+@router.post("/warm-me")
+async def warm_me(request: Request) -> Response:
+    """Warmth on a spot for some minutes."""
+    site, visitor = site_of(request), visitor_of(request)
+    fields = await fields_of(request, "spot", "minutes")
+
+    async def work() -> Answer:
+        spot = known_spot(needed(fields, "spot"), site.door.house)
+        minutes = typed_degrees(fields.get("minutes", ""))
+        if minutes is None:
+            raise Malformed("minutes", words.NO_NUMBER.format(example="20"))
+        return await put(site, visitor, WarmMe(spot, minutes, visitor.name, origin=visitor.origin))
+
+    return await _done(request, anchor_of(needed(fields, "spot")), fields, work)
+
+
+@router.post("/out")
+async def out(request: Request) -> Response:
+    """Everyone is out, until a time or until someone says otherwise."""
+    site, visitor = site_of(request), visitor_of(request)
+    fields = await fields_of(request, "until", "at")
+
+    async def work() -> Answer:
+        end = ends(fields.get("until", "no-end"), site.local_now(site.door.view()), fields.get("at", ""))
+        return await put(site, visitor, Out(end, visitor.name, origin=visitor.origin))
+
+    return await _done(request, "out", fields, work)
+
+
+@router.post("/all-off")
+async def all_off(request: Request) -> Response:
+    """Everything off, now."""
+    site, visitor = site_of(request), visitor_of(request)
+    fields = await fields_of(request)
+
+    async def work() -> Answer:
+        return await put(site, visitor, AllOff(visitor.name, origin=visitor.origin))
+
+    return await _done(request, "", fields, work)
+
+
+@router.post("/cancel")
+async def cancel(request: Request) -> Response:
+    """Back to the usual week; someone is back; heating on again; a spot's end."""
+    site, visitor = site_of(request), visitor_of(request)
+    fields = await fields_of(request, "what")
+    what = needed(fields, "what")
+
+    async def work() -> Answer:
+        answer = await put(site, visitor, cancel_of(what, site.door.house, visitor))
+        if isinstance(answer, Refused) and answer.code == "nothing-to-cancel":
+            return Accepted(answer.sentence)  # sent twice, or two people at once: it is as they wanted
+        return answer
+
+    named = site.door.house.room(what) or site.door.house.spot(what)
+    return await _done(request, anchor_of(what) if named else "", fields, work)
+
+
+@router.post("/seen")
+async def seen(request: Request) -> Response:
+    """The owner has looked at a trouble."""
+    site, visitor = site_of(request), visitor_of(request)
+    fields = await fields_of(request, "trouble")
+
+    async def work() -> Answer:
+        return await put(site, visitor, Seen(needed(fields, "trouble"), visitor.name, origin=visitor.origin))
+
+    return await _done(request, "troubles", fields, work)
+
+
+@router.post("/degrees")
+async def degrees(request: Request) -> Response:
+    """This device's choice of °C or °F."""
+    fields = await fields_of(request, "unit")
+    response = RedirectResponse("/", 303)
+    site_of(request).keep(response, "degrees", "F" if fields.get("unit") == "F" else "C")
+    return response

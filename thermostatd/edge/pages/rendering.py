@@ -1,0 +1,95 @@
+"""Templates, static files and guides, read once at start from `web/`. What people or devices sent is always escaped."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from dataclasses import dataclass
+from pathlib import Path
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markdown_it import MarkdownIt
+from markupsafe import Markup
+
+_KINDS = {".css": "text/css; charset=utf-8", ".js": "text/javascript; charset=utf-8", ".svg": "image/svg+xml"}
+_PAGE_NAME = re.compile(r"^[a-z0-9-]{1,40}$")
+
+
+@dataclass(frozen=True, slots=True)
+class StaticFile:
+    """One file that is the same for every house; `version` changes with its content."""
+
+    content: bytes
+    kind: str
+    version: str
+
+
+@dataclass(frozen=True, slots=True)
+class Guide:
+    """One page of help."""
+
+    name: str
+    title: str
+    html: Markup
+
+
+class Rendering:
+    """Everything under `web/`."""
+
+    def __init__(self, web: Path) -> None:
+        self._env = Environment(
+            loader=FileSystemLoader(web / "templates"),
+            autoescape=True,
+            trim_blocks=True,
+            lstrip_blocks=True,
+            undefined=StrictUndefined,
+            auto_reload=False,
+        )
+        self.files = {
+            path.name: _static(path) for path in sorted((web / "static").iterdir()) if path.suffix in _KINDS
+        }
+        self._help = web / "help"
+        self._env.globals["file"] = lambda name: f"/static/{name}?{self.files[name].version}"
+
+    def page(self, template: str, **values: object) -> str:
+        """The template with these values."""
+        return self._env.get_template(template).render(**values)
+
+    def guides(self) -> list[Guide]:
+        """Every guide, by name."""
+        found = (self.guide(path.stem) for path in sorted(self._help.glob("*.md")))
+        return [guide for guide in found if guide is not None]
+
+    def guide(self, name: str) -> Guide | None:
+        """One guide; None where there is none of that name."""
+        path = self._help / f"{name}.md"
+        if not _PAGE_NAME.match(name) or not path.is_file():
+            return None
+        text = path.read_text("utf-8")
+        heading = re.search(r"^#\s+(.+)$", text, re.MULTILINE)
+        title = heading[1].strip() if heading else name.replace("-", " ").capitalize()
+        return Guide(name, title, _html(text))
+
+
+def _static(path: Path) -> StaticFile:
+    content = path.read_bytes()
+    return StaticFile(content, _KINDS[path.suffix], hashlib.sha256(content).hexdigest()[:10])
+
+
+def _html(text: str) -> Markup:
+    """Markdown without HTML; links between guides work on the pages too, and headings can be linked to."""
+    reader = MarkdownIt("commonmark", {"html": False}).enable("table")
+    html = reader.render(text)
+    html = re.sub(r'href="(?:\./)?([a-z0-9-]+)\.md(#[^"]*)?"', r'href="/help/\1\2"', html)
+    html = re.sub(r"<h([23])>(?:<code>)?([\w -]+?)(?:</code>)?</h\1>", _anchored, html)
+    # a wide table scrolls by itself, and by keyboard
+    html = html.replace("<table>", '<div class="wide" tabindex="0" role="group"><table>').replace(
+        "</table>", "</table></div>"
+    )
+    html = html.replace("<pre>", '<pre tabindex="0">')
+    return Markup(html)
+
+
+def _anchored(match: re.Match[str]) -> str:
+    anchor = re.sub(r"[^\w]+", "-", match[2].lower()).strip("-")
+    return f'<h{match[1]} id="{anchor}">{match[2]}</h{match[1]}>'

@@ -1,0 +1,64 @@
+"""The words that the pages' Python says. Those of the templates stand in the templates."""
+
+from __future__ import annotations
+
+WRONG_HOST = (
+    "This machine does not answer to that name. "
+    "Use its address, or let the owner add the name to `hosts` under [pages] in the house file."
+)
+WRONG_ORIGIN = "That did not come from this house's own page, so nothing was changed."
+TOO_SLOW = "That took too long to arrive, so nothing was changed."
+TOO_LARGE = "That is more than this page takes, so nothing was changed."
+NOT_JSON = "Send JSON, with Content-Type: application/json."
+NOT_FORM = "Send a plain form."
+BROKEN_JSON = "That is not JSON as it should be: each field once, no NaN."
+DOUBLED = "The field “{field}” stands there twice."
+UNKNOWN = "There is no field “{field}” here."
+LACKING = "The field “{field}” is missing."
+JOIN_FIRST = "This phone has not joined. Ask the owner for a code, then open /join."
+BEHIND_PROXY = (
+    "Asking without joining is not possible through a proxy: a forwarding header is present, so nobody "
+    "knows who is at the other end. Join with a code instead."
+)
+OWNER_ONLY = "Only the owner can do that."
+ASKED_TOO_OFTEN = "That was a lot of asking. Wait a few seconds, then ask again."
+GUESSED_TOO_OFTEN = "Too many tries from this address. Wait a minute, then try again."
+CODE_WRONG = (
+    "That code is not good, or it was used or is older than ten minutes. Ask the owner for a new one."
+)
+CODE_SHAPE = "A code has eight digits."
+NAME_LACKING = "Give this phone a name, so that others know who asked."
+NAME_SHAPE = "A name has one to thirty signs, without line breaks."
+PASSPHRASE_WRONG = "That is not the owner's passphrase."
+NO_PASSPHRASE = "The house file names no owner_passphrase_file, so nobody can become owner here."
+NO_SUCH_ROOM = "There is no room or spot “{name}” here."
+NO_SUCH_PAGE = "There is no such page."
+NO_NUMBER = "Write the degrees as a number, such as {example}."
+NO_TIME = "Write the time as hours and minutes, such as 18:00."
+NO_UNTIL = "“{until}” is no end: use “next-step”, “no-end”, or a time with its offset."
+NO_OFFSET = "Write the time with its offset from UTC, such as 2026-01-12T18:00:00+01:00."
+PAST_TIME = "That time is over."
+TOO_MANY_LIVE = "This phone already has several live pages open. Close some."
+SOMEONE_HERE = "someone here"
+SOMEONE = "Someone"
+BROKEN = "Something went wrong here. Nothing was changed; the heaters follow what was decided before."
+NOTHING_YET = "Nothing has been decided yet. Heaters stay off until every sensor and plug has been heard."
+OLD = "What you see is from {at}: nothing has been decided for {span}."
+BROKER_AWAY = "The broker is away: sensors and plugs cannot be heard. Plugs switch themselves off."
+NO_READING = "no reading"
+EACH_CODE_ONCE = "for one phone, good until {at}"
+
+WHOSE = {
+    "usual": "the usual week",
+    "frost": "guard against frost only",
+    "out": "everyone is out",
+    "all-off": "everything is off",
+    "season": "outside the heating season",
+    "nothing": "nothing is asked",
+    "holding": "held while the clocks disagree",
+}
+
+
+def first_capital(sentence: str) -> str:
+    """The sentence with a capital at its head."""
+    return sentence[:1].upper() + sentence[1:]

@@ -1,0 +1,126 @@
+"use strict";
+// The page works without this. With it: taps answer at once, several taps are one request, the page follows the house.
+(() => {
+  const house = document.getElementById("house");
+  const code = document.getElementById("code");
+  if (code && /^#\d{8}$/.test(location.hash)) {
+    code.value = location.hash.slice(1);
+    history.replaceState(null, "", "/join");
+  }
+  if (!house) return;
+  const WAIT = 600;
+  const waiting = new Map(); // room -> {timer, form, button}
+  let sending = 0, stale = false;
+
+  const parts = ["top", "house"];
+
+  // Puts a fresh page in place of this one; keeps what is open, typed and in focus.
+  function show(html) {
+    const fresh = new DOMParser().parseFromString(html, "text/html");
+    if (!fresh.getElementById("house")) { location.reload(); return; }
+    const open = [...document.querySelectorAll("details[open]")];
+    const at = document.activeElement, mark = at && markOf(at);
+    for (const box of open) {
+      const twin = fresh.getElementById(box.id);
+      if (!twin || twin.open) continue;
+      twin.open = true;
+      for (const input of box.querySelectorAll("input:not([type=hidden])")) {
+        const same = twin.querySelector(`[name="${input.name}"]`);
+        if (same && input.value !== input.defaultValue) same.value = input.value;
+      }
+    }
+    for (const id of parts) document.getElementById(id).replaceWith(fresh.getElementById(id));
+    if (mark) { const back = find(mark); if (back) back.focus({ preventScroll: true }); }
+  }
+  function markOf(el) {
+    const box = el.closest("[id]");
+    return box && box.id !== "house" && { id: box.id, tag: el.localName, name: el.name, way: el.dataset && el.dataset.way, value: el.dataset && el.dataset.way ? null : el.value };
+  }
+  function find(mark) {
+    const box = document.getElementById(mark.id);
+    if (!box) return null;
+    const all = [...box.querySelectorAll(mark.tag)].filter(el => el.name === mark.name && (el.dataset.way || null) == (mark.way || null));
+    return all.find(el => mark.value == null || el.value === mark.value) || all[0] || null;
+  }
+
+  async function refresh() {
+    if (sending || waiting.size || document.hidden) { stale = true; return; }
+    stale = false;
+    try {
+      const answer = await fetch("/", { headers: { accept: "text/html" } });
+      const html = await answer.text();
+      if (sending || waiting.size) { stale = true; return; }
+      show(html);
+      lost("");
+    } catch { lost(); }
+  }
+
+  async function send(form, button) {
+    const fields = new URLSearchParams(new FormData(form));
+    if (button && button.name) fields.set(button.name, button.value);
+    sending++;
+    try {
+      const answer = await fetch(form.getAttribute("action"), { method: "POST", body: fields, headers: { accept: "text/html" } });
+      const html = await answer.text();
+      sending--;
+      if (!(answer.headers.get("content-type") || "").startsWith("text/html")) { lost(html); return; }
+      if (answer.ok) for (const box of document.querySelectorAll("details[open]")) if (box.contains(form)) box.open = false;
+      if (waiting.size) stale = true; else show(html);
+      lost("");
+    } catch {
+      sending--;
+      lost("That did not reach the house. Nothing was changed; try again.");
+      stale = true;
+    }
+  }
+
+  // Warmer and cooler: the number moves with the finger, the request follows when the finger rests.
+  function step(form, button) {
+    const room = form.closest(".room"), unit = house0().dataset.unit, size = unit === "F" ? 1 : 0.5, way = +button.dataset.way;
+    const now = waiting.get(room.id);
+    const value = now ? now.value + way * size : parseFloat(button.value);
+    if (now) clearTimeout(now.timer);
+    waiting.set(room.id, { value, timer: setTimeout(() => {
+      waiting.delete(room.id);
+      const current = document.getElementById(room.id), own = current.querySelector(`button[data-way="${way}"]`);
+      own.value = value;
+      send(own.form, own);
+    }, WAIT) });
+    const shown = room.querySelector("summary b"), rider = room.querySelector(".rider"), low = +house0().dataset.low, high = +house0().dataset.high;
+    shown.textContent = (unit === "F" ? value.toFixed(0) : value.toFixed(1)) + "°";
+    const celsius = unit === "F" ? (value - 32) / 1.8 : value;
+    if (rider) rider.setAttribute("x", Math.min(100, Math.max(0, 100 * (celsius - low) / (high - low))) + "%");
+  }
+  const house0 = () => document.getElementById("house");
+
+  document.addEventListener("submit", event => {
+    const form = event.target, button = event.submitter;
+    if (form.getAttribute("action") === "/degrees") return;
+    event.preventDefault();
+    if ("step" in form.dataset) step(form, button); else send(form, button);
+  });
+
+  // What is old says so.
+  let heard = Date.now();
+  function lost(words) {
+    const line = document.getElementById("lost");
+    if (!line) return;
+    const at = new Date(heard).toTimeString().slice(0, 5);
+    line.textContent = words === undefined ? `No connection to the house. What you see is from ${at}.` : words;
+    line.hidden = !line.textContent;
+  }
+  let stream;
+  function listen() {
+    stream = new EventSource("/live");
+    stream.addEventListener("hello", () => { heard = Date.now(); refresh(); });
+    stream.addEventListener("change", () => { heard = Date.now(); refresh(); });
+    stream.onerror = () => {
+      lost();
+      if (stream.readyState === 2) { stream.close(); setTimeout(listen, 5000); }
+    };
+  }
+  document.addEventListener("visibilitychange", () => { if (!document.hidden) refresh(); });
+  setInterval(() => { if (stale && !sending && !waiting.size) refresh(); }, 1000);
+  addEventListener("pageshow", event => { if (event.persisted) refresh(); });
+  listen();
+})();
