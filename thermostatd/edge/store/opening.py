@@ -21,6 +21,7 @@ from thermostatd.edge.store import statements as sql
 from thermostatd.edge.store.rows import StoreError
 
 CHECKED_BYTES = 64 * 1024 * 1024
+LAST_VERSION = 9999  # a number past this is rubbish, not a newer program's
 _VERSION_AT = slice(60, 64)
 
 
@@ -83,12 +84,14 @@ def refuse_newer(path: Path) -> None:
 def _version(connection: sqlite3.Connection) -> int:
     version = int(connection.execute("PRAGMA user_version").fetchone()[0])
     _known(version, "the database")
+    if not 0 <= version <= LAST_VERSION:
+        raise _damage(f"its version reads {version}")
     return version
 
 
 def _known(version: int, where: str) -> None:
     newest = newest_version()
-    if version > newest:
+    if newest < version <= LAST_VERSION:
         raise StoreError(
             f"{where} is of version {version}, and this program knows up to {newest}: "
             "install the newer program again, or start with another state folder. Nothing was changed."
@@ -101,9 +104,13 @@ def _check(connection: sqlite3.Connection, path: Path) -> None:
         return
     verdict = str(connection.execute("PRAGMA quick_check(1)").fetchone()[0])
     if verdict != "ok":
-        fault = sqlite3.DatabaseError(verdict)
-        fault.sqlite_errorcode = sqlite3.SQLITE_CORRUPT
-        raise fault
+        raise _damage(verdict)
+
+
+def _damage(what: str) -> sqlite3.DatabaseError:
+    fault = sqlite3.DatabaseError(what)
+    fault.sqlite_errorcode = sqlite3.SQLITE_CORRUPT
+    return fault
 
 
 def migrate(connection: sqlite3.Connection, version: int) -> None:
