@@ -52,11 +52,12 @@ class Mosquitto:
         users: dict[str, str] | None = None,
         tls: bool = False,
         port: int | None = None,
+        host: str = "127.0.0.1",
         extra: str = "",
     ) -> None:
         self.folder, self.users, self.tls = Path(folder), dict(users or {}), tls
         self.port = port or free_port()
-        self.host = "127.0.0.1"
+        self.host = host
         self.extra = extra
         self.process: subprocess.Popen[bytes] | None = None
         self.folder.mkdir(parents=True, exist_ok=True)

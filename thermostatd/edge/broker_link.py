@@ -58,7 +58,7 @@ class Link:
         self._client: paho.Client | None = None
         self._thread: threading.Thread | None = None
         self._stopping, self._abandon = threading.Event(), threading.Event()
-        self._five, self._five_refused, self._hangups = True, False, 0
+        self._five, self._five_refused, self._hangups = not broker.serve, False, 0
         self._up = self._answered = self._greeted = False
         self.trouble: str | None = None
         """Why there is no connection, as a sentence; None while all is well."""
@@ -161,9 +161,12 @@ class Link:
         self._on_up()
 
     def _choose_older_version(self) -> bool:
-        """Whether to try 3.1.1 at once: the broker said no to version 5, or twice just hung up on it."""
+        """Whether to try 3.1.1 at once: the broker said no to version 5, or twice said nothing to it.
+
+        The next connection begins with 5 again, save with the embedded broker, which never speaks it.
+        """
         older = self._five and (self._five_refused or self._hangups >= 2)
-        self._five, self._five_refused = not older, False
+        self._five, self._five_refused = not (older or self._broker.serve), False
         return older
 
     def _connected(self, client: Any, data: Any, flags: Any, reason: ReasonCode, properties: Any) -> None:
@@ -182,7 +185,7 @@ class Link:
         if was_up:
             self._say(f"The connection to the broker at {self._place} was lost ({str(reason).lower()}).")
         elif not self._answered:
-            self._hangups += str(reason) != "Keep alive timeout"
+            self._hangups += 1
             self._say(
                 f"The broker at {self._place} took the connection and said nothing ({str(reason).lower()})."
             )

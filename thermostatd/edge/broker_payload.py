@@ -12,8 +12,8 @@ import re
 
 from thermostatd.core.values import Missing
 
-_NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?")
-_INDEX = re.compile(r"0|[1-9]\d*")
+_NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?", re.ASCII)
+_INDEX = re.compile(r"0|[1-9]\d*", re.ASCII)
 LARGEST_PAYLOAD_BYTES = 16 * 1024
 _MOST_SHOWN = 40
 

@@ -1,0 +1,24 @@
+"""Real brokers for the tests of this folder."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.parts.mosquitto import Mosquitto
+from tests.parts.steady import Steady
+
+
+@pytest.fixture
+def mosquitto(tmp_path: Path) -> Iterator[Mosquitto]:
+    """A mosquitto of the test's own, which it may kill and freeze."""
+    with Mosquitto(tmp_path / "broker") as broker:
+        yield broker
+
+
+@pytest.fixture
+def now() -> Steady:
+    """A steady clock."""
+    return Steady()
