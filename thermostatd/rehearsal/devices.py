@@ -86,12 +86,10 @@ class Devices:
     def _sensor_news(
         self, table: Sensor, sensor: RoomSensor, room: str | None, index: int
     ) -> Iterator[Message]:
-        name = f"sensor {room or 'outdoor'} {index}"
-        if table.present and self._there.get(name) == sensor.silent:
-            yield _presence(table.present, not sensor.silent)
-        if table.present and name not in self._there and not sensor.silent:
-            yield _presence(table.present, True)
-        self._there[name] = not sensor.silent
+        name, there = f"sensor {room or 'outdoor'} {index}", not sensor.silent
+        if table.present and self._there.get(name) != there:
+            yield _presence(table.present, there)
+        self._there[name] = there
         news = sensor.news()
         if news is not None:
             values = _sensor_values(table, sensor, news[0])

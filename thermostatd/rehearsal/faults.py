@@ -165,7 +165,7 @@ def _stuck(sensor: RoomSensor) -> None:
 
 
 def _value(sensor: RoomSensor, x: float) -> None:
-    sensor.says = x
+    sensor.says = float(x)
 
 
 def _battery_low(sensor: RoomSensor, percent: float = 8.0) -> None:

@@ -16,7 +16,6 @@ import paho.mqtt.client as mqtt
 from paho.mqtt.enums import CallbackAPIVersion
 from paho.mqtt.reasoncodes import ReasonCode
 
-from thermostatd.core.house import MqttPlug
 from thermostatd.rehearsal.devices import Devices, Message
 from thermostatd.rehearsal.house import SimulatedHouse
 
@@ -135,8 +134,3 @@ class MqttHouse:
             self._client.publish(message.topic, message.payload, qos=0, retain=message.retain)
             self._allowance -= 1
             self.published += 1
-
-
-def speaks_mqtt(house: SimulatedHouse) -> bool:
-    """Whether any plug of the house is told over the broker."""
-    return any(isinstance(heater.plug, MqttPlug) for _, heater, _ in house.house.heaters())

@@ -7,7 +7,7 @@ is what it was told, not what a welded contact does; the meter lags, steps and r
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import inf
+from math import exp, inf, sqrt
 from random import Random
 
 from thermostatd.core.values import PlugReport
@@ -58,7 +58,8 @@ class HeatedPlug:
         self.changed = True
         self.due_at = rng.uniform(0.5, min(traits.period_seconds, 5.0))
         self._rng = rng
-        self._metered = 0.0
+        self._metered = self._warmed_at = 0.0
+        self._around_celsius = heater.body_celsius
         self._volts = inf
         self._shown: tuple[bool, float] | None = None
         self._draws: tuple[float, float, float] | None = None
@@ -103,9 +104,7 @@ class HeatedPlug:
         lag = self.traits.lag_seconds
         self._metered += (drawn - self._metered) * (seconds / lag if seconds < lag else 1.0)
         self._volts = volts
-        amps = drawn / volts
-        hot = room_celsius + 3.0 + WARM_KELVIN_PER_WATT * amps * amps * (self.series_ohms + 0.15)
-        self.warm_celsius += (hot - self.warm_celsius) * min(seconds / WARM_SECONDS, 1.0)
+        self._around_celsius = room_celsius
         if self.off_at <= now:
             self._set(False, now, inf)
         if now >= self.due_at:
@@ -115,12 +114,19 @@ class HeatedPlug:
 
     def measure(self, now: float) -> None:
         """The meter's moment: what it shows from now on."""
-        step = self.traits.step_watts
-        noisy = self._metered * (1.0 + self._rng.gauss(0.0, 0.002))
-        sag = self._metered / self._volts * self.series_ohms
+        amps = sqrt(self.drawn_watts / self.heater.ohms)
+        self._grow_warm(amps, now)
         if not self.offline:
-            self._draws = (round(max(round(noisy / step) * step, 0.0), 3), round(self._volts - sag, 1), now)
+            noisy = self._metered * (1.0 + 0.006 * (self._rng.random() - 0.5))
+            self._draws = (noisy, self._volts - amps * self.series_ohms, now)
         self._show(now)
+
+    def _grow_warm(self, amps: float, now: float) -> None:
+        """The plug's own temperature follows the heat in its contacts, I²R, and the air round it."""
+        hot = self._around_celsius + 3.0 + WARM_KELVIN_PER_WATT * amps * amps * (self.series_ohms + 0.15)
+        share = 1.0 - exp((self._warmed_at - now) / WARM_SECONDS)
+        self.warm_celsius += (hot - self.warm_celsius) * share
+        self._warmed_at = now
 
     def _show(self, now: float) -> None:
         if not self.offline:
@@ -140,9 +146,9 @@ class HeatedPlug:
         return PlugReport(
             on=shown[0] if told and shown else None,
             on_at=shown[1] if told and shown else None,
-            watts=draws[0] if metered and draws else None,
+            watts=_stepped(draws[0], traits.step_watts) if metered and draws else None,
             watts_at=draws[2] if metered and draws else None,
-            volts=draws[1] if traits.tells_volts and draws else None,
+            volts=round(draws[1], 1) if traits.tells_volts and draws else None,
             warm_celsius=round(self.warm_celsius, 1) if traits.tells_warm and draws else None,
             warm_at=draws[2] if traits.tells_warm and draws else None,
             reachable=not self.offline,
@@ -156,3 +162,7 @@ class HeatedPlug:
         self.unplugged = self.offline = False
         self.series_ohms = 0.0
         self.changed = True
+
+
+def _stepped(watts: float, step_watts: float) -> float:
+    return round(max(round(watts / step_watts) * step_watts, 0.0), 3)

@@ -84,6 +84,7 @@ class RoomSensor:
             self._news = self._last
 
     def mend(self) -> None:
-        """Ends every fault."""
+        """Ends every fault, with a new battery."""
+        self.battery_percent = 100.0
         self.silent = self.stuck = False
         self.says = None
