@@ -13,8 +13,8 @@ from thermostatd.core.house import House
 from thermostatd.core.house.currents import amps_at_high_mains, continuous_amps
 from thermostatd.core.house.places import Place, heaters_of
 from thermostatd.core.house.remarks import Caution, plain
+from thermostatd.physics.wiring import BS1363_LONG_LOAD_AMPS
 
-LONG_LOAD_AMPS_ON_13_A = 10.0
 _SLACK_AMPS = 1e-6
 
 
@@ -50,7 +50,7 @@ def _rating(house: House, place: Place) -> Iterator[Caution]:
     elif rated < amps - _SLACK_AMPS:
         what = f"{plain(rated)} A is too low for {plain(amps)} A, the heater's current at high mains"
         yield Caution(where, what, "Use a plug rated higher, or set the selector lower")
-    elif rated == 13 and amps > LONG_LOAD_AMPS_ON_13_A + _SLACK_AMPS:
+    elif rated == 13 and amps > BS1363_LONG_LOAD_AMPS + _SLACK_AMPS:
         what = f"{plain(amps)} A for hours is more than the 10 A or so advised on a 13 A plug"
         yield Caution(where, what, "Set the selector lower; feel plug and socket in the first hours")
 
