@@ -41,6 +41,8 @@ def test_full_disk(disk: Disk, opened: Opened) -> None:
     store.save_memory({"last": "waiting"}, stamp())
     assert store.flush() is False
     assert {int(row.steady) for row in store.requests(10_000)} == {5000, *acknowledged}
+    assert store.forget_device("nobody") is False
+    assert not store.writing  # nothing had to be written, so nothing was proven
 
     disk.free()
     assert store.flush() is True

@@ -103,6 +103,21 @@ def test_a_later_memory_is_never_overwritten_by_an_earlier(tmp_path: Path, opene
     assert memory[0] == {"n": 2}
 
 
+def test_a_request_that_waited_does_not_overwrite_a_later_memory(tmp_path: Path, opened: Opened) -> None:
+    """Memory saved after a request was handed over stays, though the request is written after it."""
+    store = opened(tmp_path)
+    go_on = threading.Event()
+    store._writer.later(lambda desk: go_on.wait(5.0))
+    flushed = store.soon.flush()
+    committed = store.soon.commit_request(request(1), {"n": 1}, stamp())
+    store.save_memory({"n": 2}, stamp())
+    go_on.set()
+    assert flushed.result(5.0)
+    committed.result(5.0)
+    assert store.load_memory() == ({"n": 2}, stamp())
+    assert store.requests(5) == [request(1)]
+
+
 def test_memory_is_packed_at_the_call(tmp_path: Path, opened: Opened) -> None:
     """A memory changed after the call is stored as it was at the call; one that is not JSON-able is refused."""
     store = opened(tmp_path)
@@ -134,6 +149,22 @@ def test_energy_of_an_hour(tmp_path: Path, opened: Opened) -> None:
     store.add_minutes([HeaterMinuteRow(MINUTE + n, "study/column", 60, 541 * 60, 0) for n in range(120)])
     assert store.energy("study/column", NOON, NOON + timedelta(hours=1)) == pytest.approx(541.0)
     assert store.energy("elsewhere", NOON, LATER) == 0.0
+
+
+def test_a_minute_told_twice_loses_no_energy(tmp_path: Path, opened: Opened) -> None:
+    """When the wall was set back and a minute comes again, its energy adds up; thinned or not."""
+    store = opened(tmp_path)
+    row = HeaterMinuteRow(MINUTE, "study/column", 30, 18_000, 1)
+    for _ in range(2):
+        store.add_minutes([row])
+        store.flush()
+    assert store.energy("study/column", NOON, LATER) == pytest.approx(10.0)
+    store.thin(NOON + timedelta(hours=1))
+    store.add_minutes([row])
+    store.thin(NOON + timedelta(hours=1))
+    assert store.heater_trace("study/column", NOON, LATER) == [
+        HeaterMinuteRow(MINUTE, "study/column", 90, 54_000, 3, 15)
+    ]
 
 
 def test_thinning_keeps_energy_and_means(tmp_path: Path, opened: Opened) -> None:
