@@ -8,6 +8,7 @@ import pytest
 import thermostatd.edge.house_file as house_file
 from thermostatd.core.house import House
 from thermostatd.edge.house_file import HouseFileError, load_house
+from thermostatd.edge.house_files import first_line
 
 GOOD = """\
 [house]
@@ -239,6 +240,20 @@ def test_an_empty_secret_and_a_folder_are_refused(tmp_path, secret):
     told = {fault.key: fault.what for fault in faults(tmp_path, text)}
     assert "is empty" in told["broker.password_file"]
     assert "no plain file" in told["pages.owner_passphrase_file"]
+
+
+@pytest.mark.parametrize("raw", [b"\nword\n", b"  \n", b"\xff\xfe\n"])
+def test_a_secret_whose_first_line_holds_nothing_is_refused(tmp_path, secret, raw):
+    """The first line is the secret; a blank or unreadable one is a fault."""
+    secret.write_bytes(raw)
+    (fault,) = faults(tmp_path, GOOD.replace("port = 1883", 'password_file = "secret"'))
+    assert "first line" in fault.what
+
+
+def test_the_first_line_is_the_secret(tmp_path, secret):
+    """Line ends are no part of a secret, spaces within it are, and further lines are not read."""
+    secret.write_bytes(b"a word \r\nanother\n")
+    assert first_line(secret) == "a word "
 
 
 def test_a_name_no_file_can_have_is_told(tmp_path):

@@ -64,6 +64,14 @@ def _wrong(file: FilePath, secret: bool) -> tuple[str, str] | None:
         return f"the file {_shown(file)} is empty", "Write its content"
     if secret and status.st_mode & (stat.S_IROTH | stat.S_IWOTH):
         return f"the secret in {_shown(file)} is open to every user here", f"chmod 600 {_shown(file)}"
+    return _blank(file) if secret else None
+
+
+def _blank(file: FilePath) -> tuple[str, str] | None:
+    try:
+        first_line(file)
+    except (OSError, ValueError):
+        return f"the first line of {_shown(file)} holds no readable text", "Write the secret there, as UTF-8"
     return None
 
 
@@ -90,3 +98,18 @@ def with_whole_names(house: House, folder: FilePath) -> House:
             "pages": pages.model_copy(update={"owner_passphrase_file": phrase, "tls": pages_tls}),
         }
     )
+
+
+def first_line(file: str | os.PathLike[str]) -> str:
+    """The first line of a secret's file, without its line end. OSError or ValueError where it has none."""
+    with open(file, encoding="utf-8") as opened:
+        line = opened.readline(4096).rstrip("\r\n")
+    if not line.strip():
+        raise ValueError(f"the first line of {file} is blank: write the secret there")
+    return line
+
+
+def first_line(name: str) -> str:
+    """The first line of a secret's file, without its line break; OSError where it cannot be read."""
+    with open(name, encoding="utf-8") as file:
+        return file.readline().rstrip("\r\n")
