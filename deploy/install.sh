@@ -151,9 +151,11 @@ take_over() {
   if real; then ln -sfn "$opt/current/bin/thermostatd" /usr/local/bin/thermostatd; fi
 }
 
-# A new program may bring the database forward, which an old one refuses: keep a copy of what was.
+# A new program may bring the database forward, which an old one refuses: keep a copy of what was. The daemon is the
+# only one that may have it open, so it goes down first, every plug told OFF.
 copy_data() {
   local file
+  if systemd_runs; then systemctl stop -q thermostatd-again.timer thermostatd 2>/dev/null || true; fi
   install -d -m 0700 "$state/before-update"
   owned_by thermostatd:thermostatd "$state/before-update"
   for file in "$state"/*.db "$state"/*.sqlite "$state"/*.sqlite3; do
