@@ -68,6 +68,10 @@ class Regulator:
         """The usual week's coming steps of a room: Unix seconds and °C."""
         return self._weeks[room].ahead(moment.wall, days)
 
+    def operations(self) -> dict[str, int]:
+        """Switchings ordered of each heater's relay since the memory began."""
+        return {key: kept.operations for key, kept in self._memory.heaters.items()}
+
     @property
     def memory(self) -> dict[str, Any]:
         """All that another Regulator needs to go on, JSON-able, under 4 kB a room."""

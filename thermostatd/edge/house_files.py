@@ -107,9 +107,3 @@ def first_line(file: str | os.PathLike[str]) -> str:
     if not line.strip():
         raise ValueError(f"the first line of {file} is blank: write the secret there")
     return line
-
-
-def first_line(name: str) -> str:
-    """The first line of a secret's file, without its line break; OSError where it cannot be read."""
-    with open(name, encoding="utf-8") as file:
-        return file.readline().rstrip("\r\n")

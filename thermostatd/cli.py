@@ -1,0 +1,157 @@
+"""The commands. Each imports what it needs when it is called, so that help and `check` answer at once.
+
+Exit codes: 0 done, 1 the house file or the request has faults, 2 the command was not written right.
+"""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+if TYPE_CHECKING:
+    from thermostatd.core.house import House
+
+HOUSE = click.argument("house", type=click.Path(path_type=Path))
+STATE = click.option("--state", type=click.Path(path_type=Path), help="Folder for the record and memory.")
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(package_name="thermostatd", message="%(prog)s %(version)s")
+def main() -> None:
+    """Heats rooms with portable electric heaters on smart plugs, and always ends in OFF.
+
+    Software is not the safety device: read `thermostatd demo`'s help page on safety before you heat a room.
+    """
+
+
+@main.command()
+@click.option("--speed", type=click.FloatRange(0.1, 600.0), default=1.0, help="Times as fast as life.")
+@click.option("--port", type=click.IntRange(1, 65535), help="The page's port, if 8420 will not do.")
+def demo(speed: float, port: int | None) -> None:
+    """An invented house, a broker and the page, at once.
+
+    Example: thermostatd demo --speed 60
+    """
+    import logging
+
+    from thermostatd.daemon.demo import demo as run_demo
+    from thermostatd.edge.logs import start_logging
+
+    start_logging(logging.WARNING)
+    run_demo(speed, port, click.echo)
+
+
+@main.command()
+@HOUSE
+@STATE
+def run(house: Path, state: Path | None) -> None:
+    """Heat the house that the file HOUSE describes, until told to stop.
+
+    The state folder is --state, else $STATE_DIRECTORY, else the user's own.
+    """
+    import asyncio
+
+    from thermostatd.daemon.parts import Parts, needs_rehearsal
+    from thermostatd.daemon.running import run as run_house
+    from thermostatd.edge.embedded_broker import EmbeddedBrokerError
+    from thermostatd.edge.logs import start_logging
+    from thermostatd.edge.store import StoreError
+
+    start_logging()
+    described = _load(house)
+    if needs_rehearsal(described):
+        raise click.ClickException('a plug of kind "simulated" heats nothing: it works in rehearsals only')
+    try:
+        asyncio.run(run_house(Parts(described, state_folder(state))))
+    except (StoreError, EmbeddedBrokerError, ValueError) as fault:
+        raise click.ClickException(str(fault)) from fault
+
+
+@main.command()
+@HOUSE
+@click.option("--json", "as_json", is_flag=True, help="For a machine to read.")
+def check(house: Path, as_json: bool) -> None:
+    """Name every fault of a house file with its line and mend, and every caution that applies.
+
+    Exits 1 if there is a fault; warnings alone exit 0.
+    """
+    from thermostatd.edge.house_check import check_house
+
+    text, code = check_house(house, as_json)
+    click.echo(text)
+    raise SystemExit(code)
+
+
+@main.command()
+@click.argument("house", type=click.Path(path_type=Path), required=False)
+@STATE
+@click.option("--owner", is_flag=True, help="For the owner's own phone.")
+def join(house: Path | None, state: Path | None, owner: bool) -> None:
+    """Show a code by which one phone joins the running house within ten minutes.
+
+    HOUSE is only used to say where the page is.
+    """
+    answer = _ask_daemon(state, {"say": "join", "role": "owner" if owner else "household"})
+    code = answer["code"]
+    where = f" at http://{_load(house).pages.listen}/join" if house else " on the page, under “Join”"
+    click.echo(
+        f"Code {code[:4]} {code[4:]} — type it{where} within {answer['minutes']:.0f} minutes. It works once."
+    )
+
+
+@main.command()
+@click.argument("room")
+@STATE
+def why(room: str, state: Path | None) -> None:
+    """Say why ROOM is heated or not: readings, target, demand, and which checks spoke."""
+    click.echo(_ask_daemon(state, {"say": "why", "room": room})["text"])
+
+
+@main.command("all-off")
+@HOUSE
+def all_off(house: Path) -> None:
+    """Tell every plug OFF over the broker, once, and end. Works while the daemon is down."""
+    from thermostatd.daemon.plugs_off import tell_all_off
+
+    described = _load(house)
+    left = tell_all_off(described)
+    told = sum(1 for _ in described.heaters()) - len(left)
+    click.echo(f"{told} plugs were told OFF.")
+    if left:
+        raise click.ClickException(f"not told: {', '.join(left)}. Switch them off by hand.")
+
+
+def state_folder(given: Path | None) -> Path:
+    """The state folder: as given, else the service manager's, else the user's own."""
+    if given is not None:
+        return given
+    managed = os.environ.get("STATE_DIRECTORY", "").partition(":")[0]
+    if managed:
+        return Path(managed)
+    base = os.environ.get("XDG_STATE_HOME") or str(Path.home() / ".local" / "state")
+    return Path(base) / "thermostatd"
+
+
+def _load(path: Path) -> House:
+    from thermostatd.edge.house_file import HouseFileError, load_house
+
+    try:
+        return load_house(path)
+    except HouseFileError as fault:
+        click.echo(str(fault), err=True)
+        raise SystemExit(1) from fault
+
+
+def _ask_daemon(state: Path | None, words: dict[str, str]) -> dict[str, str]:
+    from thermostatd.daemon.owner_socket import OwnerSocketError, ask
+
+    try:
+        answer = ask(state_folder(state), words)
+    except OwnerSocketError as fault:
+        raise click.ClickException(str(fault)) from fault
+    if "fault" in answer:
+        raise click.ClickException(answer["fault"])
+    return answer

@@ -1,0 +1,91 @@
+"""The demo: a simulated house, the embedded broker, the real daemon talking to it over MQTT, and the page."""
+
+from __future__ import annotations
+
+import asyncio
+import socket
+import tempfile
+from collections.abc import Callable
+from datetime import UTC, datetime, time, timedelta
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from thermostatd.core.house import House
+from thermostatd.daemon.parts import Parts
+from thermostatd.daemon.running import run
+from thermostatd.edge.clock import Clock
+from thermostatd.edge.house_file import load_house
+from thermostatd.rehearsal.house import SimulatedHouse
+from thermostatd.rehearsal.mqtt_face import MqttHouse
+
+SEED = 8420
+START_CELSIUS = 16.5
+STARTS_AT = time(16, 10)
+MOST_SPEED = 600.0
+
+
+def shared_folder(name: str) -> Path:
+    """Where `web` or `config` lies: inside the installed package, or beside it in a source tree."""
+    package = Path(__file__).resolve().parents[1]
+    installed = package / "_shared" / name
+    return installed if installed.is_dir() else package.parent / name
+
+
+def demo(speed: float, port: int | None, say: Callable[[str], None]) -> None:
+    """Run the demo until it is interrupted. `port` is the page's (left out: the file's, or a free one)."""
+    house = _with_free_ports(load_house(shared_folder("config") / "demo.toml"), port)
+    start = _afternoon(house)
+    with tempfile.TemporaryDirectory(prefix="thermostatd-demo-") as folder:
+        clock = Clock(speed, start_wall=start)
+        parts = Parts(house, Path(folder), clock)
+        simulated = SimulatedHouse(house, seed=SEED, start=start, start_celsius=START_CELSIUS)
+        devices = MqttHouse(simulated, house.broker.host, house.broker.port, speed)
+        say(
+            f"An invented house: {', '.join(room.name for room in house.rooms)}. Nothing here is a real heater."
+        )
+        say(f"Open  http://{house.pages.listen}/  and ask a room to be warmer.")
+        say(
+            f"It is {start.astimezone(ZoneInfo(house.house.timezone)):%A %H:%M} there"
+            + (
+                f", and time runs {speed:g} times as fast as life."
+                if speed != 1
+                else "; --speed 60 makes an hour a minute."
+            )
+        )
+        say("Ctrl-C ends it, with every plug told OFF.")
+        devices.start()
+        try:
+            asyncio.run(run(parts))
+        finally:
+            devices.stop()
+
+
+def _afternoon(house: House) -> datetime:
+    """A winter weekday's afternoon, when people are in and rooms are to be warm."""
+    zone = ZoneInfo(house.house.timezone)
+    day = datetime.now(zone).date()
+    while day.weekday() > 4:
+        day += timedelta(days=1)
+    return datetime.combine(day, STARTS_AT, tzinfo=zone).astimezone(UTC)
+
+
+def _with_free_ports(house: House, port: int | None) -> House:
+    """The demo's ports, or others where someone already has them."""
+    host, _, own = house.pages.listen.rpartition(":")
+    listen = f"{host}:{port if port is not None else _free(host, int(own))}"
+    broker = house.broker.model_copy(update={"port": _free(house.broker.host, house.broker.port)})
+    return house.model_copy(
+        update={"broker": broker, "pages": house.pages.model_copy(update={"listen": listen})}
+    )
+
+
+def _free(host: str, wished: int) -> int:
+    for candidate in (wished, 0):
+        with socket.socket() as probe:
+            probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            try:
+                probe.bind((host, candidate))
+            except OSError:
+                continue
+            return int(probe.getsockname()[1])
+    raise OSError(f"no port is free at {host}")

@@ -1,0 +1,111 @@
+"""The real parts of one running house, made from its file: the only place that knows concrete adapters.
+
+Rules: starting returns at once with the broker down; closing tells every plug OFF, all at the same time.
+"""
+
+from __future__ import annotations
+
+import logging
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+from thermostatd.core.house import House, SimulatedPlug
+from thermostatd.core.values import Observation, PlugReport
+from thermostatd.edge.broker import Feed, client_id_of
+from thermostatd.edge.clock import Clock
+from thermostatd.edge.embedded_broker import EmbeddedBroker
+from thermostatd.edge.notices import Notices
+from thermostatd.edge.plugs import PlugAdapter, Rehearsal, make_plug
+from thermostatd.edge.sensing import Sensing
+from thermostatd.edge.store import Store
+
+log = logging.getLogger(__name__)
+
+
+class Parts:
+    """A house's store, clock, broker, sensing, plugs and notices.
+
+    Without a `clock` of its own the steady clock goes on from what the store remembers. `rehearsal` is needed by
+    simulated plugs only.
+    """
+
+    def __init__(
+        self, house: House, state: Path, clock: Clock | None = None, rehearsal: Rehearsal | None = None
+    ) -> None:
+        """StoreError if the state folder cannot be used."""
+        self.house, self.state = house, state
+        self.store = Store.open(state, Clock().now)
+        self.remembered = self.store.load_memory()
+        clock = clock or Clock.resume(self.remembered[1] if self.remembered else None)
+        self.clock = clock
+        self.embedded = EmbeddedBroker(house.broker.host, house.broker.port) if house.broker.serve else None
+        self.feed = Feed(house.broker, client_id_of(house.house.name, "feed"), clock.now)
+        self.sensing = Sensing(house, clock.now, lambda: clock.moment().wall)
+        self.notices = Notices(house)
+        self.plugs: dict[str, PlugAdapter] = {
+            key: make_plug(key, heater.plug, house, clock.now, rehearsal)
+            for key, heater, _ in house.heaters()
+        }
+        for topic in self.sensing.topics():
+            self.feed.want(topic)
+
+    def start(self) -> None:
+        """Begin connecting. EmbeddedBrokerError if the embedded broker cannot have its port."""
+        if self.embedded is not None:
+            self.embedded.start()
+        self.feed.start()
+        for plug in self.plugs.values():
+            plug.start()
+
+    @property
+    def broker_up(self) -> bool:
+        """Whether the broker is reached, as far as is known."""
+        return self.feed.connected
+
+    def observe(self, *, stopping: bool = False) -> Observation:
+        """Everything heard since the last call. The feed must have been drained into `sensing` before."""
+        collected = self.sensing.collect()
+        for note in collected.notes:
+            log.warning("%s", note)
+        plugs = {key: news for key, plug in self.plugs.items() if (news := self._news(key, plug)) is not None}
+        return Observation(
+            collected.air,
+            collected.outdoor,
+            plugs,
+            collected.humidity_percent,
+            collected.battery_percent,
+            stopping,
+        )
+
+    def _news(self, key: str, plug: PlugAdapter) -> PlugReport | None:
+        try:
+            return plug.news()
+        except Exception:
+            log.exception("the plug of %s could not be heard", key)
+            return None
+
+    def all_off(self) -> None:
+        """Tell every plug OFF now."""
+        for key, plug in self.plugs.items():
+            try:
+                plug.tell(False, 0.0)
+            except Exception:
+                log.exception("the plug of %s could not be told OFF", key)
+
+    def close(self) -> None:
+        """Every plug is told OFF and closed, all at once; then the broker, the notices and the store."""
+        if self.plugs:
+            with ThreadPoolExecutor(max_workers=min(32, len(self.plugs))) as pool:
+                for key, done in [(key, pool.submit(plug.stop)) for key, plug in self.plugs.items()]:
+                    if (fault := done.exception()) is not None:
+                        log.error("the plug of %s could not be closed: %s", key, fault)
+        self.feed.stop()
+        self.notices.close()
+        if self.embedded is not None:
+            self.embedded.stop()
+        self.store.close()
+
+
+def needs_rehearsal(house: House) -> bool:
+    """Whether any plug of the house is simulated."""
+    return any(isinstance(heater.plug, SimulatedPlug) for _, heater, _ in house.heaters())

@@ -1,0 +1,94 @@
+"""One process from start to end: signals, pages, nightly work, and the house.
+
+Rules: SIGTERM and SIGINT end it with every plug told OFF; the pages failing does not stop the heating; nightly
+work (learning, backup, thinning) is the calendar's, not the tick's.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+import signal
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import uvicorn
+from apscheduler.schedulers.asyncio import AsyncIOScheduler
+
+from thermostatd.core.learning import fit
+from thermostatd.daemon.house_door import HouseDoor
+from thermostatd.daemon.owner_socket import listen
+from thermostatd.daemon.parts import Parts
+from thermostatd.daemon.service import Service
+from thermostatd.edge.house_files import first_line
+from thermostatd.edge.pages import create_app, serve
+from thermostatd.edge.store import StoreError
+
+log = logging.getLogger(__name__)
+KEEP_MINUTES_DAYS, KEEP_EVENTS_DAYS, BACKUPS = 60, 400, 7
+
+
+async def run(parts: Parts) -> None:
+    """Run a house until a signal ends it."""
+    service = Service(parts)
+    door = HouseDoor(service)
+    loop = asyncio.get_running_loop()
+    for sign in (signal.SIGTERM, signal.SIGINT):
+        loop.add_signal_handler(sign, service.stop)
+    server = _server(service, door)
+    pages = asyncio.create_task(_serve(server, parts.house.pages.listen))
+    calendar = _calendar(service, parts.state)
+    calendar.start()
+    owner = await listen(door, parts.state)
+    try:
+        await service.run()
+    finally:
+        owner.close()
+        calendar.shutdown(wait=False)
+        server.should_exit = True
+        await asyncio.wait({pages}, timeout=4.0)
+
+
+def _server(service: Service, door: HouseDoor) -> uvicorn.Server:
+    pages = service.house.pages
+    secret = first_line(pages.owner_passphrase_file) if pages.owner_passphrase_file else None
+    app = create_app(
+        door,
+        now=service.clock.now,
+        open=pages.open,
+        passphrase=secret,
+        tls=pages.tls is not None,
+    )
+    return serve(app, pages.listen, pages.tls)
+
+
+async def _serve(server: uvicorn.Server, listen: str) -> None:
+    """The pages; where they cannot be served, the heating goes on and the log says why."""
+    try:
+        await server.serve()
+    except (OSError, SystemExit):
+        log.error(
+            "the pages cannot be served at %s: is the address this machine's, and the port free?", listen
+        )
+
+
+def _calendar(service: Service, state: Path) -> AsyncIOScheduler:
+    calendar = AsyncIOScheduler(timezone=service.house.house.timezone)
+    calendar.add_job(
+        _night, "cron", hour=3, minute=40, args=[service, state], coalesce=True, misfire_grace_time=3600
+    )
+    return calendar
+
+
+async def _night(service: Service, state: Path) -> None:
+    """Learn, thin the record, and keep a backup of each of the last seven days."""
+    try:
+        service.regulator.adopt(await asyncio.to_thread(fit, service.house, service.history))
+        store, now = service.parts.store, datetime.now(UTC)
+        await asyncio.to_thread(store.thin, now - timedelta(days=KEEP_MINUTES_DAYS))
+        await asyncio.to_thread(store.prune, now - timedelta(days=KEEP_EVENTS_DAYS))
+        await asyncio.to_thread(
+            store.backup, state / "backups" / f"thermostatd-{now.toordinal() % BACKUPS}.db"
+        )
+    except StoreError as fault:
+        log.error("tonight's upkeep was not finished: %s", fault)

@@ -1,0 +1,191 @@
+"""The running house: one loop of ticks, the pages beside it, and an end with every plug off.
+
+Rules: a tick that decided pings the watchdog, nothing else does; a tick that failed tells every plug OFF;
+ticks go by the steady clock; a request is decided upon at once.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+from dataclasses import replace
+from datetime import datetime
+
+from thermostatd.core.asking import Answer, Refused, Request
+from thermostatd.core.learning import History
+from thermostatd.core.memory import awaken
+from thermostatd.core.regulator import Regulator
+from thermostatd.core.results import Result
+from thermostatd.core.values import Moment
+from thermostatd.daemon.asks import BrokerAsks
+from thermostatd.daemon.notify import notify
+from thermostatd.daemon.parts import Parts
+from thermostatd.daemon.recording import Recording, request_row
+from thermostatd.daemon.telling import TROUBLES, Telling
+from thermostatd.edge.clock import Stamp
+from thermostatd.edge.store import StoreError
+
+log = logging.getLogger(__name__)
+NOT_KEPT = " But it could not be written down: after a restart it would be forgotten."
+
+
+class Service:
+    """Runs one house on its parts until `stop` is called."""
+
+    def __init__(self, parts: Parts) -> None:
+        self.parts, self.clock, self.house = parts, parts.clock, parts.house
+        self.regulator = _regulator(parts)
+        self.history = History(self.house)
+        self.result: Result | None = None
+        self.decided_at: Moment | None = None
+        self.failed_ticks = 0
+        self.changes = 0
+        self._changed = asyncio.Event()
+        self._wake = asyncio.Event()
+        self._stopping = asyncio.Event()
+        self._reconnected = False
+        self._telling = Telling(self._publish)
+        self._recording = Recording(self.house, parts.store)
+        self._asks = BrokerAsks(self.house, self.do, self._publish, self.clock.now)
+
+    async def run(self) -> None:
+        """Until `stop`: listen, tick, and end with every plug told OFF."""
+        feed = self.parts.feed
+        feed.on_up = self._came_up
+        for topic in (*self._asks.topics, TROUBLES + "#"):
+            feed.want(topic)
+        try:
+            self.parts.start()
+            await self._ticks()
+        finally:
+            notify("STOPPING=1")
+            await self._end()
+
+    def stop(self) -> None:
+        """Ask the loop to end; from the loop's own thread."""
+        self._stopping.set()
+        self._wake.set()
+
+    async def do(self, request: Request) -> Answer:
+        """Through the one door; what was accepted is on disk when this returns, and decided upon at once."""
+        moment = self.clock.moment()
+        answer = self.regulator.do(moment, request)
+        self._wake.set()
+        row = request_row(moment, request, answer)
+        try:
+            await asyncio.to_thread(
+                self.parts.store.commit_request, row, self.regulator.memory, self.clock.stamp()
+            )
+        except StoreError as fault:
+            log.error("a request could not be stored: %s", fault)
+            return (
+                answer
+                if isinstance(answer, Refused)
+                else replace(answer, sentence=answer.sentence + NOT_KEPT)
+            )
+        return answer
+
+    async def changed(self, since: int) -> int:
+        """Wait until something changed after `since`; gives the new count."""
+        while self.changes <= since and not self._stopping.is_set():
+            await self._changed.wait()
+        return self.changes
+
+    async def _ticks(self) -> None:
+        while not self._stopping.is_set():
+            await self._hear()
+            self._tick()
+            await self._pause(self.clock.now() + self.house.house.tick)
+
+    async def _pause(self, due: float) -> None:
+        """Sleep to the next tick, or until someone asks."""
+        self._wake.clear()
+        sleeping = asyncio.ensure_future(self.clock.sleep_until(due))
+        waking = asyncio.ensure_future(self._wake.wait())
+        await asyncio.wait({sleeping, waking}, return_when=asyncio.FIRST_COMPLETED)
+        for task in (sleeping, waking):
+            task.cancel()
+
+    async def _hear(self) -> None:
+        for heard in self.parts.feed.drain():
+            self.parts.sensing.take(heard)
+            self._telling.found_retained(heard.topic, heard.payload if heard.retained else b"")
+            await self._asks.take(heard.topic, heard.payload, heard.retained)
+
+    def _tick(self) -> None:
+        """Decide once. Whatever fails here ends in OFF, and leaves the watchdog without its ping."""
+        moment = self.clock.moment()
+        try:
+            result = self._decide(moment)
+        except Exception:
+            self.failed_ticks += 1
+            log.exception("a tick failed: every plug is told OFF")
+            self.parts.all_off()
+            return
+        first, self.result, self.decided_at = self.result is None, result, moment
+        notify(*(["READY=1"] if first else []), "WATCHDOG=1")
+        self._publish_and_keep(moment, result)
+
+    def _decide(self, moment: Moment) -> Result:
+        observation = self.parts.observe(stopping=self._stopping.is_set())
+        result = self.regulator.step(moment, observation)
+        for key, order in result.orders.items():
+            if order.retell:
+                self.parts.plugs[key].tell(order.on, order.lapses - moment.steady)
+        self.history.add(moment, observation, result)
+        return result
+
+    def _publish_and_keep(self, moment: Moment, result: Result) -> None:
+        """What follows from a decision; none of it may undo the decision."""
+        try:
+            if self._reconnected:
+                self._reconnected = False
+                self._telling.forget()
+            self._telling.tell(moment, result)
+            self._recording.take(moment, result)
+            self.parts.store.save_memory(self.regulator.memory, self.clock.stamp())
+            self.parts.notices.tell(result.troubles)
+        except Exception:
+            log.exception("a decision could not be told or kept; it holds all the same")
+        self._count_change()
+
+    def _count_change(self) -> None:
+        self.changes += 1
+        self._changed.set()
+        self._changed = asyncio.Event()
+
+    def _publish(self, topic: str, payload: str, retain: bool) -> bool:
+        return self.parts.feed.publish(topic, payload, retain)
+
+    def _came_up(self) -> None:
+        self._reconnected = True
+
+    async def _end(self) -> None:
+        """The last tick decides OFF for all; then everything is closed."""
+        self._stopping.set()
+        self._tick()
+        self._count_change()
+        await asyncio.to_thread(self.parts.close)
+
+
+def _regulator(parts: Parts) -> Regulator:
+    """Goes on from the stored memory, as a newly started process may."""
+    if parts.remembered is None:
+        return Regulator(parts.house)
+    memory, stamp = parts.remembered
+    try:
+        return Regulator(
+            parts.house, awaken(memory, elapsed_known=_elapsed_known(stamp, parts.clock.stamp()))
+        )
+    except ValueError as fault:
+        log.error("the stored memory cannot be used (%s): starting without it", fault)
+        return Regulator(parts.house)
+
+
+def _elapsed_known(before: Stamp, now: Stamp) -> bool:
+    """Whether the time down is known: the same boot, or a wall clock that has gone on."""
+    same_boot = bool(before.boot_id) and before.boot_id == now.boot_id
+    try:
+        return same_boot or datetime.fromisoformat(now.wall_iso) >= datetime.fromisoformat(before.wall_iso)
+    except (TypeError, ValueError):
+        return same_boot
