@@ -31,9 +31,16 @@ class StrangersPlug:
     """One plug. `session_seconds` keeps its session (and its queue) in the broker while it is away."""
 
     def __init__(
-        self, port: int, name: str = "plug/7", *, watts: float = 541.0, session_seconds: int = 0
+        self,
+        port: int,
+        name: str = "plug/7",
+        *,
+        watts: float = 541.0,
+        session_seconds: int = 0,
+        five: bool = True,
     ) -> None:
         self.port, self.name, self.watts, self.session_seconds = port, name, watts, session_seconds
+        self.five = five
         self.orders: list[HeardOrder] = []
         self.on = False
         self.deaf = False
@@ -61,11 +68,13 @@ class StrangersPlug:
     def online(self) -> StrangersPlug:
         """Connect and wait until subscribed."""
         self._ready.clear()
-        properties = Properties(PacketTypes.CONNECT)
-        properties.SessionExpiryInterval = self.session_seconds
-        self._client.connect(
-            "127.0.0.1", self.port, 20, clean_start=not self.session_seconds, properties=properties
-        )
+        if self.five:
+            properties = Properties(PacketTypes.CONNECT)
+            properties.SessionExpiryInterval = self.session_seconds
+            fresh = not self.session_seconds
+            self._client.connect("127.0.0.1", self.port, 20, clean_start=fresh, properties=properties)
+        else:
+            self._client.connect("127.0.0.1", self.port, 20)
         self._client.loop_start()
         if not self._ready.wait(5):
             raise RuntimeError("the stranger's plug was not let in")
@@ -98,7 +107,11 @@ class StrangersPlug:
         self.close()
 
     def _fresh_client(self) -> paho.Client:
-        client = paho.Client(paho.CallbackAPIVersion.VERSION2, "stranger " + self.name, protocol=paho.MQTTv5)
+        client = paho.Client(
+            paho.CallbackAPIVersion.VERSION2,
+            "stranger " + self.name,
+            protocol=paho.MQTTv5 if self.five else paho.MQTTv311,
+        )
         client.on_connect = lambda c, *_: c.subscribe([(f"{self.name}/set", 1), (f"{self.name}/ask", 0)])
         client.on_subscribe = lambda *_: self._ready.set()
         client.on_message = lambda _c, _d, message: self._hear(message)

@@ -22,7 +22,7 @@ class SimulatedPlug:
 
     def __init__(self, key: str, rehearsal: Rehearsal) -> None:
         self.key, self._rehearsal = key, rehearsal
-        self._last: PlugReport | None = None
+        self._last: PlugReport | None = PlugReport()
 
     def start(self) -> None:
         """Tells OFF, as every start does."""

@@ -1,0 +1,129 @@
+"""The worlds in which one contract is tried: a stranger's plug on a real broker, and the rehearsal's."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from datetime import UTC, datetime
+
+from tests.parts.mosquitto import Mosquitto, wait_until
+from tests.parts.plug import StrangersPlug
+from tests.parts.steady import Steady
+from thermostatd.core.house import Broker, House, MqttPlug, Plug
+from thermostatd.core.values import PlugReport
+from thermostatd.edge.plugs import PlugAdapter, make_plug
+from thermostatd.rehearsal import SimulatedHouse
+
+KEY = "study/column"
+
+
+def house_with(plug: Plug, broker: Broker | None = None) -> House:
+    """An invented house of one heater."""
+    heater = {"name": "column", "watts": 600, "plug": plug.model_dump(exclude_none=True)}
+    room = {"name": "study", "sensor": {"topic": "study/air"}, "heater": [heater]}
+    return House.model_validate({"room": [room], "broker": (broker or Broker()).model_dump()})
+
+
+class World:
+    """One plug, its adapter, and the means to let time pass. Nothing is connected before `begin`."""
+
+    adapter: PlugAdapter
+    last: PlugReport | None = None
+
+    def begin(self) -> None:
+        """Start the adapter and wait for its first report."""
+        self.adapter.start()
+        assert self.see(lambda report: report.on is False)
+
+    def see(self, wanted: Callable[[PlugReport], bool], seconds: float = 6.0) -> bool:
+        """Whether a report of that kind comes within some seconds; `last` is the newest report."""
+
+        def look() -> bool:
+            news = self.adapter.news()
+            self.last = news or self.last
+            return news is not None and wanted(news)
+
+        return self.let(look, seconds)
+
+    def let(self, done: Callable[[], bool], seconds: float) -> bool:
+        """Let time pass until `done`, some seconds at most."""
+        raise NotImplementedError
+
+    def now(self) -> float:
+        """The steady second."""
+        raise NotImplementedError
+
+    def contact(self) -> bool:
+        """Whether the contact is closed in truth."""
+        raise NotImplementedError
+
+    def press(self) -> None:
+        """The plug's own button."""
+        raise NotImplementedError
+
+    def end(self) -> None:
+        """Put everything away."""
+
+
+class MqttWorld(World):
+    """A stranger's plug on a real mosquitto, in life's time."""
+
+    def __init__(self, broker: Mosquitto) -> None:
+        self._steady = Steady()
+        self.plug = StrangersPlug(broker.port).online()
+        described: MqttPlug = StrangersPlug.described()
+        self.adapter = make_plug(KEY, described, house_with(described, broker.house_broker()), self._steady)
+
+    def let(self, done: Callable[[], bool], seconds: float) -> bool:
+        return wait_until(done, seconds)
+
+    def now(self) -> float:
+        return self._steady()
+
+    def contact(self) -> bool:
+        time.sleep(0.1)
+        return self.plug.on
+
+    def press(self) -> None:
+        self.plug.press(not self.plug.on)
+
+    def end(self) -> None:
+        self.adapter.stop()
+        self.plug.close()
+
+
+class RehearsedWorld(World):
+    """A plug of the simulated house, in virtual time."""
+
+    def __init__(self) -> None:
+        house = House.model_validate(
+            {
+                "room": [
+                    {
+                        "name": "study",
+                        "sensor": {"topic": "study/air"},
+                        "heater": [{"name": "column", "watts": 600, "plug": {"kind": "simulated"}}],
+                    }
+                ]
+            }
+        )
+        self.house = SimulatedHouse(house, seed=1, start=datetime(2026, 1, 31, tzinfo=UTC))
+        plug = house.rooms[0].heaters[0].plug
+        self.adapter = make_plug(KEY, plug, house, self.now, self.house)
+
+    def let(self, done: Callable[[], bool], seconds: float) -> bool:
+        end = self.house.steady + 60 * seconds  # its meter reports once in a while, as real ones do
+        while not done():
+            if self.house.steady >= end:
+                return False
+            self.house.advance(0.5)
+        return True
+
+    def now(self) -> float:
+        return self.house.steady
+
+    def contact(self) -> bool:
+        return self.house.plug(KEY).relay_on
+
+    def press(self) -> None:
+        self.house.press(KEY)
