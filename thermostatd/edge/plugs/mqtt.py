@@ -8,7 +8,6 @@ at QoS 0, which no broker keeps for a plug that is away.
 
 from __future__ import annotations
 
-import logging
 import threading
 from collections.abc import Callable
 
@@ -21,7 +20,6 @@ from thermostatd.edge.broker import Link, Will, client_id_of, heard
 from thermostatd.edge.broker_link import KEEPALIVE_SECONDS
 from thermostatd.edge.plugs.hearing import Hearing
 
-log = logging.getLogger(__name__)
 ASK_AGAIN_SECONDS = 10.0
 OFF_KEPT_SECONDS = 600  # a plug away for hours is not met by one OFF for each tick; the will's OFF stays
 
