@@ -13,9 +13,11 @@
   let sending = 0, stale = false;
 
   const parts = ["top", "house"];
+  const AGAIN = 55000, SAID = 20000;
+  let shown = Date.now(), said = 0;
 
   // Puts a fresh page in place of this one; keeps what is open, typed and in focus.
-  function show(html) {
+  function show(html, keep) {
     const fresh = new DOMParser().parseFromString(html, "text/html");
     if (!fresh.getElementById("house")) { location.reload(); return; }
     const open = [...document.querySelectorAll("details[open]")];
@@ -26,11 +28,22 @@
       twin.open = true;
       for (const input of box.querySelectorAll("input:not([type=hidden])")) {
         const same = twin.querySelector(`[name="${input.name}"]`);
-        if (same && input.value !== input.defaultValue) same.value = input.value;
+        if (same) same.value = input.value;
       }
     }
+    if (keep) keepMessages(fresh);
+    shown = Date.now();
     for (const id of parts) document.getElementById(id).replaceWith(fresh.getElementById(id));
     if (mark) { const back = find(mark); if (back) back.focus({ preventScroll: true }); }
+  }
+  // A refusal stays a while, though the house went on.
+  function keepMessages(fresh) {
+    if (Date.now() - said > SAID) return;
+    for (const message of document.querySelectorAll(".msg")) {
+      const box = message.closest("[id]:not(.msg)"), twin = box && fresh.getElementById(box.id);
+      const before = twin && twin.querySelector(message.closest(".panel") ? ".panel>button" : ".bar");
+      if (before) before.before(message);
+    }
   }
   function markOf(el) {
     const box = el.closest("[id]");
@@ -46,11 +59,12 @@
   async function refresh() {
     if (sending || waiting.size || document.hidden) { stale = true; return; }
     stale = false;
+    shown = Date.now();
     try {
       const answer = await fetch("/", { headers: { accept: "text/html" } });
       const html = await answer.text();
       if (sending || waiting.size) { stale = true; return; }
-      show(html);
+      show(html, true);
       lost("");
     } catch { lost(); }
   }
@@ -65,6 +79,7 @@
       sending--;
       if (!(answer.headers.get("content-type") || "").startsWith("text/html")) { lost(html); return; }
       if (answer.ok) for (const box of document.querySelectorAll("details[open]")) if (box.contains(form)) box.open = false;
+      said = answer.ok ? 0 : Date.now();
       if (waiting.size) stale = true; else show(html);
       lost("");
     } catch {
@@ -78,7 +93,9 @@
   function step(form, button) {
     const room = form.closest(".room"), unit = house0().dataset.unit, size = unit === "F" ? 1 : 0.5, way = +button.dataset.way;
     const now = waiting.get(room.id);
-    const value = now ? now.value + way * size : parseFloat(button.value);
+    const limit = parseFloat(button.dataset.limit), asked = now ? now.value + way * size : parseFloat(button.value);
+    // several taps stop at the limit; a tap from the limit is answered by the house
+    const value = now ? (way > 0 ? Math.min(asked, limit) : Math.max(asked, limit)) : asked;
     if (now) clearTimeout(now.timer);
     waiting.set(room.id, { value, timer: setTimeout(() => {
       waiting.delete(room.id);
@@ -86,8 +103,8 @@
       own.value = value;
       send(own.form, own);
     }, WAIT) });
-    const shown = room.querySelector("summary b"), rider = room.querySelector(".rider"), low = +house0().dataset.low, high = +house0().dataset.high;
-    shown.textContent = (unit === "F" ? value.toFixed(0) : value.toFixed(1)) + "°";
+    const number = room.querySelector("summary b"), rider = room.querySelector(".rider"), low = +house0().dataset.low, high = +house0().dataset.high;
+    number.textContent = (unit === "F" ? value.toFixed(0) : value.toFixed(1)) + "°";
     const celsius = unit === "F" ? (value - 32) / 1.8 : value;
     if (rider) rider.setAttribute("x", Math.min(100, Math.max(0, 100 * (celsius - low) / (high - low))) + "%");
   }
@@ -120,7 +137,7 @@
     };
   }
   document.addEventListener("visibilitychange", () => { if (!document.hidden) refresh(); });
-  setInterval(() => { if (stale && !sending && !waiting.size) refresh(); }, 1000);
+  setInterval(() => { if (stale || Date.now() - shown > AGAIN) refresh(); }, 1000);
   addEventListener("pageshow", event => { if (event.persisted) refresh(); });
   listen();
 })();

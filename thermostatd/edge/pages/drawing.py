@@ -72,10 +72,15 @@ def rail(
             f'<circle class="dot" cx="{scale.x(at)}%" cy="16" r="1.75"/>' for at in _dots(air, forecast)
         ]
     if target is not None:
-        parts.append(
-            f'<svg x="{scale.x(target)}%" class="out rider"><rect x="-5" y="3" width="10" height="26"/></svg>'
-        )
+        parts.append(f'<svg x="{scale.x(target)}%" class="out rider">{_rider(scale, target)}</svg>')
     return Markup(f'<svg class="rail" height="32" width="100%" aria-hidden="true">{"".join(parts)}</svg>')
+
+
+def _rider(scale: Scale, target: float) -> str:
+    """The hollow rider; off the scale, a hollow arrow that points to where it would be."""
+    if target < scale.low:
+        return '<path d="M2 16l10-11v22z"/>'
+    return '<path d="M-2 16l-10-11v22z"/>' if target > scale.high else '<path d="M-5 3h10v26h-10z"/>'
 
 
 def _bar(scale: Scale, begins: float, ends: float) -> str:
@@ -118,18 +123,23 @@ class Day:
 
 
 def trace(day: Day, target_now: float | None) -> Markup:
-    """The last 24 h and the next 8: air, target, a mark for each run, the hours."""
+    """The last 24 h and the next 8: air and target, under them a mark for each run, and the hours.
+
+    Three strips of one width, so that the style sheet may choose the height of the first.
+    """
     air = _path(day, [(at, value) for at, value, _ in day.points], stepped=False)
     wanted = [(at, value) for at, _, value in day.points] + _ahead(day, target_now)
-    plot = (
-        f'<svg viewBox="0 0 {_WIDTH} {_HEIGHT}" preserveAspectRatio="none" y="3" width="100%" height="22">'
+    now = round(100 * day.x(day.now.timestamp()), 2)
+    line = f'<line class="now" x1="{now}%" x2="{now}%" y2="100%"/>'
+    curves = (
+        f'<svg viewBox="0 0 {_WIDTH} {_HEIGHT}" preserveAspectRatio="none" width="100%" height="100%">'
         f'<path class="want" d="{_path(day, wanted, stepped=True)}"/><path class="air" d="{air}"/></svg>'
     )
-    now = round(100 * day.x(day.now.timestamp()), 2)
     return Markup(
-        f'<svg class="trace" height="48" width="100%" aria-hidden="true">{plot}{_runs(day)}'
-        f'<line class="base" x1="0" x2="100%" y1="32.5" y2="32.5"/>'
-        f'<line class="now" x1="{now}%" x2="{now}%" y1="0" y2="36"/>{_hours(day)}</svg>'
+        f'<svg class="plot" width="100%" height="20" aria-hidden="true">{curves}{line}</svg>'
+        f'<svg class="hours" width="100%" height="24" aria-hidden="true">{_runs(day)}'
+        f'<line class="base" x2="100%" y1="6.5" y2="6.5"/>{_hours(day)}'
+        f'<line class="now" x1="{now}%" x2="{now}%" y2="9"/></svg>'
     )
 
 
@@ -178,7 +188,7 @@ def _runs(day: Day) -> str:
         left, right = 100 * day.x(begins), 100 * day.x(ends)
         if right > 0:
             marks.append(
-                f'<rect class="run" x="{left:.2f}%" y="28" width="{max(0.3, right - left):.2f}%" height="4"/>'
+                f'<rect class="run" x="{left:.2f}%" y="2" width="{max(0.3, right - left):.2f}%" height="3"/>'
             )
     return "".join(marks)
 
@@ -193,7 +203,7 @@ def _hours(day: Day) -> str:
         share = day.x(at.timestamp())
         if at.hour % 6 == 0 and 0.02 < share < 0.98:
             labels.append(
-                f'<text x="{100 * share:.2f}%" y="46">{at.hour}</text>'
-                f'<line class="tick" x1="{100 * share:.2f}%" x2="{100 * share:.2f}%" y1="33" y2="36"/>'
+                f'<text x="{100 * share:.2f}%" y="20">{at.hour}</text>'
+                f'<line class="tick" x1="{100 * share:.2f}%" x2="{100 * share:.2f}%" y1="6" y2="9"/>'
             )
     return "".join(labels)

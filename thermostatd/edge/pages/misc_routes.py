@@ -15,9 +15,11 @@ router = APIRouter(include_in_schema=False)
 
 @router.get("/help")
 async def guides(request: Request) -> HTMLResponse:
-    """The list of guides."""
+    """The guides: their own first page, else a list of them."""
     rendering = site_of(request).rendering
-    return HTMLResponse(rendering.page("help.html", **common(request), guides=rendering.guides(), guide=None))
+    listed = rendering.guide("index")
+    guides = [] if listed else rendering.guides()
+    return HTMLResponse(rendering.page("help.html", **common(request), guides=guides, guide=listed))
 
 
 @router.get("/help/{page}")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -54,6 +55,8 @@ class Step:
     value: str
     at_limit: bool
     limit: str
+    at: str
+    """The last step that the limit allows, as a number."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +64,7 @@ class RoomCard:
     """One room of the page."""
 
     name: str
+    shown: str
     anchor: str
     whole: str
     decimal: str
@@ -88,6 +92,7 @@ class SpotCard:
     """One spot of the page."""
 
     name: str
+    shown: str
     anchor: str
     on: bool
     minutes_left: int
@@ -117,7 +122,6 @@ class Score:
         self.house, self.results, self.past, self.now, self.unit = house, results, past, now, unit
         self.steady = steady
         self.scale = scale_over(self._all_degrees())
-        self.low, self.high = self._day_span()
 
     def _all_degrees(self) -> list[float]:
         limits = [
@@ -126,20 +130,22 @@ class Score:
         airs = [air for result in self.results.values() if (air := air_of(result)) is not None]
         return limits + [min(35.0, max(0.0, air)) for air in airs]
 
-    def _day_span(self) -> tuple[float, float]:
-        """One span of °C for all traces, so that they compare: at least five kelvins."""
+    def _day_of(self, name: str) -> Day:
+        """One room's day. All rooms have the same kelvins to the height, each about its own middle."""
+        past = self.past.get(name, Past())
+        low, high = self._range_of(name)
+        tallest = max((top - bottom for bottom, top in map(self._range_of, self.past)), default=0.0)
+        half, middle = max(2.0, tallest / 2 + 0.2), (low + high) / 2
+        return Day(self.now, past.points, past.runs, past.ahead, middle - half, middle + half)
+
+    def _range_of(self, name: str) -> tuple[float, float]:
+        """Lowest and highest °C of a room's trace."""
         known = [
-            value
-            for past in self.past.values()
-            for _, air, target in past.points
-            for value in (air, target)
-            if value is not None
+            value for _, air, target in self.past[name].points for value in (air, target) if value is not None
         ]
-        known += [result.target.celsius for result in self.results.values()]
-        if not known:
-            return 15.0, 22.0
-        middle, half = (min(known) + max(known)) / 2, max(2.5, (max(known) - min(known)) / 2 + 0.5)
-        return middle - half, middle + half
+        known += [celsius for _, celsius in self.past[name].ahead[:2]]
+        known += [self.results[name].target.celsius] if name in self.results else []
+        return (min(known), max(known)) if known else (18.0, 18.0)
 
     @property
     def marks(self) -> list[tuple[float, str]]:
@@ -154,11 +160,12 @@ class Score:
             number(shown_in(self.unit, air)).partition(".") if air is not None else ("", "", "")
         )
         past = self.past.get(room.name, Past())
-        day = Day(self.now, past.points, past.runs, past.ahead, self.low, self.high)
+        day = self._day_of(room.name)
         wanted = target.celsius if target else None
         limits = room.household
         return RoomCard(
             name=room.name,
+            shown=words.first_capital(room.name),
             anchor=anchor_of(room.name),
             whole=whole,
             decimal=decimal,
@@ -185,14 +192,17 @@ class Score:
         return number(shown_in(self.unit, celsius), 0 if self.unit == "F" else 1).replace(".0", "")
 
     def _step(self, room: Room, wanted: float | None, way: int) -> Step:
-        """Half a kelvin, or one °F, from the target; kept at the owner's limit, which is then named."""
-        limits = room.household
-        shown = shown_in(self.unit, limits.lowest if wanted is None else wanted)
+        """Half a kelvin, or one °F, from the target; at the owner's limit that limit is named."""
+        lowest, highest = room.household.lowest, room.household.highest
+        inside = min(highest, max(lowest, lowest if wanted is None else wanted))
         size = 1.0 if self.unit == "F" else 0.5
-        moved = round((shown + way * size) / size) * size
-        limit = limits.highest if way > 0 else limits.lowest
-        over = way * (celsius_from(self.unit, moved) - limit) > 0.06
-        return Step(f"{moved:g}", over, limit_degrees(self.unit, limit))
+        moved = shown_in(self.unit, inside)
+        if wanted is None or lowest <= wanted <= highest:
+            moved = round((moved + way * size) / size) * size
+        limit = highest if way > 0 else lowest
+        at_limit = way * (celsius_from(self.unit, moved) - limit) > 0.06
+        end = _within(self.unit, limit, size, way)
+        return Step(f"{moved:g}", at_limit, limit_degrees(self.unit, limit), f"{end:g}")
 
     def _until(self, target: Target | None) -> str:
         if target is None or target.until is None:
@@ -240,6 +250,7 @@ class Score:
         left = max(0.0, result.remaining_seconds) if result else 0.0
         return SpotCard(
             name=spot.name,
+            shown=words.first_capital(spot.name),
             anchor=anchor_of(spot.name),
             on=left > 0,
             minutes_left=int(-(-left // 60)),
@@ -248,6 +259,12 @@ class Score:
             sentence=result.reason.sentence if result else "",
             choices=[minutes for minutes in (20, 40) if minutes < longest] + [longest],
         )
+
+
+def _within(unit: Unit, limit: float, size: float, way: int) -> float:
+    """The last whole step on the allowed side of a limit, in this unit."""
+    steps = shown_in(unit, limit) / size
+    return (math.floor(steps + 1e-6) if way > 0 else math.ceil(steps - 1e-6)) * size
 
 
 def air_of(result: RoomResult) -> float | None:

@@ -39,7 +39,7 @@ NO_UNTIL = "“{until}” is no end: use “next-step”, “no-end”, or a tim
 NO_OFFSET = "Write the time with its offset from UTC, such as 2026-01-12T18:00:00+01:00."
 PAST_TIME = "That time is over."
 TOO_MANY_LIVE = "This phone already has several live pages open. Close some."
-SOMEONE_HERE = "someone here"
+SOMEONE_HERE = "Someone here"
 SOMEONE = "Someone"
 BROKEN = "Something went wrong here. Nothing was changed; the heaters follow what was decided before."
 NOTHING_YET = "Nothing has been decided yet. Heaters stay off until every sensor and plug has been heard."
@@ -55,7 +55,7 @@ WHOSE = {
     "all-off": "everything is off",
     "season": "outside the heating season",
     "nothing": "nothing is asked",
-    "holding": "held while the clocks disagree",
+    "held": "held while the clocks disagree",
 }
 
 
