@@ -11,19 +11,22 @@ PLAIN_SENSOR = SensorTraits(lag_seconds=300.0, noise_kelvin=0.0, period_seconds=
 SIMULATED = {"kind": "simulated"}
 
 
-def home(watts=(600, 1500, 800, 650), settings=(), **tables):
+def home(watts=(600, 1500, 800, 650), settings=(), usual=(), may_run=("awake",), **tables):
     """An invented house of simulated plugs: rooms r0, r1, ... with one heater `h` each, and a spot."""
     rooms = [
         {
             "name": f"r{index}",
+            "usual": usual,
             "sensor": {"topic": f"air/{index}"},
-            "heater": [{"name": "h", "watts": one, "settings_watts": settings, "plug": SIMULATED}],
+            "heater": [
+                {"name": "h", "watts": one, "settings_watts": settings, "may_run": may_run, "plug": SIMULATED}
+            ],
         }
         for index, one in enumerate(watts)
     ]
     spot = {"name": "bench", "heater": {"name": "p", "kind": "infrared", "watts": 900, "plug": SIMULATED}}
     table = {"name": "Invented", "timezone": "UTC", "outdoor": {"topic": "yard"}}
-    return House.model_validate({"house": table, "room": rooms, "spot": [spot], **tables})
+    return House.model_validate({"house": table, "room": rooms, "spot": [spot]} | tables)
 
 
 def alive(house=None, seed=1, **changes):

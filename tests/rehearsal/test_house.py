@@ -2,6 +2,7 @@
 
 import time
 from datetime import datetime
+from zoneinfo import ZoneInfo
 
 import pytest
 from hypothesis import given, settings
@@ -176,3 +177,15 @@ def test_observations_hold_only_news():
     assert set(first.plugs) == {"r0/h", "r1/h", "r2/h", "r3/h", "bench/p"}
     again = house.observation()
     assert (again.air, again.outdoor, again.plugs) == ({}, None, {})
+
+
+def test_sun_and_people_follow_the_houses_own_zone():
+    """The same instant given in UTC or in the house's zone is the same day for the house."""
+    house = home(house={"name": "Invented", "timezone": "Asia/Tokyo"})
+    local = START.astimezone(ZoneInfo("Asia/Tokyo"))
+    pair = [SimulatedHouse(house, seed=3, start=start) for start in (START, local)]
+    for one in pair:
+        one.advance(3 * 3600)
+    assert pair[0].true_air("r0") == pair[1].true_air("r0")
+    assert pair[0].weather.sun_watts_per_square_metre(3 * 3600.0) > 0, "noon in Tokyo"
+    assert alive().weather.sun_watts_per_square_metre(3 * 3600.0) == 0, "night in UTC"

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import pytest
 
 from tests.rehearsal.homes import alive, home
+from thermostatd.core.regulator import Regulator
 from thermostatd.rehearsal.run import run
 
 
@@ -81,3 +82,16 @@ def test_impossible_runs_are_refused():
     house = home()
     with pytest.raises(ValueError, match="tick"):
         run(house, Relay(), alive(house), hours=1, tick_seconds=0)
+
+
+def test_the_real_regulator_heats_the_simulated_house():
+    """With the daemon's own Regulator, cold rooms come near their target and nothing is left on after it."""
+    allowed = ["awake", "asleep", "away"]
+    house = home(watts=(650, 650), usual=[{"at": "00:00", "celsius": 20}], may_run=allowed)
+    simulated = alive(house, start_celsius=18.0)
+    summary = run(house, Regulator(house), simulated, hours=12, tick_seconds=30, skip_hours=8)
+    for name, room in summary.rooms.items():
+        assert room.rms_kelvin < 1.2, name
+        assert room.kwh > 0
+    simulated.advance(3600)
+    assert not any(plug.relay_on for plug in simulated.plugs.values())

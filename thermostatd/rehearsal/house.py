@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from datetime import datetime, timedelta
 from math import inf
 from random import Random
+from zoneinfo import ZoneInfo
 
 from thermostatd.core.house import House, MqttPlug, Room
 from thermostatd.core.values import Moment, Observation, PlugReport, Reading
@@ -46,7 +47,8 @@ class SimulatedHouse:
         if start.tzinfo is None:
             raise ValueError("start needs a time zone: use datetime.now(UTC)")
         self.house, self.seed, self.start = house, seed, start
-        self.weather = weather or ColdSpell(seed, start)
+        self._local = start.astimezone(ZoneInfo(house.house.timezone))
+        self.weather = weather or ColdSpell(seed, self._local)
         self.mains = Mains(seed, house.house.mains_volts)
         self._now = self._slow_at = 0.0
         self._outdoor = self.weather.outdoor_celsius(0.0)
@@ -145,9 +147,9 @@ class SimulatedHouse:
         self._outdoor = self.weather.outdoor_celsius(now)
         self._volts = self.mains.volts(now, sum(plug.drawn_watts for plug in self.plugs.values()))
         sun = self.weather.sun_watts_per_square_metre(now)
-        wall = self.start + timedelta(seconds=now)
+        hour = (self._local.hour + self._local.minute / 60.0 + now / 3600.0) % 24.0
         for place in self.places.values():
-            place.live(sun, wall.hour + wall.minute / 60.0)
+            place.live(sun, hour)
 
     # -- what happens to it
 

@@ -1,7 +1,7 @@
 """Invents what a house file does not say: how large, leaky and heavy each room is, and what stands in it.
 
 Rules: the same file and seed give the same house; a room's heaters can hold 20 °C somewhere between
-−6 and −16 °C outdoors, so that cold nights are felt; no figure here is anybody's real house.
+−10 and −20 °C outdoors, so that cold nights are felt; no figure here is anybody's real house.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from thermostatd.physics.heater_kinds import heater_design
 from thermostatd.physics.heaters import HeaterBody, HeaterDesign
 from thermostatd.physics.rooms import RoomConstants, Weight, room_from_floor
 
-WEIGHTS: tuple[Weight, ...] = ("light", "light", "medium", "heavy")
+WEIGHTS: tuple[Weight, ...] = ("light", "medium", "medium", "heavy")
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,8 +31,8 @@ class PlaceTraits:
 def place_traits(room: Room, volts: float, rng: Random) -> PlaceTraits:
     """An invented room that its heaters can hold at 20 °C down to some cold."""
     shed = sum(_holds_watts(heater, volts) for heater in room.heaters) or 500.0
-    loss = shed / (20.0 + rng.uniform(6.0, 16.0))
-    floor = min(max(loss / rng.uniform(1.3, 2.2), 7.0), 60.0)
+    loss = shed / (20.0 + rng.uniform(10.0, 20.0))
+    floor = min(max(loss / rng.uniform(0.9, 1.6), 7.0), 60.0)
     windows, air = loss * rng.uniform(0.22, 0.32), loss * rng.uniform(0.25, 0.38)
     changes = air / (0.34 * floor * 2.5)
     constants = room_from_floor(floor, rng.choice(WEIGHTS), windows, loss - windows - air, changes)
