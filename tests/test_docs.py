@@ -146,7 +146,7 @@ def uses() -> list[tuple[str, str, str]]:
     for page in PAGES:
         code = re.findall(r"`([^`\n]+)`|^ {4}(.+)$", page.read_text(), re.M)
         for line in (one or other for one, other in code):
-            for use in re.finditer(r"(?:^|\s|bin/)thermostatd ([a-z][a-z-]*)((?: [^|&;`]*)?)", line):
+            for use in re.finditer(r"(?:^|\s|bin/)thermostatd (?!thermostatd)([a-z][a-z-]*)((?: [^|&;`]*)?)", line):
                 found.append((page.name, use[1], use[2]))
     return found
 
