@@ -1,7 +1,8 @@
 """The two clocks: steady seconds rule everything but the usual week; a wall clock that jumps is doubted.
 
 Rules: while doubted, the week stands still; after 30 minutes rooms go off; the wall clock is believed
-again when it comes back, or when it has gone evenly for two hours on a plausible new time.
+again when it comes back, when it has gone evenly for two hours on a plausible new time, or when the owner
+has looked at it. Only a step counts the seconds since the last step; a request in between does not.
 """
 
 from __future__ import annotations
@@ -58,12 +59,13 @@ class Now:
         return moment.strftime("%H:%M" if moment.date() == today else "%a %H:%M")
 
 
-def settle(memory: ClockMemory, moment: Moment, zone: ZoneInfo) -> Now:
-    """This step's Now; the memory learns what may be trusted."""
+def settle(memory: ClockMemory, moment: Moment, zone: ZoneInfo, *, stepping: bool = True) -> Now:
+    """This moment's Now; the memory learns what may be trusted."""
     steady, wall = moment.steady, moment.wall.timestamp()
     seconds = max(0.0, steady - memory.last_steady) if memory.last_steady is not None else 0.0
     jump = _judge(memory, steady, wall)
-    memory.last_steady = steady
+    if stepping:
+        memory.last_steady = steady
     if memory.doubted_since is None:
         memory.last_wall = wall
     best = (
@@ -79,6 +81,16 @@ def settle(memory: ClockMemory, moment: Moment, zone: ZoneInfo) -> Now:
         zone,
         jump,
     )
+
+
+def believe(memory: ClockMemory, steady: float) -> bool:
+    """Take the wall clock as it stands, on the owner's word; False where it is absurdly early."""
+    offset = memory.candidate
+    if memory.doubted_since is None or offset is None or steady + offset < EARLIEST_WALL:
+        return False
+    memory.offset, memory.last_wall = offset, steady + offset
+    memory.doubted_since = memory.frozen_wall = memory.candidate = memory.candidate_since = None
+    return True
 
 
 def _judge(memory: ClockMemory, steady: float, wall: float) -> float:

@@ -6,8 +6,7 @@ who asked, from where, when and what it replaced are kept.
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from datetime import UTC, datetime
 from typing import Any
 
@@ -26,16 +25,18 @@ from thermostatd.core.asking import (
     WarmMe,
 )
 from thermostatd.core.circumstance import circumstance_of
-from thermostatd.core.clock import Now
+from thermostatd.core.clock import Now, believe
 from thermostatd.core.guard import open_latch
 from thermostatd.core.house import House, Room
 from thermostatd.core.memory import Memory, RequestMemory
 from thermostatd.core.reasons import sentence
 from thermostatd.core.results import Event
 from thermostatd.core.target import end_requests
+from thermostatd.core.values import is_finite
 from thermostatd.core.week import Week
 
 LONGEST_OUT_SECONDS = 366 * 86400.0
+CLOCK_TROUBLE = "house/clock"
 
 
 class Door:
@@ -86,6 +87,7 @@ class Door:
 
     def _keep_ask(self, ask: Ask, room: Room, celsius: float, ends: float, now: Now) -> Answer:
         kept = self._memory.rooms[room.name]
+        self._forget_hands(room.key_of(heater) for heater in room.heaters)
         replaced = _said(kept.request, now)
         kept.request = _request(ask, now, ends, celsius=celsius, replaced=replaced)
         until = (
@@ -119,8 +121,14 @@ class Door:
             return refuse("spot-not-now", circumstance=circumstance)
         replaced = _said(self._memory.spots.get(spot.name), now)
         kept = _request(ask, now, now.steady + minutes * 60.0, replaced=replaced)
+        self._forget_hands([spot.key])
         self._memory.spots[spot.name] = kept
         return self._accept("warm-me", spot.name, sentence("warm-me", who=kept.who, minutes=minutes), kept)
+
+    def _forget_hands(self, keys: Iterable[str]) -> None:
+        """Who asks after a press on the plug's own button has the last word."""
+        for key in keys:
+            self._memory.heaters[key].hand = None
 
     def _out(self, ask: Out, now: Now) -> Answer:
         ends = None if ask.until is Until.NO_END else self._end_of(ask.until, LONGEST_OUT_SECONDS, None, now)
@@ -166,6 +174,8 @@ class Door:
             return refuse("no-such-trouble", name=_shown(ask.trouble))
         trouble.seen = True
         open_latch(self._memory, ask.trouble)
+        if ask.trouble == CLOCK_TROUBLE:
+            believe(self._memory.clock, now.steady)
         return self._accept("seen", ask.trouble.rpartition("/")[0], sentence("seen", who=_who(ask.who)), None)
 
     def _end_of(self, until: object, longest: float, week: Week | None, now: Now) -> float | Refused:
@@ -229,9 +239,7 @@ def _shown(name: object) -> str:
 
 
 def _number(value: object) -> float | None:
-    if isinstance(value, bool) or not isinstance(value, (int, float)) or not math.isfinite(value):
-        return None
-    return float(value)
+    return float(value) if is_finite(value) else None
 
 
 def _hours(seconds: float) -> str:

@@ -149,7 +149,10 @@ def from_plain(plain: dict[str, Any] | None) -> Memory:
     """A memory of its own, made from what `to_plain` gave. ValueError where it cannot be read."""
     if plain is None:
         return Memory()
-    if plain.get("version", 1) > 1:
+    version = plain.get("version", 1)
+    if not isinstance(version, int):
+        raise ValueError("this memory names no version: it was not written by thermostatd")
+    if version > 1:
         raise ValueError("this memory was written by a newer thermostatd: update the program")
     return _ADAPTER.validate_python(plain)
 
@@ -172,13 +175,13 @@ def awaken(
     for room in memory.rooms.values():
         room.air.heard, room.air.waiting_since = False, None
     for heater in memory.heaters.values():
-        _forget_what_was_heard(heater)
+        _forget_what_was_heard(heater, last)
     return to_plain(memory)
 
 
-def _forget_what_was_heard(heater: HeaterMemory) -> None:
+def _forget_what_was_heard(heater: HeaterMemory, last: float | None) -> None:
     if heater.told_on:
-        heater.told_on, heater.off_since, heater.on_since = False, None, None
+        heater.told_on, heater.off_since, heater.on_since = False, last, None
         heater.operations += 1
     heater.heard, heater.waiting_since, heater.answered = False, None, False
     heater.shown_on, heater.shown_at, heater.away_since = None, None, None

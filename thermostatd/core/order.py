@@ -42,7 +42,8 @@ def orders(
 
 
 def _switch(memory: Memory, kept: HeaterMemory, place: Room | Spot, on: bool, now: Now) -> None:
-    kept.told_on, kept.told_at, kept.answered, kept.retold_at = on, now.steady, False, None
+    kept.told_on, kept.told_at, kept.retold_at = on, now.steady, None
+    kept.answered = kept.reachable and kept.shown_on is on
     kept.on_since, kept.off_since = (now.steady, kept.off_since) if on else (None, now.steady)
     kept.off_reports_over = 0
     kept.operations += 1

@@ -18,6 +18,8 @@ from thermostatd.core.results import Reason, Verdict
 from thermostatd.core.values import Missing
 from thermostatd.core.week import next_clock, window_start
 
+_UNPROVEN = frozenset({"no-air", "demand-failed"})
+
 
 @dataclass(frozen=True, slots=True)
 class Paced:
@@ -63,7 +65,9 @@ def _of_heater(
 ) -> Paced:
     on, why = want
     kept = memory.heaters[room.key_of(heater)]
-    if kept.told_on and not on and kept.hand is None:
+    if kept.hand is not None or why.code in _UNPROVEN:
+        return Paced(on, why)  # the contact has moved already; or there is nothing to hold an ON by
+    if kept.told_on and not on:
         left = _left(kept.on_since, heater.min_on, now)
         return _held(True, "spell", reason("spell", minutes=_minutes(left))) if left > 0 else Paced(on, why)
     if kept.told_on or not on:

@@ -14,11 +14,14 @@ from thermostatd.core.house.units import seconds_of
 from thermostatd.core.memory import HandMemory, HeaterMemory
 from thermostatd.core.reasons import sentence
 from thermostatd.core.results import Event
-from thermostatd.core.values import PlugReport
+from thermostatd.core.values import PlugReport, is_finite
 
 SETTLE_SECONDS = 30.0
+METER_SETTLE_SECONDS = 60.0
+PATIENCE_SECONDS = 120.0
 HAND_OFF_SECONDS = 7200.0
 LONGEST_PERIOD_SECONDS = 900.0
+VOLTS_RANGE, MOST_WATTS = (50.0, 300.0), 100_000.0
 DRAWING_WATTS, DRAWING_SHARE = 15.0, 0.03
 
 
@@ -39,50 +42,63 @@ def shows_contact(heater: Heater) -> bool:
 
 
 def switched_at(kept: HeaterMemory) -> float:
-    """The steady second of the last switching that is known of."""
-    times = (kept.on_since if kept.told_on else kept.off_since, kept.settled_at)
+    """The steady second of the last switching that is known of; the start tells every plug OFF."""
+    times = (kept.on_since if kept.told_on else kept.off_since, kept.settled_at, kept.waiting_since)
     return max((at for at in times if at is not None), default=-math.inf)
 
 
 def evidence_watts(kept: HeaterMemory) -> float | None:
-    """The metered power, W, if it was measured late enough after the last switching to prove anything."""
+    """The metered power, W, if it was measured late enough after the last switching to prove anything.
+
+    A fast meter lags too, and a plug may take a while to obey: never sooner than a minute after.
+    """
     if kept.watts is None or kept.watts_at is None:
         return None
-    return kept.watts if kept.watts_at >= switched_at(kept) + kept.meter_period else None
+    settled = switched_at(kept) + max(kept.meter_period, METER_SETTLE_SECONDS)
+    return kept.watts if kept.watts_at >= settled else None
 
 
-def hear(kept: HeaterMemory, heater: Heater, key: str, report: PlugReport | None, now: Now) -> list[Event]:
-    """Take one report in; gives the button presses that it shows."""
+def hear(
+    kept: HeaterMemory,
+    heater: Heater,
+    key: str,
+    report: PlugReport | None,
+    now: Now,
+    longest_by_hand: float = math.inf,
+) -> list[Event]:
+    """Take one report in; gives the button presses that it shows. A press to ON holds `longest_by_hand` s at most."""
     if kept.waiting_since is None:
         kept.waiting_since = now.steady
     if kept.hand is not None and now.steady >= kept.hand.until:
         kept.hand = None
     if report is None:
         return []
-    was_away = not kept.reachable
+    if report.reachable is False:
+        kept.answered = False  # whatever it shows on its return is no press
     kept.reachable = report.reachable is not False
     kept.away_since = None if kept.reachable else (kept.away_since or now.steady)
+    events = _hear_contact(kept, heater, key, report, now, longest_by_hand)
     _hear_meter(kept, heater, report, now)
-    events = _hear_contact(kept, heater, key, report, now, was_away)
-    kept.heard = kept.heard or report.on is not None or report.watts is not None
+    kept.heard = kept.heard or isinstance(report.on, bool) or is_finite(report.watts)
     return events
 
 
 def _hear_meter(kept: HeaterMemory, heater: Heater, report: PlugReport, now: Now) -> None:
-    if _is_number(report.volts):
-        kept.volts = report.volts
-    if _is_number(report.warm_celsius):
-        kept.warm_celsius, kept.warm_at = report.warm_celsius, _time_of(report.warm_at, now)
-    if not _is_number(report.watts) or report.watts is None or report.watts < -DRAWING_WATTS:
+    if is_finite(report.volts) and VOLTS_RANGE[0] <= report.volts <= VOLTS_RANGE[1]:
+        kept.volts = float(report.volts)
+    if is_finite(report.warm_celsius):
+        kept.warm_celsius, kept.warm_at = float(report.warm_celsius), _time_of(report.warm_at, now)
+    if not is_finite(report.watts) or not -DRAWING_WATTS <= report.watts <= MOST_WATTS:
         return
     at = _time_of(report.watts_at, now)
     if kept.watts_at is not None and at <= kept.watts_at:
         return
     if kept.watts_at is not None:
         _learn_period(kept, at - kept.watts_at)
-    kept.watts, kept.watts_at = report.watts, at
+    kept.watts, kept.watts_at = float(report.watts), at
     over = evidence_watts(kept)
-    counts = not kept.told_on and over is not None and over > drawing_floor_watts(heater)
+    obeyed = kept.shown_on is not True or at > switched_at(kept) + PATIENCE_SECONDS
+    counts = not kept.told_on and obeyed and over is not None and over > drawing_floor_watts(heater)
     kept.off_reports_over = kept.off_reports_over + 1 if counts else 0
 
 
@@ -97,7 +113,7 @@ def _learn_period(kept: HeaterMemory, gap: float) -> None:
 
 
 def _hear_contact(
-    kept: HeaterMemory, heater: Heater, key: str, report: PlugReport, now: Now, was_away: bool
+    kept: HeaterMemory, heater: Heater, key: str, report: PlugReport, now: Now, longest_by_hand: float
 ) -> list[Event]:
     if not isinstance(report.on, bool):
         return []
@@ -109,18 +125,23 @@ def _hear_contact(
         kept.answered = True
         return []
     changed = before is not None and before != report.on
-    pressed = changed and kept.answered and not was_away and at > switched_at(kept) + SETTLE_SECONDS
+    pressed = changed and kept.answered and at > switched_at(kept) + SETTLE_SECONDS
     lapsed = kept.told_on and at >= kept.lapses - SETTLE_SECONDS
-    if not pressed or lapsed:
-        return []
-    return _press(kept, heater, key, report.on, at, now)
+    if pressed and not lapsed:
+        return _press(kept, heater, key, report.on, at, now, longest_by_hand)
+    if report.on and before is not True:
+        kept.settled_at, kept.off_reports_over = at, 0  # found ON: it has yet to obey OFF
+    return []
 
 
-def _press(kept: HeaterMemory, heater: Heater, key: str, on: bool, at: float, now: Now) -> list[Event]:
+def _press(
+    kept: HeaterMemory, heater: Heater, key: str, on: bool, at: float, now: Now, longest_by_hand: float
+) -> list[Event]:
     allowed = None if heater.by_hand == "off" else seconds_of(heater.by_hand.removeprefix("allow for "))
     kept.settled_at, kept.off_reports_over = at, 0
     holds = allowed if on else allowed or HAND_OFF_SECONDS
     if holds is not None:
+        holds = min(holds, longest_by_hand) if on else holds
         kept.hand = HandMemory(on, now.steady + holds, now.wall_in(holds).timestamp())
     if on and allowed is None:
         kept.hand, kept.answered = None, False
@@ -129,8 +150,4 @@ def _press(kept: HeaterMemory, heater: Heater, key: str, on: bool, at: float, no
 
 
 def _time_of(at: float | None, now: Now) -> float:
-    return now.steady if at is None or not math.isfinite(at) else min(at, now.steady)
-
-
-def _is_number(value: object) -> bool:
-    return isinstance(value, (int, float)) and not isinstance(value, bool) and math.isfinite(value)
+    return min(float(at), now.steady) if is_finite(at) else now.steady

@@ -11,12 +11,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from thermostatd.core.clock import Now
-from thermostatd.core.house import House
+from thermostatd.core.house import House, Spot
 from thermostatd.core.memory import AirMemory, Memory
 from thermostatd.core.plug import hear
 from thermostatd.core.reasons import sentence
 from thermostatd.core.results import Event
-from thermostatd.core.values import Missing, Observation, Reading
+from thermostatd.core.values import Missing, Observation, Reading, is_finite
 
 LOWEST_CELSIUS, HIGHEST_CELSIUS = -30.0, 60.0
 OUTDOOR_LOWEST_CELSIUS, OUTDOOR_HIGHEST_CELSIUS = -60.0, 60.0
@@ -25,6 +25,7 @@ SHORTEST_STALE_SECONDS, LONGEST_STALE_SECONDS = 600.0, 3600.0
 FUTURE_SECONDS = 120.0
 BATTERY_LOW_PERCENT, BATTERY_GOOD_PERCENT = 15.0, 25.0
 TRAIL_SPACING_SECONDS, TRAIL_POINTS = 300.0, 14
+MOST_SIGNS = 120
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,8 +50,9 @@ def read(house: House, memory: Memory, seen: Observation, now: Now) -> Readings:
         air[room.name] = _known(kept, now, max(stale) if stale else None)
         _watch_battery(memory, room.name, seen, events)
     _take(memory.outdoor, seen.outdoor, now, (OUTDOOR_LOWEST_CELSIUS, OUTDOOR_HIGHEST_CELSIUS))
-    for key, heater, _ in house.heaters():
-        events += hear(memory.heaters[key], heater, key, seen.plugs.get(key), now)
+    for key, heater, place in house.heaters():
+        longest_by_hand = place.longest if isinstance(place, Spot) else math.inf
+        events += hear(memory.heaters[key], heater, key, seen.plugs.get(key), now, longest_by_hand)
     return Readings(air, _known(memory.outdoor, now, LONGEST_STALE_SECONDS * 2), tuple(events))
 
 
@@ -85,6 +87,7 @@ def _take(
     at = now.steady if sample.at is None else sample.at
     why = sample.why if isinstance(sample, Missing) else _fault(kept, sample.celsius, at, now, span)
     if why is not None:
+        why = why[:MOST_SIGNS]
         changed = kept.why != why
         kept.why, kept.good_needed = why, 3
         return why if changed else None
@@ -94,14 +97,14 @@ def _take(
     return None
 
 
-def _fault(kept: AirMemory, celsius: object, at: float, now: Now, span: tuple[float, float]) -> str | None:
+def _fault(kept: AirMemory, celsius: object, at: object, now: Now, span: tuple[float, float]) -> str | None:
     if isinstance(celsius, bool) or not isinstance(celsius, (int, float)):
         return f"{celsius!r:.40} is not a number"
-    if not math.isfinite(celsius):
+    if not is_finite(celsius):
         return "the value is not a finite number"
     if not span[0] <= celsius <= span[1]:
-        return f"{celsius:.1f}° is outside {span[0]:.0f}…{span[1]:.0f}°"
-    if not math.isfinite(at) or at > now.steady + FUTURE_SECONDS:
+        return f"{celsius:.4g}° is outside {span[0]:.0f}…{span[1]:.0f}°"
+    if not is_finite(at) or at > now.steady + FUTURE_SECONDS:
         return "the reading's time lies ahead"
     if kept.celsius is None or kept.at is None or kept.good_needed:
         return None
@@ -153,7 +156,7 @@ def _known(kept: AirMemory, now: Now, stated: float | None) -> Reading | Missing
 
 def _watch_battery(memory: Memory, room: str, seen: Observation, events: list[Event]) -> None:
     percent = seen.battery_percent.get(room)
-    if percent is None or not math.isfinite(percent):
+    if not is_finite(percent):
         return
     kept = memory.rooms[room]
     if percent < BATTERY_LOW_PERCENT and kept.battery_low is None:

@@ -119,7 +119,8 @@ TROUBLES: dict[str, tuple[str, str]] = {
     ),
     "clock": (
         "The computer's clock cannot be trusted.",
-        "See that the computer has the right time. Rooms stay off until both clocks agree.",
+        "See that the computer has the right time, then say that you have looked. Rooms stay off until then, "
+        "or until the clock has gone evenly for two hours.",
     ),
     "longest-run": (
         "A spot's heater ran for as long as it may.",

@@ -51,7 +51,19 @@ def record(
     }
     spots = {spot.name: _spot(spot, memory, heaters, told, now) for spot in house.spots}
     troubles, changes = _troubles(house, memory, heaters, now)
-    return Result(told, rooms, spots, _house(house, memory, readings, now), troubles, (*events, *changes))
+    logged = (*events, *_cut_outs(memory), *changes)
+    return Result(told, rooms, spots, _house(house, memory, readings, now), troubles, logged)
+
+
+def _cut_outs(memory: Memory) -> list[Event]:
+    """What the watch on the heaters' own cut-outs found in this step."""
+    events = []
+    for key, kept in memory.heaters.items():
+        notes = kept.notes.get("cut-out", {})
+        code = notes.pop("news", None)
+        if code is not None:
+            events.append(Event(code, key, sentence(code, **notes)))
+    return events
 
 
 def _heater(
@@ -169,7 +181,7 @@ def _troubles(
     troubles = []
     for name, verdict in found.items():
         what, to_do = TROUBLES["check-failed" if verdict.failed else verdict.code]
-        if name not in memory.troubles:
+        if name not in memory.troubles or (verdict.latched and memory.troubles[name].seen):  # or anew
             memory.troubles[name] = TroubleMemory(now.best.timestamp())
             events.append(Event("trouble", name, sentence("trouble", what=what, evidence=verdict.evidence)))
         kept = memory.troubles[name]

@@ -54,7 +54,7 @@ class Regulator:
 
     def do(self, moment: Moment, request: Request) -> Answer:
         """Accepted, and it holds from the next step on; or Refused, and nothing changed."""
-        now, happened = self._now(moment)
+        now, happened = self._now(moment, stepping=False)
         self._door.events += happened
         return self._door.take(request, now)
 
@@ -77,10 +77,10 @@ class Regulator:
         """All that another Regulator needs to go on, JSON-able, under 4 kB a room."""
         return to_plain(self._memory)
 
-    def _now(self, moment: Moment) -> tuple[Now, list[Event]]:
+    def _now(self, moment: Moment, *, stepping: bool = True) -> tuple[Now, list[Event]]:
         """This step's time; what people asked since the last step comes first among the events."""
         doubted = self._memory.clock.doubted_since is not None
-        now = settle(self._memory.clock, moment, self._zone)
+        now = settle(self._memory.clock, moment, self._zone, stepping=stepping)
         happened, self._door.events = self._door.events, []
         if now.doubted and not doubted:
             happened.append(

@@ -24,9 +24,10 @@ def targets(
     events = end_requests(memory, now)
     found = {}
     for room in house.rooms:
-        target = _target(house, memory, room, weeks[room.name], now)
-        memory.rooms[room.name].last_target = target.celsius
-        found[room.name] = target
+        kept, after = memory.rooms[room.name], usual(house, room, weeks[room.name], now)
+        if not now.doubted:
+            kept.last_target = after.celsius
+        found[room.name] = _target(house, memory, kept, after, now)
     return found, events
 
 
@@ -58,8 +59,7 @@ def end_requests(memory: Memory, now: Now) -> list[Event]:
     return events
 
 
-def _target(house: House, memory: Memory, room: Room, week: Week, now: Now) -> Target:
-    kept: RoomMemory = memory.rooms[room.name]
+def _target(house: House, memory: Memory, kept: RoomMemory, after: Target, now: Now) -> Target:
     if memory.out is not None:
         until = memory.out.until_wall
         return Target(
@@ -69,13 +69,15 @@ def _target(house: House, memory: Memory, room: Room, week: Week, now: Now) -> T
             datetime.fromtimestamp(until, UTC) if until is not None else None,
         )
     if kept.request is not None and kept.request.celsius is not None:
-        return _asked(kept.request, usual(house, room, week, now), now)
-    if now.doubted and kept.last_target is not None:
-        return Target(kept.last_target, "usual", "held")
-    return usual(house, room, week, now)
+        return _asked(kept.request, after)
+    if not now.doubted:
+        return after
+    if kept.last_target is None:  # the time was never known: there is nothing to hold
+        return Target(house.house.frost_celsius, "frost", "frost")
+    return Target(kept.last_target, "usual", "held")
 
 
-def _asked(request: RequestMemory, after: Target, now: Now) -> Target:
+def _asked(request: RequestMemory, after: Target) -> Target:
     assert request.celsius is not None
     until = datetime.fromtimestamp(request.until_wall, UTC) if request.until_wall is not None else None
     return Target(request.celsius, request.who, "asked", until, after.celsius, request.ends)

@@ -6,9 +6,21 @@ that never jumps; a plain float stands for a value "measured now".
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
+from typing import TypeGuard
+
+
+def is_finite(value: object) -> TypeGuard[float]:
+    """Whether a value from outside is a finite number; a bool is none, nor an integer past any float."""
+    if isinstance(value, bool) or not isinstance(value, (int, float)):
+        return False
+    try:
+        return math.isfinite(value)
+    except OverflowError:
+        return False
 
 
 @dataclass(frozen=True, slots=True)

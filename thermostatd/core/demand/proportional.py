@@ -12,6 +12,7 @@ from thermostatd.core.demand.saying import warm
 from thermostatd.core.memory import Notes
 from thermostatd.core.reasons import reason
 from thermostatd.core.results import Demand
+from thermostatd.core.values import is_finite
 from thermostatd.physics.rooms import simc_pi
 
 DEFAULT_GAIN_KELVIN, DEFAULT_TAU_SECONDS, DEFAULT_DEAD_SECONDS = 30.0, 14400.0, 600.0
@@ -38,13 +39,11 @@ def decide(case: Case) -> Demand:
 
 
 def tuning(model: Notes | None) -> tuple[float, float]:
-    """Gain in 1/K and integral time in s."""
-    known = model or {}
-    return simc_pi(
-        float(known.get("gain_kelvin", DEFAULT_GAIN_KELVIN)),
-        float(known.get("tau_seconds", DEFAULT_TAU_SECONDS)),
-        float(known.get("dead_seconds", DEFAULT_DEAD_SECONDS)),
-    )
+    """Gain in 1/K and integral time in s. A model that is not whole and over zero counts for nothing."""
+    safe = (DEFAULT_GAIN_KELVIN, DEFAULT_TAU_SECONDS, DEFAULT_DEAD_SECONDS)
+    known = [(model or {}).get(name) for name in ("gain_kelvin", "tau_seconds", "dead_seconds")]
+    sound = [float(value) for value in known if is_finite(value) and value > 0.0]
+    return simc_pi(*(sound if len(sound) == len(safe) else safe))
 
 
 def _share(case: Case, notes: Notes) -> float:

@@ -57,6 +57,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
 )
 CODES = (*(interlock.CODE for interlock in INTERLOCKS), circuit.CODE)
 LATCHES = frozenset({"drawing-while-off", "warm-plug", "no-answer", "drawing-nothing"})
+_JUDGED = frozenset({"at", "judged_at"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +101,8 @@ def open_latch(memory: Memory, trouble: str) -> None:
     key, _, code = trouble.rpartition("/")
     if key in memory.heaters and code in LATCHES:
         kept = memory.heaters[key]
-        kept.notes.pop(code, None)
+        judged = {name: value for name, value in kept.notes.pop(code, {}).items() if name in _JUDGED}
+        kept.notes[code] = judged  # only what is measured from now on can latch anew
         kept.off_reports_over = 0
 
 
@@ -135,20 +137,23 @@ def _case(
 
 def _judge(interlock: Interlock, case: Case) -> Verdict:
     try:
-        verdict = interlock.judge(case)
+        return _sound(interlock.CODE, interlock.judge(case))
     except Exception as fault:
         return _failed(interlock.CODE, f"{type(fault).__name__}: {fault}")
-    sound = (
-        isinstance(verdict, Verdict) and verdict.code == interlock.CODE and verdict.tripped in (True, False)
-    )
-    return verdict if sound else _failed(interlock.CODE, "it gave no verdict")
+
+
+def _sound(code: str, verdict: object) -> Verdict:
+    """A verdict as it was given, or a failed one where none was."""
+    spoken = isinstance(verdict, Verdict) and verdict.code == code and isinstance(verdict.tripped, bool)
+    return verdict if spoken and isinstance(verdict, Verdict) else _failed(code, "it gave no verdict")
 
 
 def _judge_circuits(
     house: House, memory: Memory, left_on: Mapping[str, bool], now: Now
 ) -> dict[str, Verdict]:
     try:
-        return circuit.judge_all(house, memory, left_on, now)
+        spoken = circuit.judge_all(house, memory, left_on, now)
+        return {key: _sound(circuit.CODE, spoken.get(key)) for key in left_on}
     except Exception as fault:
         return {key: _failed(circuit.CODE, f"{type(fault).__name__}: {fault}") for key in left_on}
 

@@ -1,7 +1,8 @@
 """Keeps the sum of a circuit under its breaker's continuous share, at high mains.
 
 Rules: a heater counts while it is told ON, shown ON, or unknown; one that runs keeps its share, first come;
-one that would start waits until it fits; a sum that is over is shed at once, the latest first.
+one that would start waits until it fits; a sum that is over is shed at once, the latest first. What draws
+without an order, pressed ON or not yet OFF, has its share before all.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ from thermostatd.core.clock import Now
 from thermostatd.core.guard.case import good, tripped
 from thermostatd.core.house import Circuit, Heater, House
 from thermostatd.core.memory import HeaterMemory, Memory
-from thermostatd.core.plug import can_be_heard, evidence_watts
+from thermostatd.core.plug import can_be_heard, drawing_floor_watts, evidence_watts
 from thermostatd.core.results import Verdict
 
 CODE = "circuit"
@@ -37,11 +38,17 @@ def judge_all(house: House, memory: Memory, on: Mapping[str, bool], now: Now) ->
     return verdicts
 
 
-def may_draw(kept: HeaterMemory, heater: Heater) -> bool:
-    """Whether a heater that is not ordered on must still be counted: shown ON, drawing, or unknown."""
-    if kept.shown_on is True or (not kept.reachable and kept.shown_on is not False):
+def may_draw(kept: HeaterMemory, heater: Heater, now: Now) -> bool:
+    """Whether a heater that is not ordered on must still be counted: shown ON, drawing, or unknown.
+
+    A plug that went away before its last ON lapsed may have taken it.
+    """
+    if kept.shown_on is True or kept.notes.get("drawing-while-off", {}).get("latched"):
         return True
-    if kept.notes.get("drawing-while-off", {}).get("latched"):
+    if not kept.reachable and (kept.shown_on is not False or now.steady < kept.lapses):
+        return True
+    watts = evidence_watts(kept)
+    if not kept.told_on and watts is not None and watts > drawing_floor_watts(heater):
         return True
     return can_be_heard(heater) and not kept.heard
 
@@ -54,21 +61,20 @@ def _judge(
     on: Mapping[str, bool],
     now: Now,
 ) -> dict[str, Verdict]:
-    left = share_amps(circuit) - sum(
-        _amps(memory.heaters[key], heater, house)
+    taken = {key: _amps(memory.heaters[key], heater, house) for key, heater in members}
+    drawing = [
+        key
         for key, heater in members
-        if not on[key] and may_draw(memory.heaters[key], heater)
-    )
+        if not (on[key] and memory.heaters[key].told_on) and may_draw(memory.heaters[key], heater, now)
+    ]
+    left = share_amps(circuit) - sum(taken[key] for key in drawing)
     verdicts = {}
-    for key, heater in sorted(
-        (m for m in members if on[m[0]]), key=lambda m: _turn(memory.heaters[m[0]], m[0], now)
-    ):
-        kept = memory.heaters[key]
-        amps = _amps(kept, heater, house)
+    for key in sorted((key for key, _ in members if on[key]), key=lambda k: _turn(memory.heaters[k], k)):
+        amps = 0.0 if key in drawing else taken[key]
         if amps <= left + 1e-9:
             left -= amps
         else:
-            over = kept.told_on
+            over = memory.heaters[key].told_on or key in drawing
             verdicts[key] = tripped(CODE, safety=over, circuit=circuit.name)
     return verdicts
 
@@ -79,7 +85,7 @@ def _amps(kept: HeaterMemory, heater: Heater, house: House) -> float:
     return amps_at_high_mains(max(heater.watts, metered or 0.0), house)
 
 
-def _turn(kept: HeaterMemory, key: str, now: Now) -> tuple[bool, float, str]:
+def _turn(kept: HeaterMemory, key: str) -> tuple[bool, float, str]:
     """Those that run first, the longest-running before; then those that have rested longest."""
     since = kept.on_since if kept.told_on else kept.off_since
     return not kept.told_on, since if since is not None else -1.0, key

@@ -16,7 +16,7 @@ RISEN_SHARE = 0.9
 def judge(case: Case) -> Verdict:
     notes, kept = case.notes(CODE), case.kept
     if not kept.told_on:
-        for name in ("run_peak", "open", "before"):
+        for name in ("run_peak", "open", "before", "news"):
             notes.pop(name, None)
         return good(CODE)
     watts = evidence_watts(kept)
@@ -35,5 +35,6 @@ def _watch(case: Case, watts: float) -> None:
     notes["run_peak"] = peak
     if not notes.get("open") and watts < FALLEN_SHARE * peak:
         notes.update(open=True, before=peak, after=watts, openings=int(notes.get("openings", 0)) + 1)
+        notes["news"] = "cut-out-opened"
     elif notes.get("open") and watts > RISEN_SHARE * notes["before"]:
-        notes.update(open=False, closed_watts=watts)
+        notes.update(open=False, watts=watts, news="cut-out-closed")

@@ -22,16 +22,13 @@ def judge(case: Case) -> Verdict:
     notes, now, kept = case.notes(CODE), case.now, case.kept
     if kept.told_on and kept.shown_on is not False:
         _watch_run(case)
-    latched = bool(notes.get("latched"))
-    if not latched and now.steady >= notes.get("pause_until", -math.inf):
-        return good(CODE)
-    tries = int(notes.get("tries", 0))
-    return tripped(
-        CODE,
-        latched=latched,
-        trouble=True,
-        evidence=f"Switched on {tries} times without power." if tries > 1 else "Switched on without power.",
-    )
+    latched, tries = bool(notes.get("latched")), int(notes.get("tries", 0))
+    evidence = f"Switched on {tries} times without power." if tries > 1 else "Switched on without power."
+    if latched or now.steady < notes.get("pause_until", -math.inf):
+        return tripped(CODE, latched=latched, trouble=True, evidence=evidence)
+    if tries:  # on trial again: not over before it draws
+        return Verdict(CODE, False, trouble=True, evidence=evidence)
+    return good(CODE)
 
 
 def _watch_run(case: Case) -> None:

@@ -27,10 +27,10 @@ FALLEN_KELVIN = 1.0
 
 def judge(case: Case) -> Verdict:
     notes = case.notes(CODE)
-    if case.room is None or not isinstance(case.air, Reading):
-        return good(CODE)
     if notes.get("latched"):
         return tripped(CODE, latched=True, trouble=True, evidence=str(notes["evidence"]))
+    if case.room is None or not isinstance(case.air, Reading):
+        return good(CODE)
     if notes.get("resting_since") is not None:
         return _rest(case, case.air.celsius)
     _heat(case, case.air.celsius)

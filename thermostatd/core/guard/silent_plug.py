@@ -7,15 +7,15 @@ circuit. Last known ON and two minutes past its lapse: loud, it may be on. Clear
 import math
 
 from thermostatd.core.guard.case import Case, good, tripped
-from thermostatd.core.plug import can_be_heard, shows_contact
+from thermostatd.core.plug import PATIENCE_SECONDS, can_be_heard, shows_contact
 from thermostatd.core.results import Verdict
 
 CODE = "silent-plug"
 SAFETY = True
-PATIENCE_SECONDS = 120.0
 TELL_AFTER_SECONDS = 180.0
 PAST_LAPSE_SECONDS = 120.0
 PAUSES_SECONDS = (600.0, 1800.0, 3600.0)
+_EVIDENCE = "Its last known state is {}; it has not answered."
 
 
 def judge(case: Case) -> Verdict:
@@ -25,6 +25,8 @@ def judge(case: Case) -> Verdict:
     _count_unanswered_ons(case)
     since = _silent_since(case)
     if since is None and now.steady >= notes.get("pause_until", -math.inf):
+        if notes.get("tries"):  # on trial again: not over before it answers
+            return Verdict(CODE, False, trouble=True, evidence=_EVIDENCE.format("OFF"))
         return good(CODE)
     silent = now.steady - since if since is not None else math.inf
     loud = (
@@ -37,7 +39,7 @@ def judge(case: Case) -> Verdict:
         CODE,
         trouble=loud or silent > TELL_AFTER_SECONDS or notes.get("tries", 0) > 0,
         loud=loud,
-        evidence=f"Its last known state is {last}; it has not answered.",
+        evidence=_EVIDENCE.format(last),
     )
 
 

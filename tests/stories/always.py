@@ -1,0 +1,68 @@
+"""What holds at every step of every house, whatever happens."""
+
+from __future__ import annotations
+
+from thermostatd.core.guard import CODES
+from thermostatd.core.house import House
+from thermostatd.core.reasons import SENTENCES
+from thermostatd.core.regulator import Regulator
+from thermostatd.core.results import HeaterResult, Result
+from thermostatd.core.values import Reading
+
+
+def hold(house: House, regulator: Regulator, result: Result, steady: float) -> None:
+    """Raise AssertionError for the first rule that this step broke."""
+    told_to_stop = False
+    for key, heater, place in house.heaters():
+        order = result.orders[key]
+        room = result.rooms.get(place.name)
+        passage = room.heaters[key] if room is not None else result.spots[place.name].heater
+        _hold_heater(key, heater, order, passage, steady)
+        if room is not None and order.on:
+            assert isinstance(room.air, Reading), f"{key} is on without a good reading"
+            assert room.air.celsius < place.ceiling_celsius, f"{key} is on over the ceiling"
+        told_to_stop = told_to_stop or any(v.code == "stopping" and v.tripped for v in passage.verdicts)
+    for room in result.rooms.values():
+        assert room.demand.reason.code in SENTENCES
+        assert room.target.whose
+    if told_to_stop:
+        assert not any(order.on for order in result.orders.values())
+    _hold_circuits(house, regulator, result, steady)
+
+
+def _hold_heater(key: str, heater, order, passage: HeaterResult, steady: float) -> None:
+    spoken = [verdict.code for verdict in passage.verdicts]
+    assert spoken[-len(CODES):] == list(CODES), f"{key}: not every interlock spoke"
+    assert order.reason.code in SENTENCES, order.reason.code
+    assert order.reason.sentence
+    assert order.lapses > steady
+    assert passage.on == order.on
+    if order.on:
+        assert order.lapses >= steady + 900.0, f"{key} lapses too soon"
+        assert passage.paced, f"{key}: the guard gave what pace did not"
+        assert not any(verdict.tripped for verdict in passage.verdicts if verdict.code in CODES)
+    else:
+        tripped = [v for v in passage.verdicts if v.tripped]
+        assert passage.paced is False or any(v.code in CODES for v in tripped), f"{key} is off for no reason"
+    for verdict in passage.verdicts:
+        assert not verdict.tripped or verdict.reason is not None
+        assert not verdict.trouble or verdict.evidence
+
+
+def _hold_circuits(house: House, regulator: Regulator, result: Result, steady: float) -> None:
+    """What is ordered on, with what may be on against an order older than this step, fits at high mains."""
+    heaters = regulator._memory.heaters  # the plain memory costs too much to make at each tick
+    for circuit in house.circuits:
+        amps = allowed_to_start = 0.0
+        for key, heater, _ in house.heaters():
+            if heater.circuit != circuit.name:
+                continue
+            kept = heaters[key]
+            unknown = not kept.heard or (not kept.reachable and kept.shown_on is not False)
+            counted = result.orders[key].on or (kept.shown_on and kept.told_at != steady) or unknown
+            at_high = heater.watts / house.house.mains_volts * (1 + house.house.mains_tolerance)
+            amps += at_high if counted else 0.0
+            allowed_to_start += at_high if result.orders[key].on else 0.0
+        limit = circuit.breaker_amps * circuit.continuous_share + 1e-6
+        assert allowed_to_start <= limit, f"{circuit.name}: more ordered on than it carries"
+        assert allowed_to_start == 0.0 or amps <= limit, f"{circuit.name}: over its share with what may be on"
