@@ -104,9 +104,9 @@ house_file() {
   [ ! -e "$etc/house.toml" ] || return 0
   local new="$etc/house.toml.new"
   cp "$source_dir/config/one-room.toml" "$new"
-  under "$new" broker password_file 'password_file = "/etc/thermostatd/secrets/broker-password"'
+  under "$new" broker password_file "password_file = \"$etc/secrets/broker-password\""
   under "$new" broker user 'user = "thermostatd"'
-  under "$new" pages owner_passphrase_file 'owner_passphrase_file = "/etc/thermostatd/secrets/owner-passphrase"'
+  under "$new" pages owner_passphrase_file "owner_passphrase_file = \"$etc/secrets/owner-passphrase\""
   chmod 0640 "$new"
   owned_by root:thermostatd "$new"
   mv "$new" "$etc/house.toml"
