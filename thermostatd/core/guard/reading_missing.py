@@ -14,6 +14,7 @@ SAFETY = True
 FROZEN_SECONDS = 7200.0
 LARGEST_CAPACITY_JOULES_PER_KELVIN = 4.0e6
 FEWEST_MESSAGES = 4
+TELL_AFTER_SECONDS = 600.0
 
 
 def judge(case: Case) -> Verdict:
@@ -21,12 +22,19 @@ def judge(case: Case) -> Verdict:
         return good(CODE)
     if case.air is None or isinstance(case.air, Missing):
         why = case.air.why if case.air is not None else "never heard"
-        return tripped(CODE, trouble=True, why=why, evidence=f"{why[:1].upper()}{why[1:]}.")
+        return tripped(CODE, trouble=not _just_started(case), why=why, evidence=f"{why[:1].upper()}{why[1:]}.")
     frozen = _frozen_hours(case)
     if frozen is None:
         return good(CODE)
     why = f"it shows {case.air.celsius:.1f}° unmoved after {frozen:.1f} hours of heating"
     return tripped(CODE, trouble=True, why=why, evidence=f"Messages come, but {why}.")
+
+
+def _just_started(case: Case) -> bool:
+    """Whether the sensor has simply not had the time to speak since the start."""
+    air = case.air_memory
+    waited = case.now.steady - air.waiting_since if air is not None and air.waiting_since is not None else 0.0
+    return air is not None and not air.heard and waited <= TELL_AFTER_SECONDS
 
 
 def _frozen_hours(case: Case) -> float | None:
