@@ -136,14 +136,10 @@ def _spot(
 
 def _house(house: House, memory: Memory, readings: Readings, now: Now) -> HouseResult:
     out, off = memory.out, memory.all_off
-    watts = {
-        circuit.name: sum(
-            memory.heaters[key].watts or 0.0
-            for key, heater, _ in house.heaters()
-            if heater.circuit == circuit.name
-        )
-        for circuit in house.circuits
-    }
+    watts = {circuit.name: 0.0 for circuit in house.circuits}
+    for key, heater, _ in house.heaters():
+        if heater.circuit in watts:
+            watts[heater.circuit] += memory.heaters[key].watts or 0.0
     return HouseResult(
         circumstance_of(house, memory, now) == "awake",
         _wall(out.until_wall) if out else None,

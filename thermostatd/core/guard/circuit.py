@@ -32,9 +32,11 @@ def share_amps(circuit: Circuit) -> float:
 def judge_all(house: House, memory: Memory, on: Mapping[str, bool], now: Now) -> dict[str, Verdict]:
     """A verdict for every heater, given what all other interlocks left on."""
     verdicts = {key: good(CODE) for key, _, _ in house.heaters()}
+    members: dict[str | None, list[tuple[str, Heater]]] = {}
+    for key, heater, _ in house.heaters():
+        members.setdefault(heater.circuit, []).append((key, heater))
     for circuit in house.circuits:
-        members = [(key, heater) for key, heater, _ in house.heaters() if heater.circuit == circuit.name]
-        verdicts.update(_judge(house, memory, circuit, members, on, now))
+        verdicts.update(_judge(house, memory, circuit, members.get(circuit.name, []), on, now))
     return verdicts
 
 
