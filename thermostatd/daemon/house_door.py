@@ -8,7 +8,6 @@ from datetime import UTC, datetime, timedelta
 
 from thermostatd.core.asking import Answer, Request
 from thermostatd.core.house import House
-from thermostatd.daemon.measures import metrics_text
 from thermostatd.daemon.service import Service
 from thermostatd.edge.pages import keys
 from thermostatd.edge.pages.door import Device, Point, Role, Run, View
@@ -91,6 +90,8 @@ class HouseDoor:
 
     def metrics(self) -> str:
         """OpenMetrics text."""
+        from thermostatd.daemon.measures import metrics_text  # only who collects metrics pays for them
+
         return metrics_text(self._service)
 
     def _age_seconds(self) -> float:

@@ -86,8 +86,8 @@ class Service:
         return answer
 
     async def changed(self, since: int) -> int:
-        """Wait until something changed after `since`; gives the new count."""
-        while self.changes <= since and not self._stopping.is_set():
+        """Wait until something changed after `since`; gives the new count. Nothing does after the end."""
+        while self.changes <= since:
             await self._changed.wait()
         return self.changes
 
@@ -108,9 +108,12 @@ class Service:
 
     async def _hear(self) -> None:
         for heard in self.parts.feed.drain():
-            self.parts.sensing.take(heard)
-            self._telling.found_retained(heard.topic, heard.payload if heard.retained else b"")
-            await self._asks.take(heard.topic, heard.payload, heard.retained)
+            try:
+                self.parts.sensing.take(heard)
+                self._telling.found_retained(heard.topic, heard.payload if heard.retained else b"")
+                await self._asks.take(heard.topic, heard.payload, heard.retained)
+            except Exception:  # one message must not end the daemon: a retained one would end each next one too
+                log.exception("a message on %.100r could not be taken in", heard.topic)
 
     def _tick(self) -> None:
         """Decide once. Whatever fails here ends in OFF, and leaves the watchdog without its ping."""
@@ -121,10 +124,18 @@ class Service:
             self.failed_ticks += 1
             log.exception("a tick failed: every plug is told OFF")
             self.parts.all_off()
+            self._distrust()
             return
         first, self.result, self.decided_at = self.result is None, result, moment
         notify(*(["READY=1"] if first else []), "WATCHDOG=1")
         self._publish_and_keep(moment, result)
+
+    def _distrust(self) -> None:
+        """Plugs were told OFF behind the regulator's back: it goes on as after a start, or takes it for a press."""
+        try:
+            self.regulator = Regulator(self.house, awaken(self.regulator.memory))
+        except Exception:
+            log.exception("the regulator's memory cannot be used: it goes on as it is")
 
     def _decide(self, moment: Moment) -> Result:
         observation = self.parts.observe(stopping=self._stopping.is_set())
