@@ -1,4 +1,4 @@
-"""The least process that could serve a page and hear a broker: one route, one connection. What the daemon is compared with.
+"""The least process that serves a page and hears a broker: one route, one connection. The daemon is compared with it.
 
 `python -m tests.bench.bare BROKER_PORT PAGE_PORT`
 """

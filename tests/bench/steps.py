@@ -74,7 +74,9 @@ def seconds_each_room(count: int) -> float:
         result = regulator.step(moment, seen)
         spent += time.process_time() - begun if index >= 2 else 0.0
         on = {key: order.on for key, order in result.orders.items()}
-    assert sum(on.values()) == count // 2, "half the rooms should be heated: the bench measures the wrong thing"
+    assert sum(on.values()) == count // 2, (
+        "half the rooms should be heated: the bench measures the wrong thing"
+    )
     return spent / steps / count
 
 

@@ -21,7 +21,13 @@ def measure(folder: Path) -> list[Row]:
         for turn in range(2):
             page, own = free_port(), free_port()
             bare = [sys.executable, "-m", "tests.bench.bare", str(broker.port), str(page)]
-            daemon = [*COMMAND, "run", str(_house(folder, broker.port, own)), "--state", str(folder / f"state{turn}")]
+            daemon = [
+                *COMMAND,
+                "run",
+                str(_house(folder, broker.port, own)),
+                "--state",
+                str(folder / f"state{turn}"),
+            ]
             with (
                 running(bare, page, folder / "bare.log") as one,
                 running(daemon, own, folder / "daemon.log") as other,

@@ -11,9 +11,6 @@ import hashlib
 import hmac
 import secrets
 
-from argon2 import PasswordHasher
-from argon2.exceptions import VerificationError
-
 CODE_MINUTES = 10.0
 _CODE_DIGITS = 8
 
@@ -57,6 +54,8 @@ class Passphrase:
             raise ValueError(
                 "the owner's passphrase needs eight characters or more: write a longer one in its file"
             )
+        from argon2 import PasswordHasher  # only houses with a passphrase need it
+
         self._hasher = PasswordHasher(time_cost=2, memory_cost=19 * 1024, parallelism=1)
         self._hash = self._hasher.hash(passphrase)
         self._lock = asyncio.Lock()
@@ -67,6 +66,8 @@ class Passphrase:
             return await asyncio.to_thread(self._verify, guess[:1024])
 
     def _verify(self, guess: str) -> bool:
+        from argon2.exceptions import VerificationError
+
         try:
             return self._hasher.verify(self._hash, guess)
         except VerificationError:

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from datetime import timedelta
 
-import segno
 from fastapi import APIRouter, Request, Response
 from fastapi.responses import HTMLResponse, RedirectResponse
 
@@ -120,6 +119,8 @@ async def _people(request: Request, **shown: object) -> HTMLResponse:
 @router.post("/people/code")
 async def add_code(request: Request) -> Response:
     """A new code, shown once."""
+    import segno  # only this page draws a code, and seldom
+
     site, fields = site_of(request), await fields_of(request, "role")
     role: Role = "owner" if fields.get("role") == "owner" else "household"
     code = await site.door.add_code(role, keys.CODE_MINUTES)

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
-from markdown_it import MarkdownIt
 from markupsafe import Markup
 
 _KINDS = {".css": "text/css; charset=utf-8", ".js": "text/javascript; charset=utf-8", ".svg": "image/svg+xml"}
@@ -78,6 +77,8 @@ def _static(path: Path) -> StaticFile:
 
 def _html(text: str) -> Markup:
     """Markdown without HTML; links between guides work on the pages too, and headings can be linked to."""
+    from markdown_it import MarkdownIt  # a megabyte that only readers of the guides need
+
     reader = MarkdownIt("commonmark", {"html": False}).enable("table")
     html = reader.render(text)
     html = re.sub(r'href="(?:\./)?([a-z0-9-]+)\.md(#[^"]*)?"', r'href="/help/\1\2"', html)
