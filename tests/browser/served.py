@@ -36,6 +36,11 @@ class Served:
 
     def _run(self) -> None:
         self.loop.run_until_complete(self.server.serve(sockets=[self.socket]))
+        # what the end of a process does by itself
+        for connection in list(self.server.server_state.connections):
+            connection.transport.abort()  # type: ignore[union-attr]
+        self.loop.run_until_complete(asyncio.sleep(0.05))
+        self.loop.close()
 
     def __enter__(self) -> Served:
         self._thread.start()

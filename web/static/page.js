@@ -13,8 +13,11 @@
   let sending = 0, stale = false;
 
   const parts = ["top", "house"];
-  const AGAIN = 55000, SAID = 20000;
-  let shown = Date.now(), said = 0;
+  const AGAIN = 55000, QUIET = 45000, SAID = 20000;
+  let shown = Date.now(), said = 0, pressed = false;
+  // nothing is replaced under a finger, or the tap would be lost
+  addEventListener("pointerdown", () => { pressed = true; }, true);
+  for (const end of ["pointerup", "pointercancel"]) addEventListener(end, () => { setTimeout(() => { pressed = false; }, 50); }, true);
 
   // Puts a fresh page in place of this one; keeps what is open, typed and in focus.
   function show(html, keep) {
@@ -41,7 +44,7 @@
     if (Date.now() - said > SAID) return;
     for (const message of document.querySelectorAll(".msg")) {
       const box = message.closest("[id]:not(.msg)"), twin = box && fresh.getElementById(box.id);
-      const before = twin && twin.querySelector(message.closest(".panel") ? ".panel>button" : ".bar");
+      const before = twin && twin.querySelector(message.closest(".panel") ? ".panel>button" : "div.bar, form.bar");
       if (before) before.before(message);
     }
   }
@@ -57,13 +60,13 @@
   }
 
   async function refresh() {
-    if (sending || waiting.size || document.hidden) { stale = true; return; }
+    if (sending || waiting.size || pressed || document.hidden) { stale = true; return; }
     stale = false;
     shown = Date.now();
     try {
       const answer = await fetch("/", { headers: { accept: "text/html" } });
       const html = await answer.text();
-      if (sending || waiting.size) { stale = true; return; }
+      if (sending || waiting.size || pressed) { stale = true; return; }
       show(html, true);
       lost("");
     } catch { lost(); }
@@ -129,14 +132,22 @@
   let stream;
   function listen() {
     stream = new EventSource("/live");
-    stream.addEventListener("hello", () => { heard = Date.now(); refresh(); });
-    stream.addEventListener("change", () => { heard = Date.now(); refresh(); });
+    for (const event of ["hello", "change", "beat"]) {
+      stream.addEventListener(event, () => { heard = Date.now(); if (event !== "beat") refresh(); });
+    }
     stream.onerror = () => {
       lost();
       if (stream.readyState === 2) { stream.close(); setTimeout(listen, 5000); }
     };
   }
   document.addEventListener("visibilitychange", () => { if (!document.hidden) refresh(); });
+  // a line that died without a word is opened anew
+  setInterval(() => {
+    if (document.hidden || Date.now() - heard < QUIET) return;
+    lost();
+    stream.close();
+    listen();
+  }, 5000);
   setInterval(() => { if (stale || Date.now() - shown > AGAIN) refresh(); }, 1000);
   addEventListener("pageshow", event => { if (event.persisted) refresh(); });
   listen();

@@ -42,13 +42,19 @@ def visit(house: Double) -> Visit:
     steady = Steady()
     apps: dict[str, Any] = {}
 
-    def make(role: Role | None = "household", address: str = "192.0.2.7", name: str = "Ana", **settings: Any) -> TestClient:
+    def make(
+        role: Role | None = "household", address: str = "192.0.2.7", name: str = "Ana", **settings: Any
+    ) -> TestClient:
         key = repr(settings)
         settings.setdefault("passphrase", PASSPHRASE)
         if key not in apps:
             apps[key] = create_app(house, now=steady, listen="127.0.0.1:8420", **settings)
         client = TestClient(
-            apps[key], base_url=HOME, client=(address, 4711), follow_redirects=False, raise_server_exceptions=False
+            apps[key],
+            base_url=HOME,
+            client=(address, 4711),
+            follow_redirects=False,
+            raise_server_exceptions=False,
         )
         client.headers["origin"] = HOME
         if role is not None:

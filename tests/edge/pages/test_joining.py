@@ -37,7 +37,11 @@ def test_the_cookie_is_out_of_reach(visit: Visit) -> None:
     assert told.startswith("device=")
     assert "HttpOnly" in told
     assert "samesite=strict" in told.lower()
-    told = visit(None, tls=True).post("/join", data={"code": code_for(visit), "name": "Ana"}).headers["set-cookie"]
+    told = (
+        visit(None, tls=True)
+        .post("/join", data={"code": code_for(visit), "name": "Ana"})
+        .headers["set-cookie"]
+    )
     assert told.startswith("__Host-device=")
     assert "Secure" in told
     assert "Path=/" in told
@@ -76,7 +80,9 @@ def test_many_guessers_are_bounded_and_a_first_try_is_kept() -> None:
 
 def test_one_machine_is_one_guesser_on_ipv6() -> None:
     """All addresses of one IPv6 /64 share an allowance."""
-    assert neighbourhood("2001:db8::1") == neighbourhood("2001:db8::ffff:1") != neighbourhood("2001:db8:0:1::1")
+    assert (
+        neighbourhood("2001:db8::1") == neighbourhood("2001:db8::ffff:1") != neighbourhood("2001:db8:0:1::1")
+    )
 
 
 def test_one_device_cannot_use_up_anothers_asking() -> None:

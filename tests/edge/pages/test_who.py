@@ -82,7 +82,9 @@ def test_open_lets_anyone_ask_but_not_through_a_proxy(visit: Visit, house: Doubl
     assert anyone.post("/api/ask", json={"room": "study", "celsius": 19.0}).status_code == 200
     assert house.asked[-1].who == "Someone here"
     for header in ("x-forwarded-for", "forwarded"):
-        refused = anyone.post("/api/ask", json={"room": "study", "celsius": 19.0}, headers={header: "for=203.0.113.9"})
+        refused = anyone.post(
+            "/api/ask", json={"room": "study", "celsius": 19.0}, headers={header: "for=203.0.113.9"}
+        )
         assert refused.status_code == 403
         assert refused.json()["code"] == "behind-proxy"
         assert "proxy" in anyone.get("/", headers={header: "203.0.113.9"}).text

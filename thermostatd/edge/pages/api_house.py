@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from datetime import datetime
 
 from thermostatd.core.results import Result
@@ -26,7 +27,7 @@ def house_out(site: Site) -> HouseOut:
         house=site.door.house.house.name,
         at=_iso(site, view.moment.wall) or "",
         decided=result is not None,
-        age_seconds=view.age_seconds,
+        age_seconds=view.age_seconds if math.isfinite(view.age_seconds) else None,
         broker_up=view.broker_up,
         warnings=warnings_of(site, view),
         outdoor=_celsius(state.outdoor) if state else None,

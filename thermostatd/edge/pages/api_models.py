@@ -148,7 +148,7 @@ class HouseOut(BaseModel):
     house: str
     at: str
     decided: bool
-    age_seconds: float
+    age_seconds: float | None
     broker_up: bool
     warnings: list[str]
     outdoor: float | None

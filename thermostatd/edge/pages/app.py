@@ -113,6 +113,8 @@ def _answer_errors(app: FastAPI) -> None:
 
     @app.exception_handler(HTTPException)
     async def known(request: Request, fault: HTTPException) -> Response:
+        if fault.status_code == 400:
+            return _error(request, 422, "malformed", words.BROKEN_JSON)
         sentence = words.NO_SUCH_PAGE if fault.status_code in (404, 405) else str(fault.detail)
         return _error(request, fault.status_code, "no-such-page", sentence)
 

@@ -29,7 +29,7 @@ class View:
     moment: Moment
     result: Result | None
     age_seconds: float
-    """Seconds since the last tick decided."""
+    """Seconds since the last tick decided; infinite before the first."""
     broker_up: bool
     notes: tuple[str, ...] = ()
     """Further sentences that people should read, such as a store that cannot write."""

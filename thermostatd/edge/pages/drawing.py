@@ -86,8 +86,8 @@ def _rider(scale: Scale, target: float) -> str:
 def _bar(scale: Scale, begins: float, ends: float) -> str:
     left, right = scale.x(begins), scale.x(ends)
     return (
-        f'<rect class="bar" x="{left}%" y="12" width="{round(right - left, 2)}%" height="8"/>'
-        f'<svg x="{right}%" class="out"><rect class="bar" x="-2" y="9" width="2" height="14"/></svg>'
+        f'<rect class="is" x="{left}%" y="12" width="{round(right - left, 2)}%" height="8"/>'
+        f'<svg x="{right}%" class="out"><rect class="is" x="-2" y="9" width="2" height="14"/></svg>'
     )
 
 

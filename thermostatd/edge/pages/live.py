@@ -1,7 +1,7 @@
 """`/live`: server-sent events. One `change` event for each change of the house; the page then fetches itself anew.
 
-Rules: few streams a device and in all; a stream ends when its device is forgotten; a comment every 20 s keeps the road
-open and shows that someone is still there.
+Rules: few streams a device and in all; a stream ends when its device is forgotten; a beat
+every 20 s keeps the road open and shows that someone is still there.
 """
 
 from __future__ import annotations
@@ -61,7 +61,7 @@ async def _events(site: Site, request: Request) -> AsyncIterator[str]:
             seen = await asyncio.wait_for(site.door.changed(seen), BEAT_SECONDS)
             beat = f"event: change\ndata: {seen}\n\n"
         except TimeoutError:
-            beat = ": still here\n\n"
+            beat = f"event: beat\ndata: {seen}\n\n"
         if not may((await site.visitor(request)).rank, "look"):
             return
         yield beat

@@ -1,0 +1,189 @@
+"""The page without a script: forms, then 303; a refusal stands beside its field."""
+
+from __future__ import annotations
+
+import re
+from datetime import timedelta
+
+import pytest
+
+from tests.edge.pages.conftest import Visit
+from tests.edge.pages.double import Double
+from thermostatd.core.asking import NO_END, Ask, Cancel, Out, WarmMe
+from thermostatd.core.results import Trouble
+
+
+def ask(**fields: str) -> dict[str, str]:
+    """The study's form, filled in."""
+    return {"room": "study", "degrees": "21", "until": "next-step", **fields}
+
+
+def test_the_page_shows_every_room_and_spot(visit: Visit) -> None:
+    """Name, air, reason, whose wish, and an end are in the page for each room."""
+    page = visit().get("/").text
+    for word in ("Study", "Long room", "Back bedroom", "Hall", "Sewing table", "Ana asked", "until 18:00",
+                 "The usual week", "−2.1° outside", "Mon 16:12"):  # fmt: skip
+        assert word in page
+
+
+def test_a_good_form_goes_back_to_its_room(visit: Visit, house: Double) -> None:
+    """POST, then 303 to the room: reloading asks nothing again."""
+    answer = visit().post("/ask", data=ask())
+    assert (answer.status_code, answer.headers["location"]) == (303, "/#at-study")
+    assert house.result is not None
+    assert house.result.rooms["study"].target.celsius == 21
+
+
+@pytest.mark.parametrize(
+    ("until", "minutes"), [("in-60", 60), ("in-180", 180), ("evening", 348), ("keep", 108)]
+)
+def test_ends_in_words(visit: Visit, house: Double, until: str, minutes: int) -> None:
+    """1 hour, 3 hours, this evening, and the end that holds already (16:12 now, Ana's until 18:00)."""
+    visit().post("/ask", data=ask(until=until))
+    asked = house.asked[-1]
+    assert isinstance(asked, Ask)
+    assert asked.until == house.wall + timedelta(minutes=minutes)
+
+
+def test_a_time_is_its_next_coming(visit: Visit, house: Double) -> None:
+    """A time of day means the next time that the house's clocks show it."""
+    visit().post("/ask", data=ask(until="at", at="07:30") | {"room": "back bedroom", "degrees": "18"})
+    asked = house.asked[-1]
+    assert isinstance(asked, Ask)
+    assert str(asked.until) == "2026-01-13 07:30:00+01:00"
+    visit().post("/out", data={"until": "no-end", "at": ""})
+    assert house.asked[-1] == Out(NO_END, "Ana", origin="phone Ana")
+
+
+@pytest.mark.parametrize(
+    ("fields", "status", "said"),
+    [
+        ({"degrees": "29"}, 422, "22.0° is the warmest"),
+        ({"degrees": "warm"}, 422, "Write the degrees as a number"),
+        ({"degrees": "nan"}, 422, "Write the degrees as a number"),
+        ({"until": "at", "at": ""}, 422, "hours and minutes"),
+        ({"until": "at", "at": "25:00"}, 422, "hours and minutes"),
+        ({"until": "at", "at": "16:00"}, 422, "at most"),
+        ({"until": "whenever"}, 422, "is no end"),
+    ],
+)
+def test_a_refusal_stands_beside_the_field(
+    visit: Visit, fields: dict[str, str], status: int, said: str
+) -> None:
+    """The page comes again with the message in that room, what was typed kept, and its panel open."""
+    answer = visit().post("/ask", data=ask(**fields))
+    assert answer.status_code == status
+    study = answer.text.partition('id="at-study"')[2].partition("</section>")[0]
+    assert said in study
+    assert "<details" in study
+    assert " open>" in study
+    assert f'value="{ask(**fields)["degrees"]}"' in study
+
+
+@pytest.mark.parametrize("body", ["room=study&room=hall&degrees=20", "room=study&degrees=20&who=Bo", "degrees=20",
+                                  "room=attic&degrees=20", "\xff", "&".join(f"a{k}=1" for k in range(30))])  # fmt: skip
+def test_unknown_and_doubled_fields_are_refused(visit: Visit, house: Double, body: str) -> None:
+    """A form has its fields once and no others."""
+    answer = visit().post("/ask", content=body, headers={"content-type": "application/x-www-form-urlencoded"})
+    assert answer.status_code == 422
+    assert house.asked == []
+
+
+def test_usual_takes_the_wish_back_and_twice_is_fine(visit: Visit, house: Double) -> None:
+    """Back to the usual week; the same form sent twice does no harm."""
+    phone = visit()
+    assert ">Usual<" in phone.get("/").text
+    for _ in range(2):
+        assert phone.post("/cancel", data={"what": "study"}).status_code == 303
+    assert house.asked[-1] == Cancel("study", "Ana", origin="phone Ana")
+    assert ">Usual<" not in phone.get("/").text
+
+
+def test_all_off_and_on_again(visit: Visit) -> None:
+    """One tap; then the page says who and when, and offers the way back."""
+    phone = visit()
+    phone.post("/all-off")
+    page = phone.get("/").text
+    assert "Everything is off." in page
+    assert "Ana said so at 16:12." in page
+    assert "Turn heating on again" in page
+    phone.post("/cancel", data={"what": "all-off"})
+    assert "Everything is off." not in phone.get("/").text
+
+
+def test_everyone_out_and_back(visit: Visit) -> None:
+    """Out until a time, said at the top, with the way back."""
+    phone = visit()
+    phone.post("/out", data={"until": "at", "at": "19:00"})
+    page = phone.get("/").text
+    assert "Everyone is out until 19:00." in page
+    assert "Someone is back" in page
+
+
+def test_warm_me_counts_down_and_stops(visit: Visit, house: Double) -> None:
+    """A spot shows the minutes that remain, a caution, and Stop."""
+    phone = visit()
+    assert phone.post("/warm-me", data={"spot": "sewing table", "minutes": "20"}).status_code == 303
+    assert isinstance(house.asked[-1], WarmMe)
+    house.tick(300)
+    page = phone.get("/").text
+    assert re.search(r"15<small> min", page)
+    assert "One metre clear" in page
+    phone.post("/cancel", data={"what": "sewing table"})
+    assert "Warm me here for" in phone.get("/").text
+    assert "at most" in phone.post("/warm-me", data={"spot": "sewing table", "minutes": "95"}).text
+
+
+def test_fahrenheit_is_a_way_of_showing_and_asking(visit: Visit, house: Double) -> None:
+    """A device that chose °F sees and asks °F; °C stays inside."""
+    phone = visit()
+    phone.post("/degrees", data={"unit": "F"})
+    page = phone.get("/").text
+    assert "69°" in page
+    assert "59° to 72°" in page
+    phone.post("/ask", data=ask(degrees="70", unit="F"))
+    asked = house.asked[-1]
+    assert isinstance(asked, Ask)
+    assert asked.celsius == pytest.approx(21.11)  # (70 - 32) / 1.8, derived
+
+
+def test_what_is_old_says_so(visit: Visit, house: Double) -> None:
+    """A view over a minute old, and a broker that is away, are said in words."""
+    house.age_seconds, house.broker_up, house.notes = 400, False, ("The store cannot write.",)
+    page = visit().get("/").text
+    assert "What you see is from 16:05" in page
+    assert "broker is away" in page
+    assert "The store cannot write." in page
+
+
+def test_troubles_stand_at_the_top_loud_first(visit: Visit, house: Double) -> None:
+    """A loud trouble comes first, with evidence and what to do; only the owner gets the button."""
+    quiet = Trouble("battery-low/study", "battery-low", "Battery <low>.", "8 %.", "Change it.", house.wall)
+    loud = Trouble("welded", "drawing-while-off", "It carries power.", "588 W.", "Pull it out.", house.wall,
+                   loud=True, latched=True)  # fmt: skip
+    house.troubles = (quiet, loud)
+    house.decide()
+    page = visit().get("/").text
+    assert page.index("It carries power.") < page.index("Battery &lt;low&gt;.") < page.index("Study")
+    assert "588 W." in page
+    assert "I have looked at it" not in page
+    assert "I have looked at it" in visit("owner").get("/").text
+
+
+def test_a_missing_reading_is_no_number(visit: Visit, house: Double) -> None:
+    """A room without a good reading shows that, never a zero."""
+    house.silent.add("hall")
+    for _ in range(40):
+        house.tick()
+    page = visit().get("/").text
+    hall = page.partition('id="at-hall"')[2].partition("</section>")[0]
+    assert "no reading" in hall
+    assert "No good temperature" in hall
+
+
+def test_a_room_page_has_the_trace_as_a_table(visit: Visit) -> None:
+    """Everything drawn can also be read: the last day by the hour, and what comes."""
+    page = visit().get("/room/study").text
+    assert page.count("<tr>") > 20
+    for word in ("The last day", "What comes", "16:00", "Column"):
+        assert word in page

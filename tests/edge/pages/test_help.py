@@ -1,0 +1,47 @@
+"""Help: Markdown of `web/help` as pages."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+from tests.edge.pages.conftest import Visit
+from thermostatd.core import reasons
+from thermostatd.edge.pages.app import web_folder
+from thermostatd.edge.pages.rendering import Rendering
+
+CODES = {**reasons.DEMANDS, **reasons.PACES, **reasons.INTERLOCKS, **reasons.REFUSALS}
+
+
+def test_every_reason_is_explained_at_its_own_place() -> None:
+    """Each code that a room or a refusal can show has one section, and no section is for anything else."""
+    guide = Rendering(web_folder()).guide("reasons")
+    assert guide is not None
+    anchors = re.findall(r'<h3 id="([\w-]+)"', guide.html)
+    assert sorted(anchors) == sorted(CODES)
+
+
+def test_links_between_guides_lead_to_pages(visit: Visit) -> None:
+    """Every link from guide to guide is answered."""
+    phone = visit()
+    for guide in Rendering(web_folder()).guides():
+        for path in set(re.findall(r'href="(/help/[a-z0-9-]+)', guide.html)):
+            assert phone.get(path).status_code == 200, f"{path} in {guide.name}"
+
+
+def test_markup_in_a_guide_is_text(tmp_path: Path) -> None:
+    """A guide's HTML is shown as text, never as markup."""
+    for folder in ("templates", "static", "help"):
+        (tmp_path / folder).mkdir()
+    (tmp_path / "help" / "x.md").write_text("# A\n<script>alert(1)</script> [x](javascript:alert(1))\n")
+    guide = Rendering(tmp_path).guide("x")
+    assert guide is not None
+    assert "<script" not in guide.html
+    assert 'href="javascript' not in guide.html
+
+
+def test_no_such_guide(visit: Visit) -> None:
+    """An unknown guide is a plain page that leads back."""
+    answer = visit().get("/help/nothing-here")
+    assert answer.status_code == 404
+    assert "All rooms" in answer.text
