@@ -52,6 +52,8 @@ def run(house: Path, state: Path | None) -> None:
 
     The state folder is --state, else $STATE_DIRECTORY, else the user's own.
     """
+    described = _load(house)  # first: a fault is told before all else is imported
+
     import asyncio
 
     from thermostatd.daemon.parts import Parts, needs_rehearsal
@@ -61,7 +63,6 @@ def run(house: Path, state: Path | None) -> None:
     from thermostatd.edge.store import StoreError
 
     start_logging()
-    described = _load(house)
     if needs_rehearsal(described):
         raise click.ClickException('a plug of kind "simulated" heats nothing: it works in rehearsals only')
     try:
@@ -113,13 +114,16 @@ def why(room: str, state: Path | None) -> None:
 @main.command("all-off")
 @HOUSE
 def all_off(house: Path) -> None:
-    """Tell every plug OFF over the broker, once, and end. Works while the daemon is down."""
+    """Tell every plug OFF over the broker, once, and end. Works while the daemon is down.
+
+    A daemon that runs would switch on again: then use "everything off" on the page, or stop it first.
+    """
     from thermostatd.daemon.plugs_off import tell_all_off
 
     described = _load(house)
     left = tell_all_off(described)
     told = sum(1 for _ in described.heaters()) - len(left)
-    click.echo(f"{told} plugs were told OFF.")
+    click.echo("1 plug was told OFF." if told == 1 else f"{told} plugs were told OFF.")
     if left:
         raise click.ClickException(f"not told: {', '.join(left)}. Switch them off by hand.")
 

@@ -33,42 +33,30 @@ def test_http(broker: Mosquitto, plug: StrangersPlug, home: Home) -> None:
     assert home.house()["rooms"][0]["target"]["celsius"] == 22
 
 
-def test_broker(broker: Mosquitto, plug: StrangersPlug, home: Home) -> None:
-    """An ask over the broker is answered; a retained one is not taken, no name is trusted, and many are throttled."""
-    with broker.listening("thermostatd/answer/#") as heard:
-        broker.publish(ASK, '{"celsius": 15.5}', retain=True)
+def test_broker(tmp_path: Path, broker: Mosquitto, plug: StrangersPlug) -> None:
+    """An ask over the broker is answered whatever it says; a retained one is not taken, and no name is trusted."""
+    broker.publish(ASK, '{"celsius": 22.5}', retain=True)
+    home = Home(tmp_path / "home", broker.port, broker_more="asks = true")
+    with home, broker.listening("thermostatd/answer/#") as heard:
+        assert wait_until(lambda: home.health().get("ok"), 10, 0.1)
+        time.sleep(1.2)
+        assert home.house()["rooms"][0]["target"]["celsius"] == 20
+        assert heard.payloads(ANSWER) == []
         broker.publish(ASK, '{"celsius": 21.5, "until": "no-end", "who": "Ana"}')
         assert wait_until(lambda: heard.payloads(ANSWER))
         answer = json.loads(heard.payloads(ANSWER)[-1])
-        assert answer["accepted"] is True and answer["celsius"] == 21.5 and answer["until"]
+        assert answer["accepted"] is True
+        assert answer["celsius"] == 21.5
+        assert answer["until"]
         target = home.house()["rooms"][0]["target"]
         assert (target["celsius"], target["whose"]) == (21.5, "from the broker")
         said = len(heard.payloads(ANSWER))
         broker.publish(ASK, "nonsense {")
         assert wait_until(lambda: len(heard.payloads(ANSWER)) > said)
         refused = json.loads(heard.payloads(ANSWER)[-1])
-        assert refused["accepted"] is False and refused["code"] == "not-understood" and refused["sentence"]
-        for number in range(7):
-            said = len(heard.payloads(ANSWER))
-            broker.publish(ASK, json.dumps({"celsius": 16 + number / 2}))
-            assert wait_until(lambda said=said: len(heard.payloads(ANSWER)) > said, 3)
-            if "too many" in heard.payloads(ANSWER)[-1]:
-                break
-        else:
-            raise AssertionError("seven asks in a burst were all taken")
-
-
-def test_retained_at_start(tmp_path: Path, broker: Mosquitto, plug: StrangersPlug) -> None:
-    """A retained ask that the broker kept from earlier is neither taken nor answered."""
-    broker.publish(ASK, '{"celsius": 22.5}', retain=True)
-    with (
-        Home(tmp_path / "home", broker.port, broker_more="asks = true") as home,
-        broker.listening(ANSWER) as heard,
-    ):
-        assert wait_until(lambda: home.health().get("ok"), 10, 0.1)
-        time.sleep(1.2)
-        assert home.house()["rooms"][0]["target"]["celsius"] == 20
-        assert heard.payloads(ANSWER) == []
+        assert refused["accepted"] is False
+        assert refused["code"] == "not-understood"
+        assert refused["sentence"]
 
 
 def test_closed(tmp_path: Path, broker: Mosquitto, plug: StrangersPlug) -> None:

@@ -28,11 +28,15 @@ def test_reading_to_order(broker: Mosquitto, plug: StrangersPlug, home: Home, re
     seconds = int(on.payload.split()[1])
     assert seconds >= 900
     assert not on.retained
-    assert on.expiry is not None and on.expiry <= seconds
+    assert on.expiry is not None
+    assert on.expiry <= seconds
 
     room = _retained(broker, "thermostatd/room/study", lambda told: told["air"] == 17.5)
     assert list(room) == ["air", "at", "target", "until", "who", "code", "why"]
-    assert room["target"] == 20 and room["who"] == "usual" and room["code"] and room["why"]
+    assert room["target"] == 20
+    assert room["who"] == "usual"
+    assert room["code"]
+    assert room["why"]
     heater = _retained(
         broker, "thermostatd/heater/study/column", lambda told: told["on"] and told["watts"] == 541
     )

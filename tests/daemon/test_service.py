@@ -70,7 +70,7 @@ def manager(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[list[st
 
 
 def test_watchdog(tmp_path: Path, broker: Mosquitto, plug: StrangersPlug, manager: list[str]) -> None:
-    """READY=1 comes once, with the first tick that decided, WATCHDOG=1 with each, STOPPING=1 at the end (sd_notify(3))."""
+    """READY=1 comes once, with the first tick that decided, WATCHDOG=1 with each, STOPPING=1 last (sd_notify(3))."""
     with serving(tmp_path, broker.port):
         assert wait_until(lambda: len(manager) >= 4)
     words = [word.split("\n") for word in manager]
@@ -87,7 +87,7 @@ def test_failed_tick(
     manager: list[str],
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    """A tick that fails tells OFF and pings nothing; when ticks decide again the heating goes on, and nobody is blamed."""
+    """A tick that fails tells OFF and pings nothing; when ticks decide again heating goes on and nobody is blamed."""
     with serving(tmp_path, broker.port) as (service, _):
         broker.publish("study/air", "18")
         assert wait_until(lambda: plug.on)
@@ -104,9 +104,8 @@ def test_failed_tick(
         assert wait_until(lambda: len(manager) > pings)
         broker.publish("study/air", "18")  # as after a start, the sensor must be heard
         assert wait_until(lambda: plug.on, 15), service.result
-        assert (
-            service.result is not None and not service.result.rooms["study"].heaters["study/column"].by_hand
-        )
+        assert service.result is not None
+        assert not service.result.rooms["study"].heaters["study/column"].by_hand
 
 
 def test_poison_message(tmp_path: Path, broker: Mosquitto, plug: StrangersPlug) -> None:

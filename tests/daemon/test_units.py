@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+import asyncio
+import itertools
 import json
 from datetime import UTC, datetime
+from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as some
 
 from tests.daemon.home import house_text
-from thermostatd.core.asking import NEXT_STEP, Ask
+from thermostatd.core.asking import NEXT_STEP, Ask, Refused
 from thermostatd.core.regulator import Regulator
 from thermostatd.core.values import Moment, Observation, PlugReport, Reading
-from thermostatd.daemon.asks import WHO, ask_from
+from thermostatd.daemon.asks import WHO, BrokerAsks, ask_from
 from thermostatd.daemon.house_door import joined_runs
 from thermostatd.daemon.telling import Telling, payloads
 from thermostatd.edge.house_file import load_house
@@ -37,7 +40,7 @@ def test_runs_ordered(pairs: list[tuple[int, int]]) -> None:
     """Runs are in order, none ends before it begins, and none overlaps the next."""
     runs = joined_runs([_row(minute, on) for minute, on in sorted(pairs)])
     assert all(start < end for start, end in runs)
-    assert all(one[1] <= two[0] for one, two in zip(runs, runs[1:], strict=False))
+    assert all(one[1] <= two[0] for one, two in itertools.pairwise(runs))
 
 
 _JSON = some.recursive(
@@ -91,6 +94,28 @@ def test_ask_decided(payload: bytes) -> None:
         return
     answer = _REGULATOR.do(Moment(datetime(2026, 1, 12, 12, tzinfo=UTC), 10.0), ask)
     assert answer.sentence
+
+
+def test_throttled(tmp_path: Path) -> None:
+    """Asks from the broker are taken six at once and one each two seconds, as from one device."""
+    table = tmp_path / "house.toml"
+    table.write_text(house_text(1883, 8420, broker_more="asks = true"))
+    seconds, taken, answers = [0.0], [], []
+
+    async def do(ask: Ask) -> Refused:
+        taken.append(ask)
+        return Refused("out-of-limits", "No.")
+
+    asks = BrokerAsks(
+        load_house(table), do, lambda *words: bool(answers.append(words)) or True, lambda: seconds[0]
+    )
+    for second in (0, 0, 0, 0, 0, 0, 0, 0, 1, 2):
+        seconds[0] = float(second)
+        asyncio.run(asks.take("thermostatd/ask/study", b'{"celsius": 21}', False))
+    assert len(taken) == 7
+    assert len(answers) == 10
+    assert "too many" in answers[7][1]
+    assert {topic for topic, _, _ in answers} == {"thermostatd/answer/study"}
 
 
 def _house(folder) -> object:

@@ -11,11 +11,10 @@ import json
 import os
 import socket
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from thermostatd.daemon.house_door import HouseDoor
-from thermostatd.daemon.telling_why import why_text
-from thermostatd.edge.pages.keys import CODE_MINUTES
+if TYPE_CHECKING:
+    from thermostatd.daemon.house_door import HouseDoor
 
 NAME = "owner.sock"
 LONGEST_LINE_BYTES = 4096
@@ -54,6 +53,10 @@ async def _serve(door: HouseDoor, reader: asyncio.StreamReader, writer: asyncio.
 
 
 async def _answer(door: HouseDoor, asked: dict[str, Any]) -> dict[str, Any]:
+    # imported here, so that `thermostatd why` need not load the pages only to ask
+    from thermostatd.daemon.telling_why import why_text
+    from thermostatd.edge.pages.keys import CODE_MINUTES
+
     match asked["say"]:
         case "join":
             role = asked["role"]

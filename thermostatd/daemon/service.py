@@ -15,7 +15,7 @@ from thermostatd.core.asking import Answer, Refused, Request
 from thermostatd.core.learning import History
 from thermostatd.core.memory import awaken
 from thermostatd.core.regulator import Regulator
-from thermostatd.core.results import Result
+from thermostatd.core.results import Result, Trouble
 from thermostatd.core.values import Moment
 from thermostatd.daemon.asks import BrokerAsks
 from thermostatd.daemon.notify import notify
@@ -86,10 +86,10 @@ class Service:
         return answer
 
     async def changed(self, since: int) -> int:
-        """Wait until something changed after `since`; gives the new count. Nothing does after the end."""
-        while self.changes <= since:
+        """Wait until something changed after `since`; gives the new count, or -1: nothing will change any more."""
+        while self.changes <= since and not self._stopping.is_set():
             await self._changed.wait()
-        return self.changes
+        return -1 if self._stopping.is_set() else self.changes
 
     async def _ticks(self) -> None:
         while not self._stopping.is_set():
@@ -155,7 +155,7 @@ class Service:
             self._telling.tell(moment, result)
             self._recording.take(moment, result)
             self.parts.store.save_memory(self.regulator.memory, self.clock.stamp())
-            self.parts.notices.tell(result.troubles)
+            self.parts.notices.tell([_placed(trouble) for trouble in result.troubles])
         except Exception:
             log.exception("a decision could not be told or kept; it holds all the same")
         self._count_change()
@@ -191,6 +191,12 @@ def _regulator(parts: Parts) -> Regulator:
     except ValueError as fault:
         log.error("the stored memory cannot be used (%s): starting without it", fault)
         return Regulator(parts.house)
+
+
+def _placed(trouble: Trouble) -> Trouble:
+    """For who reads a notice far from the house: it says where."""
+    place = trouble.id.rpartition("/")[0] or "house"
+    return replace(trouble, what=f"{place}: {trouble.what}")
 
 
 def _elapsed_known(before: Stamp, now: Stamp) -> bool:

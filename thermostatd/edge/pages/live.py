@@ -62,6 +62,6 @@ async def _events(site: Site, request: Request) -> AsyncIterator[str]:
             beat = f"event: change\ndata: {seen}\n\n"
         except TimeoutError:
             beat = f"event: beat\ndata: {seen}\n\n"
-        if not may((await site.visitor(request)).rank, "look"):
+        if seen < 0 or not may((await site.visitor(request)).rank, "look"):
             return
         yield beat
