@@ -8,7 +8,7 @@ honours the heaters' minimum times, and what it could not deliver is carried int
 from __future__ import annotations
 
 from thermostatd.core.demand.law import Case
-from thermostatd.core.demand.saying import warm
+from thermostatd.core.demand.saying import cold, warm
 from thermostatd.core.memory import Notes
 from thermostatd.core.reasons import reason
 from thermostatd.core.results import Demand
@@ -34,6 +34,8 @@ def decide(case: Case) -> Demand:
     on = case.steady - notes["started"] < notes["due"] - 1e-6
     if not on and share <= 0.0:
         return Demand(False, 0.0, warm(case))
+    if on and share >= 1.0:
+        return Demand(True, 1.0, cold(case))
     code = "portion" if on else "portion-rest"
     return Demand(on, share, reason(code, percent=100.0 * share, target=case.target.celsius))
 
