@@ -64,6 +64,8 @@ def settle(memory: ClockMemory, moment: Moment, zone: ZoneInfo, *, stepping: boo
     steady, wall = moment.steady, moment.wall.timestamp()
     seconds = max(0.0, steady - memory.last_steady) if memory.last_steady is not None else 0.0
     jump = _judge(memory, steady, wall)
+    if memory.settling_seconds is not None:  # just awake: the wall clock may still be set right
+        memory.settling_until, memory.settling_seconds = steady + memory.settling_seconds, None
     if stepping:
         memory.last_steady = steady
     if memory.doubted_since is None:

@@ -21,6 +21,7 @@ class ClockMemory:
     offset: float | None = None
     last_steady: float | None = None
     last_wall: float | None = None
+    settling_seconds: float | None = None
     settling_until: float | None = None
     doubted_since: float | None = None
     frozen_wall: float | None = None
@@ -167,9 +168,7 @@ def awaken(
     """
     memory = from_plain(plain)
     last = memory.clock.last_steady
-    memory.clock = ClockMemory(
-        last_wall=memory.clock.last_wall, settling_until=(last or 0.0) + settle_seconds
-    )
+    memory.clock = ClockMemory(last_wall=memory.clock.last_wall, settling_seconds=settle_seconds)
     if not elapsed_known:
         memory.spots.clear()
     for room in memory.rooms.values():

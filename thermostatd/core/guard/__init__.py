@@ -169,7 +169,8 @@ def _proven(verdicts: list[Verdict]) -> bool:
 
 def _conclude(paced: Paced, verdicts: list[Verdict]) -> Guarded:
     ran = {verdict.code for verdict in verdicts}
+    verdicts += [_failed(code, "it did not run") for code in CODES if code not in ran]
     worst = next((verdict for verdict in verdicts if verdict.tripped), None)
-    on = paced.on is True and worst is None and ran == set(CODES)
+    on = paced.on is True and worst is None
     reason = worst.reason if worst is not None and worst.reason is not None else paced.reason
     return Guarded(on, reason, (*paced.verdicts, *verdicts))

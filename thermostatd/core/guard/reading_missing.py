@@ -1,7 +1,8 @@
 """Trips without a finite, plausible, fresh value; or when messages come but the value stays frozen over a
 metered run of two hours in which the room should have moved by more than two sensor steps.
 
-Clears with one good value; after an implausible one, with three (reading.py counts them).
+Clears with one good value; after an implausible one, with three (reading.py counts them). A room whose heat
+only just balances its loss stands still too: its rest moves the value, so a frozen one is told after half an hour.
 """
 
 from thermostatd.core.guard.case import Case, good, tripped
@@ -12,6 +13,7 @@ from thermostatd.core.values import Missing
 CODE = "reading-missing"
 SAFETY = True
 FROZEN_SECONDS = 7200.0
+TELL_FROZEN_SECONDS = 1800.0
 LARGEST_CAPACITY_JOULES_PER_KELVIN = 4.0e6
 FEWEST_MESSAGES = 4
 TELL_AFTER_SECONDS = 600.0
@@ -22,12 +24,15 @@ def judge(case: Case) -> Verdict:
         return good(CODE)
     if case.air is None or isinstance(case.air, Missing):
         why = case.air.why if case.air is not None else "never heard"
-        return tripped(CODE, trouble=not _just_started(case), why=why, evidence=f"{why[:1].upper()}{why[1:]}.")
+        return tripped(
+            CODE, trouble=not _just_started(case), why=why, evidence=f"{why[:1].upper()}{why[1:]}."
+        )
     frozen = _frozen_hours(case)
     if frozen is None:
         return good(CODE)
     why = f"it shows {case.air.celsius:.1f}° unmoved after {frozen:.1f} hours of heating"
-    return tripped(CODE, trouble=True, why=why, evidence=f"Messages come, but {why}.")
+    told = case.now.steady - case.notes(CODE).get("frozen_since", -1e9) >= TELL_FROZEN_SECONDS
+    return tripped(CODE, trouble=told, why=why, evidence=f"Messages come, but {why}.")
 
 
 def _just_started(case: Case) -> bool:
@@ -57,5 +62,5 @@ def _frozen_hours(case: Case) -> float | None:
     messages = air.unchanged_count - notes["count"]
     if seconds < FROZEN_SECONDS or expected_kelvin <= 2 * min(air.step, 0.5) or messages < FEWEST_MESSAGES:
         return None
-    notes.update(frozen_value=air.celsius, hours=seconds / 3600.0)
+    notes.update(frozen_value=air.celsius, frozen_since=now.steady, hours=seconds / 3600.0)
     return seconds / 3600.0
