@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, get_args
@@ -90,5 +89,7 @@ def nearest(key: str, known: Sequence[str]) -> str | None:
     """The known key that `key` most likely means."""
     plain = {name.replace("_", ""): name for name in known}
     asked = re.sub("[-_ ]", "", key.lower())[:60]
+    import difflib  # only a file with faults needs it
+
     close = difflib.get_close_matches(asked, plain, n=1, cutoff=0.6)
     return plain[close[0]] if close else None

@@ -12,7 +12,6 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from functools import partial
-from statistics import median
 
 from thermostatd.core.house import House, Room, Sensor
 from thermostatd.core.values import Missing, Reading
@@ -121,6 +120,8 @@ class Sensing:
         for name, why in dropped:
             self._note(room, name, f"left out of the median: {why}")
         newest = max(reading.at for reading in fresh if reading.at is not None)
+        from statistics import median  # most rooms have one sensor
+
         return Reading(median(reading.celsius for reading in fresh), newest)
 
     def _batteries(self) -> dict[str, float]:
