@@ -135,3 +135,20 @@ def test_all_off_unreached(tmp_path: Path) -> None:
 
     home = Home(tmp_path / "home", free_port())
     assert tell_all_off(load_house(home.file), 0.5) == ["study/column"]
+
+
+def test_no_broker_of_its_own(tmp_path: Path, broker: Mosquitto) -> None:
+    """Where the embedded broker cannot have its port, `run` ends with a clear sentence and code 1."""
+    home = Home(tmp_path / "home", broker.port, broker_more="serve = true")
+    _clear(command("run", str(home.file), "--state", str(home.state)), 1, str(broker.port))
+
+
+def test_no_owner_socket(tmp_path: Path, broker: Mosquitto, plug: StrangersPlug) -> None:
+    """A state folder whose path is too long for a socket (unix(7): 107 bytes) costs `join` and `why`, not the heat."""
+    home = Home(tmp_path / "home", broker.port)
+    home.state = tmp_path / ("x" * 110)
+    with home:
+        assert "cannot be answered" in home.log
+        broker.publish("study/air", "18")
+        assert wait_until(lambda: plug.on)
+    _clear(home.say("why", "study"), 1, "gave no answer")

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import asyncio
 import socket
+import sqlite3
 import threading
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 
 import pytest
@@ -16,6 +17,7 @@ from tests.parts.mosquitto import Mosquitto, wait_until
 from tests.parts.plug import StrangersPlug
 from thermostatd.core.asking import Accepted, Ask
 from thermostatd.daemon.parts import Parts
+from thermostatd.daemon.running import _night
 from thermostatd.daemon.service import Service
 from thermostatd.edge.clock import Clock
 from thermostatd.edge.house_file import load_house
@@ -136,9 +138,6 @@ def test_pressed(tmp_path: Path, broker: Mosquitto, plug: StrangersPlug) -> None
         plug.press(True)
         assert wait_until(lambda: not plug.on, 10)
         assert plug.orders[-1].payload == "false"
-    import sqlite3
-    from contextlib import closing
-
     with closing(sqlite3.connect(next((tmp_path / "state").glob("*.db")))) as record:
         tables = [name for (name,) in record.execute("select name from sqlite_master where type='table'")]
         assert "event" in tables
@@ -154,3 +153,26 @@ def test_do_is_durable(tmp_path: Path, broker: Mosquitto, plug: StrangersPlug) -
         assert isinstance(asked.result(5), Accepted)
         memory, _ = service.parts.store.load_memory()
         assert memory["rooms"]["study"]["request"]["celsius"] == 22.0
+
+
+def test_night(tmp_path: Path, broker: Mosquitto, plug: StrangersPlug) -> None:
+    """The night's upkeep learns, thins and leaves a backup that is a whole database, while ticks go on."""
+    with serving(tmp_path, broker.port) as (service, loop):
+        broker.publish("study/air", "18")
+        assert wait_until(lambda: plug.on)
+        for _ in range(2):  # the second night's backup may find one of the same name
+            asyncio.run_coroutine_threadsafe(_night(service, tmp_path / "state"), loop).result(20)
+        changes = service.changes
+        assert wait_until(lambda: service.changes > changes + 1)
+    (backup,) = (tmp_path / "state" / "backups").glob("*.db")
+    with closing(sqlite3.connect(backup)) as kept:
+        assert kept.execute("pragma integrity_check").fetchone() == ("ok",)
+
+
+def test_quiet_start(tmp_path: Path, broker: Mosquitto, plug: StrangersPlug) -> None:
+    """A start tells nobody of a trouble: a sensor has ten minutes to be heard."""
+    with serving(tmp_path, broker.port) as (service, _):
+        changes = service.changes
+        assert wait_until(lambda: service.changes > changes + 3)
+        assert service.result is not None
+        assert service.result.troubles == ()

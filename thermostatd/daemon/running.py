@@ -39,11 +39,12 @@ async def run(parts: Parts) -> None:
     pages = asyncio.create_task(_serve(server, parts.house.pages.listen))
     calendar = _calendar(service, parts.state)
     calendar.start()
-    owner = await listen(door, parts.state)
+    owner = await _listen(door, parts.state)
     try:
         await service.run()
     finally:
-        owner.close()
+        if owner is not None:
+            owner.close()
         calendar.shutdown(wait=False)
         server.should_exit = True
         await asyncio.wait({pages}, timeout=4.0)
@@ -72,6 +73,15 @@ async def _serve(server: uvicorn.Server, listen: str) -> None:
         )
 
 
+async def _listen(door: HouseDoor, state: Path) -> asyncio.Server | None:
+    """The owner's socket; where there can be none, the heating goes on and the log says why."""
+    try:
+        return await listen(door, state)
+    except OSError as fault:
+        log.error("`thermostatd join` and `why` cannot be answered from %s: %s", state, fault)
+        return None
+
+
 def _calendar(service: Service, state: Path) -> AsyncIOScheduler:
     calendar = AsyncIOScheduler(timezone=service.house.house.timezone)
     calendar.add_job(
@@ -84,11 +94,14 @@ async def _night(service: Service, state: Path) -> None:
     """Learn, thin the record, and keep a backup of each of the last seven days."""
     try:
         service.regulator.adopt(await asyncio.to_thread(fit, service.house, service.history))
-        store, now = service.parts.store, datetime.now(UTC)
+    except Exception:
+        log.exception("nothing was learned tonight; what was learned before holds")
+    store, now = service.parts.store, datetime.now(UTC)
+    try:
+        backups = state / "backups"
+        backups.mkdir(mode=0o700, exist_ok=True)
         await asyncio.to_thread(store.thin, now - timedelta(days=KEEP_MINUTES_DAYS))
         await asyncio.to_thread(store.prune, now - timedelta(days=KEEP_EVENTS_DAYS))
-        await asyncio.to_thread(
-            store.backup, state / "backups" / f"thermostatd-{now.toordinal() % BACKUPS}.db"
-        )
-    except StoreError as fault:
+        await asyncio.to_thread(store.backup, backups / f"thermostatd-{now.toordinal() % BACKUPS}.db")
+    except (StoreError, OSError) as fault:
         log.error("tonight's upkeep was not finished: %s", fault)

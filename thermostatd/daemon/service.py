@@ -112,7 +112,7 @@ class Service:
                 self.parts.sensing.take(heard)
                 self._telling.found_retained(heard.topic, heard.payload if heard.retained else b"")
                 await self._asks.take(heard.topic, heard.payload, heard.retained)
-            except Exception:  # one message must not end the daemon: a retained one would end each next one too
+            except Exception:  # must not end the daemon: a retained message would end each next one too
                 log.exception("a message on %.100r could not be taken in", heard.topic)
 
     def _tick(self) -> None:
