@@ -23,6 +23,7 @@ def measure(folder: Path) -> list[Row]:
     with running(command, port, folder / "demo.log") as demo:
         time.sleep(RUN_SECONDS)
         plain, _ = demo.get("/")
+        assert all(name in plain.decode() for name in ("study", "kitchen end", "sewing table"))
         linked = sorted(set(re.findall(r'(?:src|href)="(/static/[^"]+)"', plain.decode())))
         sizes = {path: _sent_bytes(demo.get(path, **{"Accept-Encoding": "gzip"})) for path in ("/", *linked)}
     kinds = {path.partition("?")[0].rpartition("/")[2] or "page": size for path, size in sizes.items()}
