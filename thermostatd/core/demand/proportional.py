@@ -35,6 +35,7 @@ def decide(case: Case) -> Demand:
     if _cycle_over(case, notes, share):
         _settle_account(case, notes)
         _plan_cycle(case, notes, share)
+    _shorten(case, notes, share)
     on = case.steady - notes["started"] < notes["due"] - 1e-6
     if not on and share <= 0.0:
         return Demand(False, 0.0, warm(case))
@@ -92,6 +93,15 @@ def _plan_cycle(case: Case, notes: Notes, share: float) -> None:
     elif length - due < min_off:
         due = length
     notes.update(started=case.steady, due=due, wanted=wanted, delivered=0.0)
+
+
+def _shorten(case: Case, notes: Notes, share: float) -> None:
+    """End the cycle's heat sooner where less is wanted by now than when it was planned."""
+    length, (min_on, min_off) = _cycle_seconds(case), _minimum_times(case)
+    due = share * length + notes["carry"]
+    gone = case.steady - notes["started"]
+    if share * length < notes["wanted"] and gone < notes["due"] and min_on <= due <= length - min_off:
+        notes.update(due=min(notes["due"], due), wanted=share * length)
 
 
 def _cycle_seconds(case: Case) -> float:
