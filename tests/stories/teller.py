@@ -19,6 +19,7 @@ from zoneinfo import ZoneInfo
 from tests.stories.always import hold
 from thermostatd.core.asking import AllOff, Answer, Ask, Cancel, Out, Request, Seen, WarmMe
 from thermostatd.core.house import House
+from thermostatd.core.learning import History
 from thermostatd.core.memory import awaken
 from thermostatd.core.regulator import Regulator
 from thermostatd.core.results import Order, Result, Verdict
@@ -184,6 +185,7 @@ class Story:
         self.outdoor: object = 2.0
         self.battery: dict[str, float] = {}
         self.stopping = False
+        self.history: History | None = None
         self.events: list = []
         self.steps: list[tuple[float, dict[str, Order]]] = []
         self.result: Result | None = None
@@ -210,6 +212,8 @@ class Story:
         seen = self.observation()
         result = self.result = self.regulator.step(self.moment, seen)
         hold(self.house, self.regulator, result, self.steady)
+        if self.history is not None:
+            self.history.add(self.moment, seen, result)
         self.events += [(self.steady, event.code, event.about) for event in result.events]
         for key, order in result.orders.items():
             if order.retell:

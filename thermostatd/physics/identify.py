@@ -1,13 +1,15 @@
 """Learning a room's first-order response from its own record.
 
 Per step of `step_seconds`: ΔT = a·(T_out − T) + b·u + c, solved by least squares; time constant
-τ = step/a, gain at full power k = b/a. The dead time is the lag of u that explains the record best.
+τ = step/a, gain at full power k = b/a. The dead time is the lag of u, in half steps, that explains the record
+best: over half a step u is the mean of two neighbours, as it is where the record holds means.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import ceil, floor
 
 FEWEST_STEPS = 144
 LEAST_DUTY, MOST_DUTY = 0.02, 0.98
@@ -38,16 +40,20 @@ def first_order(
     if count < FEWEST_STEPS or not LEAST_DUTY <= duty <= MOST_DUTY:
         return None
     candidates = (
-        _with_lag(air_celsius, outdoor_celsius, share, step_seconds, lag) for lag in range(most_lag_steps + 1)
+        _with_lag(air_celsius, outdoor_celsius, share, step_seconds, halves / 2.0)
+        for halves in range(2 * most_lag_steps + 1)
     )
     return min((c for c in candidates if c is not None), key=lambda c: c.residual_kelvin, default=None)
 
 
 def _with_lag(
-    air: Sequence[float], outdoor: Sequence[float], share: Sequence[float], step: float, lag: int
+    air: Sequence[float], outdoor: Sequence[float], share: Sequence[float], step: float, lag: float
 ) -> FirstOrder | None:
-    rows = [(outdoor[k] - air[k], share[k - lag], 1.0) for k in range(lag, len(air) - 1)]
-    rises = [air[k + 1] - air[k] for k in range(lag, len(air) - 1)]
+    far, near = ceil(lag), floor(lag)
+    rows = [
+        (outdoor[k] - air[k], (share[k - far] + share[k - near]) / 2.0, 1.0) for k in range(far, len(air) - 1)
+    ]
+    rises = [air[k + 1] - air[k] for k in range(far, len(air) - 1)]
     solved = least_squares(rows, rises)
     if solved is None or solved[0] <= 0:
         return None
