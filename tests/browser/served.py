@@ -20,6 +20,7 @@ class Served:
 
     def __init__(self, double: Double, **settings: Any) -> None:
         self.double = double
+        double.ended = False
         self.socket = socket.socket()
         self.socket.bind(("127.0.0.1", 0))
         self.address = f"127.0.0.1:{self.socket.getsockname()[1]}"
@@ -49,6 +50,7 @@ class Served:
         return self
 
     def __exit__(self, *_: object) -> None:
+        self.call(self.double.end)
         self.server.should_exit = True
         self._thread.join(10)
         self.socket.close()

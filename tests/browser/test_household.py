@@ -163,6 +163,8 @@ def test_a_double_tap_and_the_back_button(served: Served, house: Double, phone: 
     page = phone(java_script_enabled=False)
     page.goto(served.url)
     page.get_by_role("button", name="Warmer in the study").dblclick()
+    expect(page.locator(f"{STUDY} .whose span")).to_have_text("Someone here asked")
+    page.wait_for_load_state("networkidle")
     page.goto(f"{served.url}/help")
     page.go_back()
     expect(page.locator(f"{STUDY} summary b")).to_have_text(re.compile(r"21\.[05]°"))

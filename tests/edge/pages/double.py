@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import asyncio
 import tomllib
+from copy import deepcopy
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from functools import cache
@@ -51,7 +52,7 @@ class Double:
         self.broker_up, self.age_seconds = True, 2.0
         self.codes: dict[str, Role] = {}
         self.known: dict[str, Device] = {}
-        self.counter = 1
+        self.counter, self.ended = 1, False
         self._bell = asyncio.Event()
 
     # time and physics
@@ -96,6 +97,11 @@ class Double:
             elif order.on:
                 runs.append((epoch, epoch))
             self.on[key] = order.on
+
+    def end(self) -> None:
+        """The house stops: whoever waits for a change is told."""
+        self.ended = True
+        self.change()
 
     def change(self) -> None:
         """The change counter goes up."""
@@ -161,9 +167,9 @@ class Double:
 
     async def changed(self, since: int) -> int:
         """Waits for the counter."""
-        while self.counter <= since:
+        while self.counter <= since and not self.ended:
             await self._bell.wait()
-        return self.counter
+        return -1 if self.ended else self.counter
 
     def health(self) -> dict[str, object]:
         """Well once it decided."""
@@ -185,7 +191,7 @@ def _a_day() -> tuple[object, ...]:
 
 def lived_a_day(asked: bool = True) -> Double:
     """A house after a day of life, Ana having asked for 20.5° in the study until 18:00."""
-    memory, steady, air, on, points, drawn = _a_day()
+    memory, steady, air, on, points, drawn = deepcopy(_a_day())
     double = Double()
     double.regulator = Regulator(double.house, memory)  # type: ignore[arg-type]
     double.steady = steady  # type: ignore[assignment]

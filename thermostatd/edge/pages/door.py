@@ -94,7 +94,7 @@ class Door(Protocol):
         ...
 
     async def changed(self, since: int) -> int:
-        """Waits until the change counter passes `since`, then returns it. At once where it has."""
+        """The change counter, once it passes `since` (at once where it has); below 0 when the house stops."""
         ...
 
     def health(self) -> Mapping[str, object]:
