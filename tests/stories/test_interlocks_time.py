@@ -70,7 +70,7 @@ def test_a_plug_without_a_timer_runs_only_while_people_are_awake():
 
 
 def test_all_off_ends_everything_until_it_is_taken_back():
-    """Every room and spot off at once, who said so is told, a request waits, and Cancel brings heat back."""
+    """Every room and spot off at once, who said so is told, a request waits, Cancel brings rooms back, no spot."""
     story = Story(study(more=SPOT, heater='min_on = "60 min"'), air=18.0).run(5)
     story.warm_me(60)
     story.run(1)
@@ -83,7 +83,7 @@ def test_all_off_ends_everything_until_it_is_taken_back():
     story.cancel(AllOff)
     story.run(6)
     assert story.on()
-    assert story.on(PANEL)
+    assert not story.on(PANEL)
 
 
 def test_all_off_holds_over_a_restart():

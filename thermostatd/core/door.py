@@ -142,6 +142,10 @@ class Door:
     def _all_off(self, ask: AllOff, now: Now) -> Answer:
         kept = _request(ask, now, None, replaced=_said(self._memory.all_off, now))
         self._memory.all_off = kept
+        self._memory.spots.clear()
+        for heater in self._memory.heaters.values():
+            if heater.hand is not None and heater.hand.on:
+                heater.hand = None  # nothing that a person started may come back by itself
         return self._accept("said-all-off", "house", sentence("said-all-off", who=kept.who), kept)
 
     def _cancel(self, ask: Cancel, now: Now) -> Answer:

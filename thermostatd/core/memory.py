@@ -6,6 +6,7 @@ its default, one that is unknown is dropped; nothing here is derived from the ho
 
 from __future__ import annotations
 
+from copy import deepcopy
 from dataclasses import asdict, dataclass, field
 from typing import Any
 
@@ -95,6 +96,8 @@ class HeaterMemory:
     shown_on: bool | None = None
     shown_at: float | None = None
     answered: bool = False
+    unanswered_since: float | None = None
+    maybe_on: bool = False
     reachable: bool = True
     away_since: float | None = None
     watts: float | None = None
@@ -150,12 +153,14 @@ def from_plain(plain: dict[str, Any] | None) -> Memory:
     """A memory of its own, made from what `to_plain` gave. ValueError where it cannot be read."""
     if plain is None:
         return Memory()
+    if not isinstance(plain, dict):
+        raise ValueError("this memory is no table")
     version = plain.get("version", 1)
     if not isinstance(version, int):
         raise ValueError("this memory names no version: it was not written by thermostatd")
     if version > 1:
         raise ValueError("this memory was written by a newer thermostatd: update the program")
-    return _ADAPTER.validate_python(plain)
+    return _ADAPTER.validate_python(deepcopy(plain))
 
 
 def awaken(
@@ -182,6 +187,10 @@ def _forget_what_was_heard(heater: HeaterMemory, last: float | None) -> None:
     if heater.told_on:
         heater.told_on, heater.off_since, heater.on_since = False, last, None
         heater.operations += 1
+    heater.maybe_on = heater.maybe_on or heater.shown_on is True
+    heater.unanswered_since = None
+    if heater.hand is not None and heater.hand.on:
+        heater.hand = None  # nobody is known to stand in front of it now
     heater.heard, heater.waiting_since, heater.answered = False, None, False
     heater.shown_on, heater.shown_at, heater.away_since = None, None, None
     heater.watts, heater.watts_at, heater.off_reports_over = None, None, 0

@@ -13,7 +13,7 @@ from thermostatd.core.guard import Guarded
 from thermostatd.core.house import Heater, House, Room, Spot
 from thermostatd.core.memory import HeaterMemory, Memory
 from thermostatd.core.pace import note_switching
-from thermostatd.core.plug import shows_contact
+from thermostatd.core.plug import drawing_floor_watts, evidence_watts, shows_contact
 from thermostatd.core.reasons import sentence
 from thermostatd.core.results import Event, Order
 
@@ -43,7 +43,7 @@ def orders(
 
 def _switch(memory: Memory, kept: HeaterMemory, place: Room | Spot, on: bool, now: Now) -> None:
     kept.told_on, kept.told_at, kept.retold_at = on, now.steady, None
-    kept.answered = kept.reachable and kept.shown_on is on
+    kept.answered, kept.unanswered_since = kept.reachable and kept.shown_on is on, None
     kept.on_since, kept.off_since = (now.steady, kept.off_since) if on else (None, now.steady)
     kept.off_reports_over = 0
     kept.operations += 1
@@ -67,6 +67,17 @@ def _hold(house: House, kept: HeaterMemory, heater: Heater, on: bool, now: Now) 
 def _owes_answer(kept: HeaterMemory, heater: Heater, now: Now) -> bool:
     assert kept.retold_at is not None
     silent = now.steady - kept.retold_at
+    if not kept.told_on and (
+        _still_draws(kept, heater) or (not shows_contact(heater) and now.steady < kept.lapses)
+    ):
+        return silent >= RETELL_SECONDS
     if not shows_contact(heater) or kept.shown_on is None:
         return silent >= RETELL_UNSHOWN_SECONDS
     return kept.shown_on != kept.told_on and silent >= RETELL_SECONDS
+
+
+def _still_draws(kept: HeaterMemory, heater: Heater) -> bool:
+    """Whether power flows, or was found to, after OFF: then it is told OFF again and again."""
+    watts = evidence_watts(kept)
+    draws = watts is not None and watts > drawing_floor_watts(heater)
+    return draws or bool(kept.notes.get("drawing-while-off", {}).get("latched"))

@@ -17,6 +17,7 @@ from thermostatd.core.results import Event
 from thermostatd.core.values import PlugReport, is_finite
 
 SETTLE_SECONDS = 30.0
+BACK_SECONDS = 300.0
 METER_SETTLE_SECONDS = 60.0
 PATIENCE_SECONDS = 120.0
 HAND_OFF_SECONDS = 7200.0
@@ -121,14 +122,18 @@ def _hear_contact(
     if kept.shown_at is not None and at < kept.shown_at:
         return []
     before, kept.shown_on, kept.shown_at = kept.shown_on, report.on, at
+    kept.maybe_on = False
     if report.on == kept.told_on:
-        kept.answered = True
+        kept.answered, kept.unanswered_since = True, None
         return []
     changed = before is not None and before != report.on
     pressed = changed and kept.answered and at > switched_at(kept) + SETTLE_SECONDS
     lapsed = kept.told_on and at >= kept.lapses - SETTLE_SECONDS
-    if pressed and not lapsed:
+    came_back = is_finite(report.back_at) and at <= report.back_at + BACK_SECONDS
+    if pressed and not lapsed and not came_back:
         return _press(kept, heater, key, report.on, at, now, longest_by_hand)
+    if kept.told_on and kept.answered:
+        kept.answered, kept.unanswered_since = False, now.steady
     if report.on and before is not True:
         kept.settled_at, kept.off_reports_over = at, 0  # found ON: it has yet to obey OFF
     return []

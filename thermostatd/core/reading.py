@@ -89,7 +89,9 @@ def _take(
     if why is not None:
         why = why[:MOST_SIGNS]
         changed = kept.why != why
-        kept.why, kept.good_needed = why, 3
+        kept.why = why
+        if not isinstance(sample, Missing) or sample.implausible:
+            kept.good_needed = 3
         return why if changed else None
     if kept.at is None or at > kept.at:
         assert isinstance(sample, Reading)

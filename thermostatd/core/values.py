@@ -45,10 +45,14 @@ class Reading:
 
 @dataclass(frozen=True, slots=True)
 class Missing:
-    """No usable value, and why, in words a person can read."""
+    """No usable value, and why, in words a person can read.
+
+    `implausible` is False where nothing false was told: the sensor is away, or silent.
+    """
 
     why: str
     at: float | None = None
+    implausible: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +61,8 @@ class PlugReport:
 
     `on` is its contact (None: not heard), `watts` and `volts` its meter, `warm_celsius` its own
     temperature; `on_at`/`watts_at`/`warm_at` are the steady seconds of each (left out: now).
-    `reachable` is False once the plug is known to be away.
+    `reachable` is False once the plug is known to be away; `back_at` is when the plug, or the way to it, last
+    came back: what it shows shortly after is no press on its button.
     """
 
     on: bool | None = None
@@ -68,6 +73,7 @@ class PlugReport:
     reachable: bool = True
     warm_celsius: float | None = None
     warm_at: float | None = None
+    back_at: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -148,17 +148,24 @@ class Service:
 
     def _publish_and_keep(self, moment: Moment, result: Result) -> None:
         """What follows from a decision; none of it may undo the decision."""
-        try:
-            if self._reconnected:
-                self._reconnected = False
-                self._telling.forget()
-            self._telling.tell(moment, result)
-            self._recording.take(moment, result)
-            self.parts.store.save_memory(self.regulator.memory, self.clock.stamp())
-            self.parts.notices.tell([_placed(trouble) for trouble in result.troubles])
-        except Exception:
-            log.exception("a decision could not be told or kept; it holds all the same")
+        for part in (self._remember, self._notify, self._recording.take, self._tell_broker):
+            try:
+                part(moment, result)
+            except Exception:
+                log.exception("a decision could not be told or kept; it holds all the same")
         self._count_change()
+
+    def _remember(self, _: Moment, __: Result) -> None:
+        self.parts.store.save_memory(self.regulator.memory, self.clock.stamp())
+
+    def _notify(self, _: Moment, result: Result) -> None:
+        self.parts.notices.tell([_placed(trouble) for trouble in result.troubles])
+
+    def _tell_broker(self, moment: Moment, result: Result) -> None:
+        if self._reconnected:
+            self._reconnected = False
+            self._telling.forget()
+        self._telling.tell(moment, result)
 
     def _count_change(self) -> None:
         self.changes += 1

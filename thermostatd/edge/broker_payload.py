@@ -58,7 +58,7 @@ def word_from(payload: bytes, pointer: str = "") -> str | Missing:
 def shown(value: object) -> str:
     """A value as it is quoted in a sentence: short and on one line."""
     text = value if isinstance(value, str) else repr(value)
-    line = " ".join(text.split())
+    line = " ".join(text.split()).encode("utf-8", "replace").decode()  # a lone surrogate cannot be told on
     return f'"{line[:_MOST_SHOWN]}…"' if len(line) > _MOST_SHOWN else f'"{line}"'
 
 

@@ -13,7 +13,7 @@ from thermostatd.core.clock import Now
 from thermostatd.core.guard.case import good, tripped
 from thermostatd.core.house import Circuit, Heater, House
 from thermostatd.core.memory import HeaterMemory, Memory
-from thermostatd.core.plug import can_be_heard, drawing_floor_watts, evidence_watts
+from thermostatd.core.plug import can_be_heard, drawing_floor_watts, evidence_watts, shows_contact
 from thermostatd.core.results import Verdict
 
 CODE = "circuit"
@@ -51,6 +51,8 @@ def may_draw(kept: HeaterMemory, heater: Heater, now: Now) -> bool:
         return True
     watts = evidence_watts(kept)
     if not kept.told_on and watts is not None and watts > drawing_floor_watts(heater):
+        return True
+    if not shows_contact(heater) and not kept.told_on and watts is None and now.steady < kept.lapses:
         return True
     return can_be_heard(heater) and not kept.heard
 

@@ -15,6 +15,7 @@ SAFETY = True
 TELL_AFTER_SECONDS = 180.0
 PAST_LAPSE_SECONDS = 120.0
 PAUSES_SECONDS = (600.0, 1800.0, 3600.0)
+FORGET_SECONDS = 6 * 3600.0
 _EVIDENCE = "Its last known state is {}; it has not answered."
 
 
@@ -31,7 +32,7 @@ def judge(case: Case) -> Verdict:
     silent = now.steady - since if since is not None else math.inf
     loud = (
         since is not None
-        and case.kept.shown_on is True
+        and (case.kept.shown_on is True or case.kept.maybe_on)
         and now.steady > case.kept.lapses + PAST_LAPSE_SECONDS
     )
     last = "ON" if case.kept.shown_on else "OFF" if case.kept.shown_on is False else "unknown"
@@ -55,10 +56,18 @@ def _silent_since(case: Case) -> float | None:
     return None
 
 
+def _obeyed_long(case: Case, pause_until: float) -> bool:
+    """Nobody wants heat, and the plug has long been there and off: the old failure says nothing any more."""
+    kept = case.kept
+    off = not kept.told_on and kept.shown_on is False and kept.reachable
+    return off and case.now.steady > pause_until + FORGET_SECONDS
+
+
 def _count_unanswered_ons(case: Case) -> None:
     """Give up an ON that the plug has not shown within two minutes, for longer each time."""
     notes, kept, now = case.notes(CODE), case.kept, case.now
-    if kept.told_on and kept.shown_on is True:
+    obeyed_long = notes.get("tries") and _obeyed_long(case, notes["pause_until"])
+    if obeyed_long or (kept.told_on and kept.shown_on is True):
         notes.pop("tries", None)
         notes.pop("pause_until", None)
     if (
@@ -68,6 +77,7 @@ def _count_unanswered_ons(case: Case) -> None:
         or kept.told_at is None
     ):
         return
-    if now.steady - kept.told_at > PATIENCE_SECONDS and not kept.answered:
+    since = max(kept.told_at, kept.unanswered_since or kept.told_at)
+    if now.steady - since > PATIENCE_SECONDS and not kept.answered:
         tries = int(notes.get("tries", 0))
         notes.update(tries=tries + 1, pause_until=now.steady + PAUSES_SECONDS[min(tries, 2)])

@@ -15,7 +15,7 @@ TELL_AFTER_SECONDS = 600.0
 
 def judge(case: Case) -> Verdict:
     if can_be_heard(case.heater) and not case.kept.heard:
-        waited = case.now.steady - (case.kept.waiting_since or case.now.steady)
+        waited = _waited(case, case.kept.waiting_since)
         return tripped(
             CODE,
             trouble=waited > TELL_AFTER_SECONDS,
@@ -24,7 +24,11 @@ def judge(case: Case) -> Verdict:
         )
     air = case.air_memory
     if air is not None and not air.heard:
-        waited = case.now.steady - (air.waiting_since or case.now.steady)
+        waited = _waited(case, air.waiting_since)
         if waited <= TELL_AFTER_SECONDS:
             return tripped(CODE, what="the room's sensor")
     return good(CODE)
+
+
+def _waited(case: Case, since: float | None) -> float:
+    return case.now.steady - since if since is not None else 0.0

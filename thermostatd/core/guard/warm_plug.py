@@ -8,6 +8,7 @@ SAFETY = True
 HIGH_CELSIUS = 70.0
 RISE_KELVIN, RISE_SECONDS = 20.0, 600.0
 RISE_FROM_CELSIUS = 45.0
+POINT_SECONDS = 30.0
 
 
 def judge(case: Case) -> Verdict:
@@ -27,11 +28,12 @@ def judge(case: Case) -> Verdict:
 
 
 def _watch(case: Case, celsius: float, at: float) -> None:
+    """Compare with the coolest of the last ten minutes, kept at half-minute points."""
     notes = case.notes(CODE)
-    lowest, since = notes.get("lowest", celsius), notes.get("since", at)
-    if at - since > RISE_SECONDS or celsius < lowest:
-        lowest, since = celsius, at
-    fast = celsius - lowest >= RISE_KELVIN and celsius >= RISE_FROM_CELSIUS
-    if celsius >= HIGH_CELSIUS or fast:
+    trail = [point for point in notes.get("trail", []) if at - point[0] <= RISE_SECONDS]
+    coolest = min((point[1] for point in trail), default=celsius)
+    if celsius >= HIGH_CELSIUS or (celsius - coolest >= RISE_KELVIN and celsius >= RISE_FROM_CELSIUS):
         notes.update(latched=True, hot=celsius)
-    notes.update(lowest=lowest, since=since, at=at)
+    if not trail or at - trail[-1][0] >= POINT_SECONDS:
+        trail.append([at, celsius])
+    notes.update(trail=trail, at=at)

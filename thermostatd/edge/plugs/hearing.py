@@ -64,6 +64,11 @@ class Hearing:
             self._news = False
         return report if news else None
 
+    def came_back(self, at: float) -> None:
+        """The way to the plug is open again; no news by itself."""
+        with self._lock:
+            self._report = replace(self._report, back_at=at)
+
     def _read_contact(self, heard: Heard) -> None:
         assert self._plug.shows is not None
         word = word_from(heard.payload, self._plug.shows.pointer)
@@ -121,7 +126,11 @@ class Hearing:
         assert presence is not None
         word = word_from(heard.payload, presence.pointer)
         if word == presence.yes or word == presence.no:
-            self._put("present", reachable=word == presence.yes)
+            if word == presence.no:
+                self._put("present", reachable=False)
+            else:
+                back = {} if self._report.reachable else {"back_at": heard.at}
+                self._put("present", reachable=True, **back)
         else:
             odd = word.why if isinstance(word, Missing) else f"{shown(word)} is neither there nor away"
             self._name_once("present", odd)

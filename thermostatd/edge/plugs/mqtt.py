@@ -103,6 +103,7 @@ class MqttPlug:
         return self._link.publish(topic, payload, qos=qos, expires_after=seconds)
 
     def _came_up(self) -> None:
+        self._hearing.came_back(self._now())
         with self._lock:
             self._send(self._now())
         self._asked_at = None

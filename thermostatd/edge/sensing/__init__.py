@@ -116,7 +116,9 @@ class Sensing:
         fresh = [reading for _, reading in said if isinstance(reading, Reading)]
         dropped = [(feeler.name, gone.why) for feeler, gone in said if isinstance(gone, Missing)]
         if not fresh:
-            return Missing("; ".join(f"{name}: {why}" for name, why in dropped))
+            told = "; ".join(f"{name}: {why}" for name, why in dropped)
+            lied = any(isinstance(gone, Missing) and gone.implausible for _, gone in said)
+            return Missing(told, implausible=lied)
         for name, why in dropped:
             self._note(room, name, f"left out of the median: {why}")
         newest = max(reading.at for reading in fresh if reading.at is not None)

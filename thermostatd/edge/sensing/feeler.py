@@ -45,14 +45,14 @@ class Feeler:
     def says(self, now: float) -> Reading | Missing:
         """Its reading at a steady second, or why there is none."""
         if self._away:
-            return Missing(AWAY)
+            return Missing(AWAY, implausible=False)
         if self._fault is not None:
             return self._fault
         if self._reading is None:
-            return Missing("nothing heard of it yet")
+            return Missing("nothing heard of it yet", implausible=False)
         age = now - (self._reading.at if self._reading.at is not None else now)
         if age > self.stale_after_seconds:
-            return Missing(f"its last reading is {age / 60:.0f} min old", at=self._reading.at)
+            return Missing(f"its last reading is {age / 60:.0f} min old", at=self._reading.at, implausible=False)
         return self._reading
 
     def take_air(self, heard: Heard, now: float, wall: datetime) -> None:
