@@ -240,8 +240,9 @@ class Score:
         if not airs:
             return "No temperatures are kept of the last day."
         ran = span(sum(ends - begins for begins, ends in past.runs))
+        times = "once" if len(past.runs) == 1 else f"{len(past.runs)} times"
         low, high = degrees(self.unit, min(airs)), degrees(self.unit, max(airs))
-        return f"Last {PAST_HOURS:.0f} hours: between {low} and {high}; heating ran {ran} in {len(past.runs)} runs."
+        return f"Last {PAST_HOURS:.0f} hours: between {low} and {high}; heating ran {ran}, begun {times}."
 
     def spot(self, spot: Spot, result: SpotResult | None) -> SpotCard:
         """One spot."""
