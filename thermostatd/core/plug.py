@@ -17,7 +17,7 @@ from thermostatd.core.results import Event
 from thermostatd.core.values import PlugReport, is_finite
 
 SETTLE_SECONDS = 30.0
-BACK_SECONDS = 300.0
+BACK_SECONDS = 60.0
 METER_SETTLE_SECONDS = 60.0
 PATIENCE_SECONDS = 120.0
 HAND_OFF_SECONDS = 7200.0
@@ -130,7 +130,8 @@ def _hear_contact(
     pressed = changed and kept.answered and at > switched_at(kept) + SETTLE_SECONDS
     lapsed = kept.told_on and at >= kept.lapses - SETTLE_SECONDS
     came_back = is_finite(report.back_at) and at <= report.back_at + BACK_SECONDS
-    if pressed and not lapsed and not came_back:
+    harmless = report.on and heater.by_hand == "off"  # it is told OFF again whatever it was
+    if pressed and not lapsed and (harmless or not came_back):
         return _press(kept, heater, key, report.on, at, now, longest_by_hand)
     if kept.told_on and kept.answered:
         kept.answered, kept.unanswered_since = False, now.steady
