@@ -77,7 +77,8 @@ def _owes_answer(kept: HeaterMemory, heater: Heater, now: Now) -> bool:
 
 
 def _still_draws(kept: HeaterMemory, heater: Heater) -> bool:
-    """Whether power flows, or was found to, after OFF: then it is told OFF again and again."""
+    """Whether power flows after OFF, or did when last known: then it is told OFF again and again."""
     watts = evidence_watts(kept)
-    draws = watts is not None and watts > drawing_floor_watts(heater)
-    return draws or bool(kept.notes.get("drawing-while-off", {}).get("latched"))
+    if watts is None:
+        return bool(kept.notes.get("drawing-while-off", {}).get("latched"))
+    return watts > drawing_floor_watts(heater)
