@@ -12,6 +12,8 @@ from typing import Any
 
 from pydantic import TypeAdapter
 
+from thermostatd.core.facts import HeaterFacts
+
 Notes = dict[str, Any]
 
 
@@ -112,6 +114,7 @@ class HeaterMemory:
     settled_at: float | None = None
     operations: int = 0
     on_seconds: float = 0.0
+    facts: HeaterFacts = field(default_factory=HeaterFacts)
     notes: dict[str, Notes] = field(default_factory=dict)
 
 
