@@ -44,8 +44,13 @@ def shows_contact(heater: Heater) -> bool:
 
 def switched_at(kept: HeaterMemory) -> float:
     """The steady second of the last switching that is known of; the start tells every plug OFF."""
-    times = (kept.on_since if kept.told_on else kept.off_since, kept.settled_at, kept.waiting_since)
-    return max((at for at in times if at is not None), default=-math.inf)
+    latest = kept.on_since if kept.told_on else kept.off_since
+    latest = -math.inf if latest is None else latest
+    if kept.settled_at is not None and kept.settled_at > latest:
+        latest = kept.settled_at
+    if kept.waiting_since is not None and kept.waiting_since > latest:
+        latest = kept.waiting_since
+    return latest
 
 
 def evidence_watts(kept: HeaterMemory) -> float | None:

@@ -65,13 +65,14 @@ def stale_seconds(kept: AirMemory, stated: float | None) -> float:
 
 def slope_kelvin_per_hour(kept: AirMemory, steady: float, seconds: float = 1500.0) -> float | None:
     """How fast the air has changed over the last stretch, from the room's own trail; None: not known."""
-    points = [(at, celsius) for at, celsius in kept.trail if at >= steady - seconds]
-    if len(points) < 3:
-        return None
-    mean_at = sum(at for at, _ in points) / len(points)
-    mean_celsius = sum(celsius for _, celsius in points) / len(points)
-    spread = sum((at - mean_at) ** 2 for at, _ in points)
-    return 3600.0 * sum((at - mean_at) * (c - mean_celsius) for at, c in points) / spread if spread else None
+    oldest, count = steady - seconds, 0
+    xs = ys = xxs = xys = 0.0  # seconds from `oldest`: small numbers, so the sums stay exact enough
+    for at, celsius in kept.trail:
+        if at >= oldest:
+            x = at - oldest
+            count, xs, ys, xxs, xys = count + 1, xs + x, ys + celsius, xxs + x * x, xys + x * celsius
+    spread = count * xxs - xs * xs
+    return 3600.0 * (count * xys - xs * ys) / spread if count >= 3 and spread > 0.0 else None
 
 
 def _take(

@@ -9,6 +9,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Sequence
 from datetime import UTC, date, datetime, time, timedelta
+from functools import lru_cache
 from zoneinfo import ZoneInfo
 
 from thermostatd.core.house import UsualStep
@@ -16,6 +17,7 @@ from thermostatd.core.house import UsualStep
 _DAYS_AROUND = 8
 
 
+@lru_cache(maxsize=4096)  # asked for in each step, of every room
 def instant(day: date, at: time, zone: ZoneInfo) -> float:
     """Unix seconds of a local time of day; a skipped time gives the moment the clocks go forward."""
     local = datetime.combine(day, at, tzinfo=zone)
@@ -35,7 +37,7 @@ class Week:
     def __init__(self, usual: Sequence[UsualStep], zone: ZoneInfo) -> None:
         self._usual = usual
         self._zone = zone
-        self._day: date | None = None
+        self._day: tuple[float, float] = (0.0, 0.0)
         self._instants: list[float] = []
         self._celsius: list[float] = []
 
@@ -43,8 +45,9 @@ class Week:
         """The target in °C at a wall time, the next step's Unix seconds, and its °C (None where there is none)."""
         if not self._usual:
             return None, None, None
-        self._prepare(wall.astimezone(self._zone).date())
-        place = bisect_right(self._instants, wall.timestamp())
+        seconds = wall.timestamp()
+        self._prepare(wall, seconds)
+        place = bisect_right(self._instants, seconds)
         current = self._celsius[place - 1] if place else None
         if place >= len(self._instants):
             return current, None, None
@@ -54,20 +57,25 @@ class Week:
         """The coming steps within some days (at most seven): Unix seconds and °C."""
         if not self._usual:
             return []
-        self._prepare(wall.astimezone(self._zone).date())
         start, end = wall.timestamp(), wall.timestamp() + min(days, 7) * 86400.0
+        self._prepare(wall, start)
         return [(at, c) for at, c in zip(self._instants, self._celsius, strict=True) if start < at <= end]
 
-    def _prepare(self, day: date) -> None:
-        if day == self._day:
+    def _prepare(self, wall: datetime, seconds: float) -> None:
+        if self._day[0] <= seconds < self._day[1]:
             return
+        day = wall.astimezone(self._zone).date()
         steps = sorted(
             (instant(on, step.at, self._zone), index, step.celsius)
             for index, step in enumerate(self._usual)
             for on in (day + timedelta(days=n) for n in range(-_DAYS_AROUND, _DAYS_AROUND + 1))
             if on.weekday() in step.days
         )
-        self._day = day
+        midnight = time()
+        self._day = (
+            instant(day, midnight, self._zone),
+            instant(day + timedelta(days=1), midnight, self._zone),
+        )
         self._instants = [at for at, _, _ in steps]
         self._celsius = [celsius for _, _, celsius in steps]
 

@@ -80,13 +80,9 @@ def guard(
 ) -> dict[str, Guarded]:
     """Judge every heater by every interlock, then every circuit."""
     verdicts = {
-        key: [
-            _judge(
-                interlock,
-                _case(house, memory, readings, targets, paced[key], key, heater, place, now, stopping_now),
-            )
-            for interlock in INTERLOCKS
-        ]
+        key: _judge_all(
+            _case(house, memory, readings, targets, paced[key], key, heater, place, now, stopping_now)
+        )
         for key, heater, place in house.heaters()
     }
     left_on = {key: paced[key].on is True and _proven(spoken) for key, spoken in verdicts.items()}
@@ -133,6 +129,10 @@ def _case(
         paced.on is True,
         stopping_now,
     )
+
+
+def _judge_all(case: Case) -> list[Verdict]:
+    return [_judge(interlock, case) for interlock in INTERLOCKS]
 
 
 def _judge(interlock: Interlock, case: Case) -> Verdict:

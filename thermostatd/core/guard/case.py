@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from typing import Protocol
 
 from thermostatd.core.clock import Now
@@ -50,6 +51,7 @@ class Interlock(Protocol):
         ...
 
 
+@cache
 def good(code: str) -> Verdict:
     """Proven good."""
     return Verdict(code, tripped=False)
