@@ -19,6 +19,8 @@ from thermostatd.core.asking import (
     Out,
     Refused,
     Seen,
+    Undo,
+    UsualWeek,
     WarmMe,
 )
 from thermostatd.core.house import House
@@ -46,6 +48,8 @@ __all__ = [
     "Refused",
     "Regulator",
     "Seen",
+    "Undo",
+    "UsualWeek",
     "WarmMe",
     "fit",
     "load_house",

@@ -9,6 +9,8 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from enum import Enum
 
+from thermostatd.core.house import UsualStep
+
 
 class Until(Enum):
     """Ends of a request that are not a time of day."""
@@ -77,17 +79,40 @@ class Seen:
     origin: str | None = field(default=None, kw_only=True)
 
 
-Request = Ask | WarmMe | Out | AllOff | Cancel | Seen
+@dataclass(frozen=True, slots=True)
+class UsualWeek:
+    """Another usual week for a room, over the house file's; `steps` None puts the file's back."""
+
+    room: str
+    steps: tuple[UsualStep, ...] | None
+    who: str | None = None
+    origin: str | None = field(default=None, kw_only=True)
+
+
+@dataclass(frozen=True, slots=True)
+class Undo:
+    """Puts back exactly what held before a change, within a minute of it; `change` is Accepted's."""
+
+    change: int
+    who: str | None = None
+    origin: str | None = field(default=None, kw_only=True)
+
+
+Request = Ask | WarmMe | Out | AllOff | Cancel | Seen | UsualWeek | Undo
 
 
 @dataclass(frozen=True, slots=True)
 class Accepted:
-    """What now holds. `until` is None where there is no end; `replaced` is what it took the place of."""
+    """What now holds. `until` is None where there is no end; `replaced` is what it took the place of.
+
+    `change` is its number for `Undo`; None where it cannot be undone.
+    """
 
     sentence: str
     celsius: float | None = None
     until: datetime | None = None
     replaced: str | None = None
+    change: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

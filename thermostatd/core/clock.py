@@ -12,6 +12,7 @@ from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
 from thermostatd.core.memory import ClockMemory
+from thermostatd.core.said import When
 from thermostatd.core.values import Moment
 
 TOLERANCE_SECONDS = 90.0
@@ -56,7 +57,8 @@ class Now:
             datetime.fromtimestamp(wall, self.zone) if isinstance(wall, float) else wall.astimezone(self.zone)
         )
         today = self.best.astimezone(self.zone).date()
-        return moment.strftime("%H:%M" if moment.date() == today else "%a %H:%M")
+        shown = moment.strftime("%H:%M" if moment.date() == today else "%a %H:%M")
+        return When(shown, moment.timestamp())
 
 
 def settle(memory: ClockMemory, moment: Moment, zone: ZoneInfo, *, stepping: bool = True) -> Now:

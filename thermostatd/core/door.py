@@ -6,9 +6,11 @@ who asked, from where, when and what it replaced are kept.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable
+from dataclasses import replace
 from datetime import UTC, datetime
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from thermostatd.core.asking import (
     NEXT_STEP,
@@ -21,17 +23,22 @@ from thermostatd.core.asking import (
     Refused,
     Request,
     Seen,
+    Undo,
     Until,
+    UsualWeek,
     WarmMe,
 )
 from thermostatd.core.circumstance import circumstance_of
 from thermostatd.core.clock import Now, believe
 from thermostatd.core.guard import open_latch
-from thermostatd.core.house import House, Room
+from thermostatd.core.house import House, Room, UsualStep
 from thermostatd.core.memory import Memory, RequestMemory
 from thermostatd.core.reasons import sentence
 from thermostatd.core.results import Event
+from thermostatd.core.said import said as text_of
 from thermostatd.core.target import end_requests
+from thermostatd.core.undoing import about_of, held, remember_change, take_back
+from thermostatd.core.usual_week import fault_in, steps_of, week_memory
 from thermostatd.core.values import is_finite
 from thermostatd.core.week import Week
 
@@ -42,8 +49,10 @@ CLOCK_TROUBLE = "house/clock"
 class Door:
     """Takes requests into a memory. `events` holds what was accepted since it was last emptied."""
 
-    def __init__(self, house: House, memory: Memory, weeks: Mapping[str, Week]) -> None:
+    def __init__(self, house: House, memory: Memory, weeks: dict[str, Week]) -> None:
         self._house, self._memory, self._weeks = house, memory, weeks
+        self._zone = ZoneInfo(house.house.timezone)
+        self._spots = tuple(spot.name for spot in house.spots)
         self.events: list[Event] = []
         self._handlers: dict[type, Callable[[Any, Now], Answer]] = {
             Ask: self._ask,
@@ -52,6 +61,8 @@ class Door:
             AllOff: self._all_off,
             Cancel: self._cancel,
             Seen: self._seen,
+            UsualWeek: self._usual_week,
+            Undo: self._undo,
         }
 
     def take(self, request: Request, now: Now) -> Answer:
@@ -60,7 +71,12 @@ class Door:
         if handler is None:
             return refuse("not-understood", what=f"{type(request).__name__} is no request")
         end_requests(self._memory, now)
-        return handler(request, now)
+        before = held(self._memory, self._spots)
+        answer = handler(request, now)
+        if isinstance(answer, Refused) or handler == self._undo:
+            return answer
+        change = remember_change(self._memory, before, held(self._memory, self._spots), now)
+        return replace(answer, change=change)
 
     def _ask(self, ask: Ask, now: Now) -> Answer:
         room = self._house.room(ask.room) if isinstance(ask.room, str) else None
@@ -82,7 +98,7 @@ class Door:
             return refuse("too-cold", limit=room.household.lowest)
         if self._memory.out is not None:
             until = self._memory.out.until_wall
-            return refuse("everyone-out", until=f" until {now.text(until)}" if until is not None else "")
+            return refuse("everyone-out", until=_until(until, now))
         return None
 
     def _keep_ask(self, ask: Ask, room: Room, celsius: float, ends: float, now: Now) -> Answer:
@@ -91,18 +107,26 @@ class Door:
         replaced = _said(kept.request, now)
         kept.request = _request(ask, now, ends, celsius=celsius, replaced=replaced)
         until = (
-            now.text(kept.request.until_wall) if kept.request.until_wall is not None else "someone changes it"
+            now.text(kept.request.until_wall)
+            if kept.request.until_wall is not None
+            else text_of("someone changes it")
         )
         said = sentence("asked", who=kept.request.who, celsius=celsius, until=until)
-        return self._accept("asked", room.name, said + self._but(room, now), kept.request)
+        but = self._but(room, now)
+        return self._accept(
+            "asked", room.name, text_of("{said} {but}", said=said, but=but) if but else said, kept.request
+        )
 
     def _but(self, room: Room, now: Now) -> str:
         """What stands in the way of heat at this moment, said with the acceptance."""
         if self._memory.all_off is not None:
-            return " Everything is off now; it holds once heating is on again."
+            return text_of("Everything is off now; it holds once heating is on again.")
         circumstance = circumstance_of(self._house, self._memory, now)
         if room.heaters and not any(circumstance in heater.may_run for heater in room.heaters):
-            return f" No heater may run here while the house is {circumstance}."
+            return text_of(
+                "No heater may run here while the house is {circumstance}.",
+                circumstance=text_of(circumstance),
+            )
         return ""
 
     def _warm_me(self, ask: WarmMe, now: Now) -> Answer:
@@ -113,12 +137,12 @@ class Door:
         if minutes is None or minutes <= 0:
             return refuse("not-a-number")
         if minutes * 60.0 > spot.longest:
-            return refuse("too-long", limit=f"{spot.longest / 60:.0f} minutes")
+            return refuse("too-long", limit=_hours(spot.longest))
         if self._memory.all_off is not None:
             return refuse("everything-off")
         circumstance = circumstance_of(self._house, self._memory, now)
         if circumstance not in spot.heater.may_run:
-            return refuse("spot-not-now", circumstance=circumstance)
+            return refuse("spot-not-now", circumstance=text_of(circumstance))
         replaced = _said(self._memory.spots.get(spot.name), now)
         kept = _request(ask, now, now.steady + minutes * 60.0, replaced=replaced)
         self._forget_hands([spot.key])
@@ -136,7 +160,7 @@ class Door:
             return ends
         kept = _request(ask, now, ends, replaced=_said(self._memory.out, now))
         self._memory.out = kept
-        until = now.text(kept.until_wall) if kept.until_wall is not None else "someone is back"
+        until = now.text(kept.until_wall) if kept.until_wall is not None else text_of("someone is back")
         return self._accept("out", "house", sentence("out", who=kept.who, until=until), kept)
 
     def _all_off(self, ask: AllOff, now: Now) -> Answer:
@@ -182,6 +206,37 @@ class Door:
             believe(self._memory.clock, now.steady)
         return self._accept("seen", ask.trouble.rpartition("/")[0], sentence("seen", who=_who(ask.who)), None)
 
+    def _usual_week(self, ask: UsualWeek, now: Now) -> Answer:
+        room = self._house.room(ask.room) if isinstance(ask.room, str) else None
+        if room is None:
+            return refuse("no-such-room", name=_shown(ask.room))
+        kept = self._memory.rooms[room.name]
+        if ask.steps is not None and not all(isinstance(step, UsualStep) for step in ask.steps):
+            return refuse("not-understood", what="a week is made of steps")
+        fault = fault_in(room, ask.steps or ())
+        if fault is not None:
+            return refuse(fault[0], **fault[1])
+        if ask.steps is None or set(ask.steps) == set(room.usual):
+            kept.week, code = None, "week-put-back"
+        else:
+            kept.week = week_memory(ask.steps, _who(ask.who), now.best.timestamp())
+            code = "week-changed"
+        self._renew_week(room)
+        return self._accept(code, room.name, sentence(code, who=_who(ask.who)), None)
+
+    def _renew_week(self, room: Room) -> None:
+        self._weeks[room.name] = Week(steps_of(room, self._memory.rooms[room.name].week), self._zone)
+
+    def _undo(self, ask: Undo, now: Now) -> Answer:
+        change = take_back(self._memory, ask.change, now)
+        if change is None:
+            return refuse("nothing-to-undo")
+        for name in change.weeks:
+            if (room := self._house.room(name)) is not None:
+                self._renew_week(room)
+        self.events += end_requests(self._memory, now)  # what ended meanwhile stays ended
+        return self._accept("undone", about_of(change), sentence("undone", who=_who(ask.who)), None)
+
     def _end_of(self, until: object, longest: float, week: Week | None, now: Now) -> float | Refused:
         """The steady second a request ends at."""
         if until is NEXT_STEP and week is not None:
@@ -216,16 +271,27 @@ def _request(
 ) -> RequestMemory:
     until = now.wall_in(ends - now.steady).timestamp() if ends is not None else None
     return RequestMemory(
-        _who(ask.who), _clean(ask.origin, "direct"), now.best.timestamp(), ends, until, celsius, replaced
+        _who(ask.who),
+        _clean(ask.origin, "direct"),
+        now.best.timestamp(),
+        ends,
+        until,
+        celsius,
+        str(replaced) if replaced is not None else None,  # memory keeps plain text
     )
 
 
 def _said(request: RequestMemory | None, now: Now) -> str | None:
     if request is None:
         return None
-    what = f"{request.celsius:.1f}° " if request.celsius is not None else ""
-    until = f" until {now.text(request.until_wall)}" if request.until_wall is not None else ""
-    return f"{what}{request.who}{until}"
+    until = _until(request.until_wall, now)
+    if request.celsius is None:
+        return text_of("{who}{until}", who=request.who, until=until)
+    return text_of("{celsius:.1f}° {who}{until}", celsius=request.celsius, who=request.who, until=until)
+
+
+def _until(wall: float | None, now: Now) -> str:
+    return text_of(" until {at}", at=now.text(wall)) if wall is not None else ""
 
 
 def _who(who: object) -> str:
@@ -247,4 +313,6 @@ def _number(value: object) -> float | None:
 
 
 def _hours(seconds: float) -> str:
-    return f"{seconds / 3600:g} hours" if seconds >= 3600 else f"{seconds / 60:.0f} minutes"
+    if seconds % 3600 and seconds < 3 * 3600:
+        return text_of("{minutes:.0f} minutes", minutes=seconds / 60)
+    return text_of("{hours:g} hours", hours=seconds / 3600)

@@ -64,6 +64,15 @@ class RequestMemory:
 
 
 @dataclass
+class WeekMemory:
+    """A usual week over the house file's: for each step its days as bits (Monday 1), minute of the day, °C."""
+
+    steps: list[list[float]]
+    who: str
+    changed_wall: float
+
+
+@dataclass
 class RoomMemory:
     air: AirMemory = field(default_factory=AirMemory)
     request: RequestMemory | None = None
@@ -72,6 +81,7 @@ class RoomMemory:
     quiet_window: float | None = None
     quiet_used: int = 0
     battery_low: float | None = None
+    week: WeekMemory | None = None
 
 
 @dataclass
@@ -126,6 +136,17 @@ class TroubleMemory:
 
 
 @dataclass
+class ChangeMemory:
+    """What one accepted request took the place of; it may be put back until `ends`."""
+
+    number: int
+    ends: float
+    requests: dict[str, RequestMemory | None] = field(default_factory=dict)
+    weeks: dict[str, WeekMemory | None] = field(default_factory=dict)
+    hands: dict[str, HandMemory | None] = field(default_factory=dict)
+
+
+@dataclass
 class Memory:
     """The whole memory."""
 
@@ -138,6 +159,8 @@ class Memory:
     heaters: dict[str, HeaterMemory] = field(default_factory=dict)
     spots: dict[str, RequestMemory] = field(default_factory=dict)
     troubles: dict[str, TroubleMemory] = field(default_factory=dict)
+    changes: list[ChangeMemory] = field(default_factory=list)
+    change_count: int = 0
     models: dict[str, Notes] = field(default_factory=dict)
 
 
@@ -179,6 +202,7 @@ def awaken(
     memory.clock = ClockMemory(last_wall=memory.clock.last_wall, settling_seconds=settle_seconds)
     if not elapsed_known:
         memory.spots.clear()
+    memory.changes.clear()  # what nobody undid is final; a button's press is not put back over a restart
     for room in memory.rooms.values():
         room.air.heard, room.air.waiting_since = False, None
     for heater in memory.heaters.values():

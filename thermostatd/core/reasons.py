@@ -6,6 +6,7 @@ A code not listed here cannot be used: `reason()` raises KeyError. Numbers in br
 from __future__ import annotations
 
 from thermostatd.core.results import Reason
+from thermostatd.core.said import Said, said
 
 DEMANDS = {
     "warming": "Warming towards {target:.1f}°.{eta}",
@@ -62,6 +63,9 @@ REFUSALS = {
     "everyone-out": "Everyone is out{until}. Say first that someone is back.",
     "everything-off": "Everything is off. Turn heating on again first.",
     "spot-not-now": "The house is {circumstance}, and the owner has not allowed this heater then.",
+    "nothing-to-undo": "That can no longer be undone: its minute is over, or someone asked again since.",
+    "week-too-long": "A week may have {limit:.0f} steps at most.",
+    "week-step": "{at} is there twice on one day: each time once.",
 }
 
 HAPPENINGS = {
@@ -73,6 +77,9 @@ HAPPENINGS = {
     "said-all-off": "{who} turned everything off.",
     "cancelled": "{who} took back: {what}.",
     "seen": "{who} has looked at it.",
+    "undone": "{who} took the last change back.",
+    "week-changed": "{who} changed the usual week.",
+    "week-put-back": "{who} put the house file's week back.",
     "request-ended": "What {who} asked has ended.",
     "trouble": "{what} {evidence}",
     "trouble-over": "Over: {what}",
@@ -138,9 +145,9 @@ TROUBLES: dict[str, tuple[str, str]] = {
 }
 
 
-def sentence(code: str, **numbers: float | str) -> str:
+def sentence(code: str, **numbers: float | str) -> Said:
     """The sentence of a code. KeyError for a code that is not listed, or a number that it lacks."""
-    return SENTENCES[code].format(**numbers)
+    return said(SENTENCES[code], **numbers)
 
 
 def reason(code: str, **numbers: float | str) -> Reason:

@@ -15,8 +15,8 @@ from thermostatd.core.clock import Now, settle
 from thermostatd.core.demand import demands
 from thermostatd.core.door import Door
 from thermostatd.core.guard import guard
-from thermostatd.core.house import House
-from thermostatd.core.memory import HeaterMemory, Memory, RoomMemory, from_plain, to_plain
+from thermostatd.core.house import House, UsualStep
+from thermostatd.core.memory import HeaterMemory, Memory, RoomMemory, WeekMemory, from_plain, to_plain
 from thermostatd.core.order import orders
 from thermostatd.core.pace import pace
 from thermostatd.core.reading import read
@@ -24,6 +24,7 @@ from thermostatd.core.reasons import sentence
 from thermostatd.core.record import record
 from thermostatd.core.results import Event, Result
 from thermostatd.core.target import targets
+from thermostatd.core.usual_week import steps_of
 from thermostatd.core.values import Moment, Observation
 from thermostatd.core.week import Week
 
@@ -36,7 +37,10 @@ class Regulator:
         self.house = house
         self._memory = _fitted(from_plain(dict(memory) if memory is not None else None), house)
         self._zone = ZoneInfo(house.house.timezone)
-        self._weeks = {room.name: Week(room.usual, self._zone) for room in house.rooms}
+        self._weeks = {
+            room.name: Week(steps_of(room, self._memory.rooms[room.name].week), self._zone)
+            for room in house.rooms
+        }
         self._door = Door(house, self._memory, self._weeks)
 
     def step(self, moment: Moment, seen: Observation) -> Result:
@@ -67,6 +71,12 @@ class Regulator:
     def week_ahead(self, room: str, moment: Moment, days: int = 2) -> list[tuple[float, float]]:
         """The usual week's coming steps of a room: Unix seconds and °C."""
         return self._weeks[room].ahead(moment.wall, days)
+
+    def usual_week(self, room: str) -> tuple[tuple[UsualStep, ...], WeekMemory | None]:
+        """The usual week in force in a room; and who put it over the house file's, when, where someone did."""
+        kept = self._memory.rooms[room].week
+        found = self.house.room(room)
+        return (steps_of(found, kept) if found else ()), kept
 
     def operations(self) -> dict[str, int]:
         """Switchings ordered of each heater's relay since the memory began."""

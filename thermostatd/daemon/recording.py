@@ -6,7 +6,20 @@ import logging
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from thermostatd.core.asking import Accepted, AllOff, Answer, Ask, Cancel, Out, Refused, Request, Seen, WarmMe
+from thermostatd.core.asking import (
+    Accepted,
+    AllOff,
+    Answer,
+    Ask,
+    Cancel,
+    Out,
+    Refused,
+    Request,
+    Seen,
+    Undo,
+    UsualWeek,
+    WarmMe,
+)
 from thermostatd.core.house import House
 from thermostatd.core.plug import drawing_floor_watts
 from thermostatd.core.results import HeaterResult, Result
@@ -95,14 +108,25 @@ class Recording:
         return rows
 
 
+_KINDS: dict[type, str] = {
+    Ask: "ask",
+    WarmMe: "warm-me",
+    Out: "out",
+    AllOff: "all-off",
+    Cancel: "cancel",
+    Seen: "seen",
+    UsualWeek: "usual-week",
+    Undo: "undo",
+}
+
+
 def request_row(moment: Moment, request: Request, answer: Answer) -> RequestRow:
     """A request as it is kept, with its answer."""
-    kinds = {Ask: "ask", WarmMe: "warm-me", Out: "out", AllOff: "all-off", Cancel: "cancel", Seen: "seen"}
     held = answer if isinstance(answer, Accepted) else None
     return RequestRow(
         wall=moment.wall,
         steady=moment.steady,
-        kind=kinds[type(request)],
+        kind=_KINDS[type(request)],
         about=_about(request),
         celsius=held.celsius if held else None,
         until=held.until if held else None,
@@ -116,7 +140,7 @@ def request_row(moment: Moment, request: Request, answer: Answer) -> RequestRow:
 
 def _about(request: Request) -> str:
     match request:
-        case Ask():
+        case Ask() | UsualWeek():
             return str(request.room)[:80]
         case WarmMe():
             return str(request.spot)[:80]
