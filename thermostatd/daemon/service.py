@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import asyncio
 import logging
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime
 
@@ -19,7 +20,9 @@ from thermostatd.core.results import Result, Trouble
 from thermostatd.core.values import Moment
 from thermostatd.daemon.asks import BrokerAsks
 from thermostatd.daemon.notify import notify
+from thermostatd.daemon.observed import rounded, rounded_moment
 from thermostatd.daemon.parts import Parts
+from thermostatd.daemon.recorded import Recorded
 from thermostatd.daemon.recording import Recording, request_row
 from thermostatd.daemon.telling import TROUBLES, Telling
 from thermostatd.edge.clock import Stamp
@@ -46,6 +49,7 @@ class Service:
         self._reconnected = False
         self._telling = Telling(self._publish)
         self._recording = Recording(self.house, parts.store)
+        self.recorded = Recorded(self.house, parts.store)
         self._asks = BrokerAsks(self.house, self.do, self._publish, self.clock.now)
 
     async def run(self) -> None:
@@ -68,8 +72,9 @@ class Service:
 
     async def do(self, request: Request) -> Answer:
         """Through the one door; what was accepted is on disk when this returns, and decided upon at once."""
-        moment = self.clock.moment()
+        moment = rounded_moment(self.clock.moment())
         answer = self.regulator.do(moment, request)
+        self.recorded.asked(moment, request)
         self._wake.set()
         row = request_row(moment, request, answer)
         try:
@@ -117,13 +122,14 @@ class Service:
 
     def _tick(self) -> None:
         """Decide once. Whatever fails here ends in OFF, and leaves the watchdog without its ping."""
-        moment = self.clock.moment()
+        moment = rounded_moment(self.clock.moment())
         try:
             result = self._decide(moment)
         except Exception:
             self.failed_ticks += 1
             log.exception("a tick failed: every plug is told OFF")
             self.parts.all_off()
+            self.recorded.broken()
             self._distrust()
             return
         first, self.result, self.decided_at = self.result is None, result, moment
@@ -138,13 +144,22 @@ class Service:
             log.exception("the regulator's memory cannot be used: it goes on as it is")
 
     def _decide(self, moment: Moment) -> Result:
-        observation = self.parts.observe(stopping=self._stopping.is_set())
+        moment, observation = rounded(moment, self.parts.observe(stopping=self._stopping.is_set()))
+        self._keep(lambda: self.recorded.begin(moment, self.regulator))
         result = self.regulator.step(moment, observation)
         for key, order in result.orders.items():
             if order.retell:
                 self.parts.plugs[key].tell(order.on, order.lapses - moment.steady)
-        self.history.add(moment, observation, result)
+        self._keep(lambda: self.recorded.step(moment, observation, result))
+        self._keep(lambda: self.history.add(moment, observation, result))
         return result
+
+    def _keep(self, part: Callable[[], None]) -> None:
+        """What only keeps a step must not undo it."""
+        try:
+            part()
+        except Exception:
+            log.exception("a step could not be kept for replay or learning; it holds all the same")
 
     def _publish_and_keep(self, moment: Moment, result: Result) -> None:
         """What follows from a decision; none of it may undo the decision."""
@@ -182,6 +197,7 @@ class Service:
         """The last tick decides OFF for all; then everything is closed."""
         self._stopping.set()
         self._tick()
+        self._keep(self.recorded.end)
         self._count_change()
         await asyncio.to_thread(self.parts.close)
 

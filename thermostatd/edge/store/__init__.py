@@ -1,5 +1,6 @@
 """What the house remembers: requests, memory, events, minutes, devices, in one SQLite file."""
 
+from thermostatd.edge.store.inputs import InputRow, SegmentRow
 from thermostatd.edge.store.rows import (
     CodeRow,
     DeviceRow,
@@ -17,8 +18,10 @@ __all__ = [
     "DeviceRow",
     "EventRow",
     "HeaterMinuteRow",
+    "InputRow",
     "MinuteRow",
     "RequestRow",
+    "SegmentRow",
     "Stamp",
     "Store",
     "StoreError",

@@ -13,7 +13,8 @@ from threading import Lock
 
 Values = tuple[object, ...]
 MOST_ROWS = 20_000
-KINDS = ("event", "minute", "heater", "touch")
+KINDS = ("event", "minute", "heater", "touch", "segment", "input", "learning")
+FEWER = {"input": 300, "segment": 30, "learning": 1}  # their rows are large
 
 
 @dataclass
@@ -32,7 +33,9 @@ class Batch:
 
     def __init__(self, most_rows: int = MOST_ROWS) -> None:
         self._lock = Lock()
-        self._rows: dict[str, deque[Values]] = {kind: deque(maxlen=most_rows) for kind in KINDS}
+        self._rows: dict[str, deque[Values]] = {
+            kind: deque(maxlen=min(most_rows, FEWER.get(kind, most_rows))) for kind in KINDS
+        }
         self._memory: tuple[int, Values] | None = None
         self.dropped = 0
 
@@ -47,7 +50,8 @@ class Batch:
         """Rows to be written."""
         with self._lock:
             waiting = self._rows[kind]
-            self.dropped += max(0, len(waiting) + len(rows) - (waiting.maxlen or 0))
+            if kind != "learning":  # there the later replaces the earlier
+                self.dropped += max(0, len(waiting) + len(rows) - (waiting.maxlen or 0))
             waiting.extend(rows)
 
     def remember(self, number: int, memory: Values) -> None:

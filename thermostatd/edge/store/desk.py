@@ -13,7 +13,7 @@ from contextlib import suppress
 from pathlib import Path
 from typing import TypeVar
 
-from thermostatd.edge.store import history, opening, people
+from thermostatd.edge.store import history, inputs, opening, people
 from thermostatd.edge.store import statements as sql
 from thermostatd.edge.store.batch import Batch, Taken, Values
 from thermostatd.edge.store.rows import DeviceRow, StoreError
@@ -211,6 +211,7 @@ class Desk:
 
     def _put(self, connection: sqlite3.Connection, taken: Taken) -> None:
         history.put_rows(connection, taken.rows)
+        inputs.put_rows(connection, taken.rows)
         if taken.memory is not None and taken.memory[0] > self._memory[0]:
             connection.execute(sql.MEMORY_PUT, taken.memory[1])
 

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from thermostatd.edge.clock import Stamp
-from thermostatd.edge.store import history, people, upkeep
+from thermostatd.edge.store import history, inputs, people, upkeep
 from thermostatd.edge.store import statements as sql
 from thermostatd.edge.store.batch import Values
 from thermostatd.edge.store.desk import Desk, Work
@@ -116,6 +116,14 @@ class Soon:
     def prune(self, before: datetime) -> Future[int]:
         """See Store.prune."""
         return self._writer.later(lambda desk: desk.durable(lambda c: history.prune(c, before)))
+
+    def load_learning(self) -> Future[bytes | None]:
+        """See Store.load_learning."""
+        return self._read(inputs.learning, "learning")
+
+    def forget_inputs(self, before: datetime) -> Future[int]:
+        """See Store.forget_inputs."""
+        return self._writer.later(lambda desk: desk.durable(lambda c: inputs.forget(c, before)))
 
     def backup(self, path: Path) -> Future[None]:
         """See Store.backup."""

@@ -85,3 +85,18 @@ DEVICES = "SELECT hash, name, role, until, added, seen FROM device ORDER BY adde
 DEVICE_RENAME = "UPDATE device SET name = ? WHERE hash = ?"
 DEVICE_FORGET = "DELETE FROM device WHERE hash = ?"
 DEVICE_TOUCH = "UPDATE device SET seen = ? WHERE hash = ?"
+
+DESCRIBED_PUT = "INSERT OR IGNORE INTO described (digest, body) VALUES (?, ?)"
+SEGMENT_PUT = """
+    INSERT OR IGNORE INTO segment (mark, wall, day, described, program, memory) VALUES (?, ?, ?, ?, ?, ?)"""
+INPUT_PUT = "INSERT OR IGNORE INTO input (mark, part, wall, body) VALUES (?, ?, ?, ?)"
+LEARNING_PUT = "INSERT OR REPLACE INTO learning (only_row, wall, body) VALUES (1, ?, ?)"
+LEARNING_GET = "SELECT body FROM learning"
+DAYS = "SELECT DISTINCT day FROM segment JOIN input USING (mark) ORDER BY day"
+SEGMENT_GET = """
+    SELECT mark, wall, digest, program, memory, body FROM segment JOIN described ON digest = described
+    WHERE day = ? ORDER BY id"""
+INPUT_GET = "SELECT body FROM input WHERE mark = ? ORDER BY part"
+INPUTS_DROP = "DELETE FROM input WHERE mark IN (SELECT mark FROM segment WHERE wall < ?)"
+SEGMENTS_DROP = "DELETE FROM segment WHERE wall < ?"
+DESCRIBED_DROP = "DELETE FROM described WHERE digest NOT IN (SELECT described FROM segment)"

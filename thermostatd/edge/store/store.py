@@ -14,7 +14,8 @@ from pathlib import Path
 from typing import TypeVar
 
 from thermostatd.edge.clock import Stamp
-from thermostatd.edge.store import history, packing
+from thermostatd.edge.store import history, inputs, packing
+from thermostatd.edge.store.inputs import InputRow, SegmentRow
 from thermostatd.edge.store.lock import drop_lock, take_lock
 from thermostatd.edge.store.rows import (
     CodeRow,
@@ -117,6 +118,20 @@ class Store:
             "heater", [history.packed_heater_minute(row) for row in rows if isinstance(row, HeaterMinuteRow)]
         )
 
+    def add_inputs(self, rows: Iterable[SegmentRow | InputRow]) -> None:
+        """Recorded inputs for the next batch."""
+        rows = list(rows)
+        self.soon.add("segment", [inputs.packed_segment(row) for row in rows if isinstance(row, SegmentRow)])
+        self.soon.add("input", [inputs.packed_input(row) for row in rows if isinstance(row, InputRow)])
+
+    def keep_learning(self, wall: datetime, body: bytes) -> None:
+        """What learning learns from, for the next batch; the latest replaces what was kept."""
+        self.soon.add("learning", [(packing.milliseconds(wall), body)])
+
+    def load_learning(self) -> bytes | None:
+        """What learning learns from, as last kept."""
+        return _wait(self.soon.load_learning())
+
     def trace(self, room: str, since: datetime, until: datetime) -> list[MinuteRow]:
         """A room's minutes and quarter hours that begin in [since, until), oldest first."""
         return _wait(self.soon.trace(room, since, until))
@@ -192,6 +207,10 @@ class Store:
     def prune(self, before: datetime) -> int:
         """Drop events and requests from before a time, and codes expired by then; how many rows."""
         return _wait(self.soon.prune(before), LONG_WAIT_SECONDS)
+
+    def forget_inputs(self, before: datetime) -> int:
+        """Drop recorded inputs from before a time; how many parts."""
+        return _wait(self.soon.forget_inputs(before), LONG_WAIT_SECONDS)
 
     def backup(self, path: Path) -> None:
         """A whole copy of the database at `path`; what was there before is replaced only when it is whole."""

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from thermostatd.edge.store import history
+from thermostatd.edge.store.batch import KINDS
 from thermostatd.edge.store.desk import Desk
 from thermostatd.edge.store.rows import StoreError
 from thermostatd.edge.store.writer import Writer
@@ -58,7 +59,7 @@ def backup(desk: Desk, path: Path) -> None:
     try:
         partial.unlink(missing_ok=True)
         with closing(sqlite3.connect(partial, isolation_level=None)) as target:
-            desk.read(lambda connection: connection.backup(target), ("event", "minute", "heater", "touch"))
+            desk.read(lambda connection: connection.backup(target), KINDS)
             target.execute("PRAGMA journal_mode = DELETE")
         with partial.open("rb+") as file:
             os.fsync(file.fileno())
