@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Literal
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from pydantic import AfterValidator, Field
@@ -143,6 +143,8 @@ class Pages(Table):
     """Further names by which phones may call this machine."""
     open: bool = False
     """Anyone on the network may ask without joining; refused behind a proxy."""
+    weeks: Literal["owner", "household"] = "owner"
+    """Who may change the rooms' usual weeks on the page."""
     owner_passphrase_file: str | None = None
     """File whose first line is the owner's passphrase."""
     tls: PagesTls | None = None
