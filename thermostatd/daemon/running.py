@@ -15,10 +15,11 @@ from pathlib import Path
 import uvicorn
 from apscheduler.schedulers.asyncio import AsyncIOScheduler
 
-from thermostatd.core.learning import fit
 from thermostatd.daemon.house_door import HouseDoor
+from thermostatd.daemon.learning import LearningError, learn
 from thermostatd.daemon.owner_socket import listen
 from thermostatd.daemon.parts import Parts
+from thermostatd.daemon.recorded import KEEP_DAYS as KEEP_INPUTS_DAYS
 from thermostatd.daemon.service import Service
 from thermostatd.edge.house_files import first_line
 from thermostatd.edge.pages import create_app, serve
@@ -90,18 +91,27 @@ def _calendar(service: Service, state: Path) -> AsyncIOScheduler:
     return calendar
 
 
-async def _night(service: Service, state: Path) -> None:
-    """Learn, thin the record, and keep a backup of each of the last seven days."""
+async def _learn(service: Service) -> None:
+    """Learn in a process of its own; where that fails, what was learned before holds."""
     try:
-        service.regulator.adopt(await asyncio.to_thread(fit, service.house, service.history))
+        known = service.regulator.memory["models"]
+        service.adopt(await learn(service.house, service.learning.history, known))
+    except LearningError as fault:
+        log.error("nothing was learned tonight: %s; what was learned before holds", fault)
     except Exception:
         log.exception("nothing was learned tonight; what was learned before holds")
+
+
+async def _night(service: Service, state: Path) -> None:
+    """Learn, thin the record, and keep a backup of each of the last seven days."""
+    await _learn(service)
     store, now = service.parts.store, datetime.now(UTC)
     try:
         backups = state / "backups"
         backups.mkdir(mode=0o700, exist_ok=True)
         await asyncio.to_thread(store.thin, now - timedelta(days=KEEP_MINUTES_DAYS))
         await asyncio.to_thread(store.prune, now - timedelta(days=KEEP_EVENTS_DAYS))
+        await asyncio.to_thread(store.forget_inputs, now - timedelta(days=KEEP_INPUTS_DAYS))
         await asyncio.to_thread(store.backup, backups / f"thermostatd-{now.toordinal() % BACKUPS}.db")
     except (StoreError, OSError) as fault:
         log.error("tonight's upkeep was not finished: %s", fault)

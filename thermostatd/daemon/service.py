@@ -13,12 +13,12 @@ from dataclasses import replace
 from datetime import datetime
 
 from thermostatd.core.asking import Answer, Refused, Request
-from thermostatd.core.learning import History
 from thermostatd.core.memory import awaken
 from thermostatd.core.regulator import Regulator
 from thermostatd.core.results import Result, Trouble
-from thermostatd.core.values import Moment
+from thermostatd.core.values import Moment, Observation
 from thermostatd.daemon.asks import BrokerAsks
+from thermostatd.daemon.learning import KeptHistory, Models
 from thermostatd.daemon.notify import notify
 from thermostatd.daemon.observed import rounded, rounded_moment
 from thermostatd.daemon.parts import Parts
@@ -38,7 +38,7 @@ class Service:
     def __init__(self, parts: Parts) -> None:
         self.parts, self.clock, self.house = parts, parts.clock, parts.house
         self.regulator = _regulator(parts)
-        self.history = History(self.house)
+        self.learning = KeptHistory(self.house, parts.store)
         self.result: Result | None = None
         self.decided_at: Moment | None = None
         self.failed_ticks = 0
@@ -151,8 +151,19 @@ class Service:
             if order.retell:
                 self.parts.plugs[key].tell(order.on, order.lapses - moment.steady)
         self._keep(lambda: self.recorded.step(moment, observation, result))
-        self._keep(lambda: self.history.add(moment, observation, result))
+        self._keep(lambda: self._learn_from(moment, observation, result))
         return result
+
+    def _learn_from(self, moment: Moment, observation: Observation, result: Result) -> None:
+        self.learning.history.add(moment, observation, result)
+        if self.learning.due(moment):
+            self.learning.keep(moment)
+
+    def adopt(self, models: Models) -> None:
+        """What was learned is used from the next step on; from the loop's own thread."""
+        self.regulator.adopt(models)
+        self.learning.history.models.update(models)
+        self._keep(lambda: self.recorded.adopted(models))
 
     def _keep(self, part: Callable[[], None]) -> None:
         """What only keeps a step must not undo it."""
@@ -198,6 +209,7 @@ class Service:
         self._stopping.set()
         self._tick()
         self._keep(self.recorded.end)
+        self._keep(lambda: self.learning.keep(self.clock.moment()))
         self._count_change()
         await asyncio.to_thread(self.parts.close)
 
