@@ -13,6 +13,7 @@ DEMANDS = {
     "warm-enough": "Warm enough.",
     "coasting": "Warm enough. The radiator is still giving heat.",
     "cooling-down": "Cooling down to {target:.1f}°.",
+    "preheating": "Warming early: {target:.1f}° is wanted in {minutes:.0f} minutes.",
     "portion": "Heating {percent:.0f} % of the time to hold {target:.1f}°.",
     "portion-rest": "Between two spells of heat, {percent:.0f} % of the time.",
     "no-air": "No temperature to go by.",
@@ -94,6 +95,9 @@ HAPPENINGS = {
 }
 
 SENTENCES: dict[str, str] = {**DEMANDS, **PACES, **INTERLOCKS, **REFUSALS, **HAPPENINGS}
+
+CODES: dict[str, str] = {template: code for code, template in SENTENCES.items()}
+"""The code of each sentence."""
 
 # What a trouble is called, and what a person should do about it.
 TROUBLES: dict[str, tuple[str, str]] = {

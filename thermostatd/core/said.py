@@ -6,8 +6,9 @@ temperature in °C, unless its name is in KELVINS, where it is a difference; a n
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from types import MappingProxyType
+from typing import Any
 
 KELVINS = frozenset({"over", "lift", "sag", "kelvins", "spread"})
 _NOTHING: Mapping[str, float | str] = MappingProxyType({})
@@ -49,3 +50,35 @@ class When(str):
 def said(template: str, **numbers: float | str) -> Said:
     """The template with its numbers. KeyError for a number that it lacks."""
     return Said(template.format(**numbers), template, numbers)
+
+
+def plain_of(sentence: str, codes: Mapping[str, str]) -> Any:
+    """What a sentence was made of, JSON-able: ["=code" or template, numbers]; a time as [Unix second]; else text.
+
+    `codes` gives the code of a known template, which is shorter.
+    """
+    if isinstance(sentence, When):
+        return [sentence.wall]
+    if not isinstance(sentence, Said):
+        return sentence
+    numbers = {
+        name: plain_of(value, codes) if isinstance(value, str) else round(value, 3)
+        for name, value in sentence.numbers.items()
+    }
+    code = codes.get(sentence.template)
+    return [f"={code}" if code else sentence.template, numbers]
+
+
+def from_plain(plain: Any, templates: Mapping[str, str], clock: Callable[[float], str]) -> str:
+    """The sentence again. KeyError or ValueError where it cannot be made any more; `clock` writes a time."""
+    if isinstance(plain, str):
+        return plain
+    if len(plain) == 1:
+        return When(clock(float(plain[0])), float(plain[0]))
+    first, numbers = plain
+    template = templates[first[1:]] if first.startswith("=") else first
+    made = {
+        name: from_plain(value, templates, clock) if isinstance(value, str | list) else value
+        for name, value in numbers.items()
+    }
+    return said(template, **made)

@@ -33,11 +33,12 @@ def shared_folder(name: str) -> Path:
 
 def demo(speed: float, port: int | None, say: Callable[[str], None]) -> None:
     """Run the demo until it is interrupted. `port` is the page's (left out: the file's, or a free one)."""
-    house = _with_free_ports(load_house(shared_folder("config") / "demo.toml"), port)
+    path = shared_folder("config") / "demo.toml"
+    house = _with_free_ports(load_house(path), port)
     start = _afternoon(house)
     with tempfile.TemporaryDirectory(prefix="thermostatd-demo-") as folder:
         clock = Clock(speed, start_wall=start)
-        parts = Parts(house, Path(folder), clock)
+        parts = Parts(house, Path(folder), clock, path=path)
         simulated = SimulatedHouse(house, seed=SEED, start=start, start_celsius=START_CELSIUS)
         devices = MqttHouse(simulated, house.broker.host, house.broker.port, speed)
         say(

@@ -30,10 +30,16 @@ class Parts:
     """
 
     def __init__(
-        self, house: House, state: Path, clock: Clock | None = None, rehearsal: Rehearsal | None = None
+        self,
+        house: House,
+        state: Path,
+        clock: Clock | None = None,
+        rehearsal: Rehearsal | None = None,
+        *,
+        path: Path | None = None,
     ) -> None:
-        """StoreError if the state folder cannot be used."""
-        self.house, self.state = house, state
+        """StoreError if the state folder cannot be used. `path` is the house file's, for the owner to look at."""
+        self.house, self.state, self.path = house, state, path
         self.store = Store.open(state, Clock().now)
         self.remembered = self.store.load_memory()
         clock = clock or Clock.resume(self.remembered[1] if self.remembered else None)

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import json
 import logging
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import datetime
+from zoneinfo import ZoneInfo
 
 from thermostatd.core.asking import (
     Accepted,
@@ -22,7 +25,9 @@ from thermostatd.core.asking import (
 )
 from thermostatd.core.house import House
 from thermostatd.core.plug import drawing_floor_watts
-from thermostatd.core.results import HeaterResult, Result
+from thermostatd.core.reasons import CODES, SENTENCES
+from thermostatd.core.results import Event, HeaterResult, Result
+from thermostatd.core.said import Said, from_plain, plain_of
 from thermostatd.core.values import Missing, Moment, Reading
 from thermostatd.edge.store import EventRow, HeaterMinuteRow, MinuteRow, RequestRow, Store
 
@@ -54,8 +59,7 @@ class Recording:
         for event in result.events:
             log.info("%s %s: %s", event.code, event.about, event.sentence)
         if result.events:
-            rows = [EventRow(moment.wall, event.code, event.about, event.sentence) for event in result.events]
-            self._store.add_events(rows)
+            self._store.add_events([event_row(moment, event) for event in result.events])
         self._add(moment, result)
         minute = int(moment.wall.timestamp() // 60)
         if self._minute is not None and minute != self._minute:
@@ -106,6 +110,25 @@ class Recording:
                 )
             self._minutes[key] = _HeaterMinute(was_on=kept.was_on)
         return rows
+
+
+def event_row(moment: Moment, event: Event) -> EventRow:
+    """An event as it is kept, with what its sentence was made of."""
+    told = json.dumps(plain_of(event.sentence, CODES)) if isinstance(event.sentence, Said) else None
+    return EventRow(moment.wall, event.code, event.about, event.sentence, told)
+
+
+def event_sentence(row: EventRow, zone: ZoneInfo) -> str:
+    """The sentence of a kept event, able to be said in another language where its making is known."""
+    try:
+        made = from_plain(
+            json.loads(row.told or "null"),
+            SENTENCES,
+            lambda wall: f"{datetime.fromtimestamp(wall, zone):%H:%M}",
+        )
+    except (ValueError, KeyError, TypeError, IndexError, OverflowError):
+        return row.sentence
+    return made if isinstance(made, str) else row.sentence
 
 
 _KINDS: dict[type, str] = {

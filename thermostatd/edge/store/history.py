@@ -38,6 +38,7 @@ def packed_event(row: EventRow) -> Values:
         packing.text(row.code),
         packing.text(row.about),
         packing.text(row.sentence),
+        packing.text_or_none(row.told),
     )
 
 
@@ -135,7 +136,10 @@ def events(connection: sqlite3.Connection, since: datetime, limit: int, about: s
     """Events since a time, newest first."""
     wanted = {"since": packing.milliseconds(since), "limit": max(0, limit), "about": about}
     found = connection.execute(sql.EVENT_GET, wanted)
-    return [EventRow(packing.wall_of(wall), code, row_about, words) for wall, code, row_about, words in found]
+    return [
+        EventRow(packing.wall_of(wall), code, row_about, words, told)
+        for wall, code, row_about, words, told in found
+    ]
 
 
 def chunks_before(connection: sqlite3.Connection, before: datetime) -> Iterable[int]:

@@ -172,7 +172,10 @@ def salvage(path: Path) -> Kept:
         with suppress(sqlite3.Error, ValueError):
             found = connection.execute(sql.MEMORY_GET).fetchone()
             memory = found if found and isinstance(json.loads(found[0]), dict) else None
-        devices = connection.execute(sql.DEVICES).fetchall()
+        try:
+            devices = connection.execute(sql.DEVICES).fetchall()
+        except sqlite3.OperationalError:  # a file from before there were guests of one room
+            devices = connection.execute(sql.DEVICES_BEFORE_ROOMS).fetchall()
     return Kept(memory, tuple(devices))
 
 

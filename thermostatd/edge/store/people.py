@@ -21,6 +21,8 @@ def add_code(connection: sqlite3.Connection, row: CodeRow) -> None:
         packing.text(row.role),
         packing.milliseconds(row.expires_wall),
         packing.text(row.name),
+        packing.text_or_none(row.room),
+        packing.milliseconds_or_none(row.until),
     )
     connection.execute(sql.CODE_PUT, wanted)
 
@@ -32,13 +34,15 @@ def take_code(connection: sqlite3.Connection, code_hash: str, now_wall: datetime
     connection.execute(sql.CODES_DROP, (packing.milliseconds(now_wall),))
     if found is None or found[2] <= packing.milliseconds(now_wall):
         return None
-    return CodeRow(found[0], found[1], packing.wall_of(found[2]), found[3])
+    role, expires, name, room, until = found[1:]
+    return CodeRow(code_hash, role, packing.wall_of(expires), name, room, packing.wall_or_none(until))
 
 
 def packed_device(row: DeviceRow) -> Values:
     """A device as the table holds it."""
     times = (packing.milliseconds_or_none(each) for each in (row.until, row.added, row.seen))
-    return (row.id_hash, packing.text(row.name), packing.text(row.role), *times)
+    names = (row.id_hash, packing.text(row.name), packing.text(row.role))
+    return (*names, *times, packing.text_or_none(row.room))
 
 
 def add_device(connection: sqlite3.Connection, device: Values) -> None:
@@ -60,7 +64,7 @@ def devices(connection: sqlite3.Connection) -> dict[str, DeviceRow]:
     """All devices by hash, in the order in which they joined."""
     return {
         id_hash: DeviceRow(
-            id_hash, name, role, *(packing.wall_or_none(each) for each in (until, added, seen))
+            id_hash, name, role, *(packing.wall_or_none(each) for each in (until, added, seen)), room
         )
-        for id_hash, name, role, until, added, seen in connection.execute(sql.DEVICES)
+        for id_hash, name, role, until, added, seen, room in connection.execute(sql.DEVICES)
     }

@@ -45,12 +45,13 @@ class RequestRow:
 
 @dataclass(frozen=True, slots=True)
 class EventRow:
-    """One thing that happened."""
+    """One thing that happened. `told` is what its sentence was made of, as JSON, where that is known."""
 
     wall: datetime
     code: str
     about: str
     sentence: str
+    told: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,12 +84,14 @@ class HeaterMinuteRow:
 
 @dataclass(frozen=True, slots=True)
 class CodeRow:
-    """A join code that was taken: the role it gives and the name it was made for."""
+    """A join code: the role it gives, the name it was made for, a guest's one room, and when the joining ends."""
 
     code_hash: str
     role: str
     expires_wall: datetime
     name: str
+    room: str | None = None
+    until: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,3 +104,4 @@ class DeviceRow:
     until: datetime | None = None
     added: datetime | None = None
     seen: datetime | None = None
+    room: str | None = None

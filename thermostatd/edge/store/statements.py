@@ -20,9 +20,9 @@ REQUEST_GET = """
     SELECT wall, steady, kind, about, celsius, until, who, origin, answer, code, replaced FROM request
     WHERE :about IS NULL OR about = :about ORDER BY id DESC LIMIT :limit"""
 
-EVENT_PUT = "INSERT INTO event (wall, code, about, sentence) VALUES (?, ?, ?, ?)"
+EVENT_PUT = "INSERT INTO event (wall, code, about, sentence, told) VALUES (?, ?, ?, ?, ?)"
 EVENT_GET = """
-    SELECT wall, code, about, sentence FROM event
+    SELECT wall, code, about, sentence, told FROM event
     WHERE wall >= :since AND (:about IS NULL OR about = :about) ORDER BY wall DESC, id DESC LIMIT :limit"""
 
 MINUTE_PUT = """
@@ -75,13 +75,16 @@ DROP_HEATER_MINUTES = "DELETE FROM heater_minute WHERE minute < ?"
 DROP_EVENTS = "DELETE FROM event WHERE wall < ?"
 DROP_REQUESTS = "DELETE FROM request WHERE wall < ?"
 
-CODE_PUT = "INSERT OR REPLACE INTO code (hash, role, expires, name) VALUES (?, ?, ?, ?)"
-CODE_GET = "SELECT hash, role, expires, name FROM code WHERE hash = ?"
+CODE_PUT = "INSERT OR REPLACE INTO code (hash, role, expires, name, room, until) VALUES (?, ?, ?, ?, ?, ?)"
+CODE_GET = "SELECT hash, role, expires, name, room, until FROM code WHERE hash = ?"
 CODE_DROP = "DELETE FROM code WHERE hash = ?"
 CODES_DROP = "DELETE FROM code WHERE expires <= ?"
 
-DEVICE_PUT = "INSERT OR REPLACE INTO device (hash, name, role, until, added, seen) VALUES (?, ?, ?, ?, ?, ?)"
-DEVICES = "SELECT hash, name, role, until, added, seen FROM device ORDER BY added, hash"
+DEVICE_PUT = (
+    "INSERT OR REPLACE INTO device (hash, name, role, until, added, seen, room) VALUES (?, ?, ?, ?, ?, ?, ?)"
+)
+DEVICES = "SELECT hash, name, role, until, added, seen, room FROM device ORDER BY added, hash"
+DEVICES_BEFORE_ROOMS = "SELECT hash, name, role, until, added, seen, NULL FROM device ORDER BY added, hash"
 DEVICE_RENAME = "UPDATE device SET name = ? WHERE hash = ?"
 DEVICE_FORGET = "DELETE FROM device WHERE hash = ?"
 DEVICE_TOUCH = "UPDATE device SET seen = ? WHERE hash = ?"

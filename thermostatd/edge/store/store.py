@@ -154,9 +154,18 @@ class Store:
 
     # who may come in
 
-    def add_code(self, code_hash: str, role: str, expires_wall: datetime, name: str) -> None:
-        """A join code, of which only the hash is known here."""
-        _wait(self.soon.add_code(CodeRow(code_hash, role, expires_wall, name)))
+    def add_code(
+        self,
+        code_hash: str,
+        role: str,
+        expires_wall: datetime,
+        name: str,
+        *,
+        room: str | None = None,
+        until: datetime | None = None,
+    ) -> None:
+        """A join code, of which only the hash is known here; `room` and `until` bound what it gives."""
+        _wait(self.soon.add_code(CodeRow(code_hash, role, expires_wall, name, room, until)))
 
     def take_code(self, code_hash: str, now_wall: datetime) -> CodeRow | None:
         """The code, once; None if it is unknown, taken or expired. StoreError if that cannot be stored."""
@@ -170,9 +179,10 @@ class Store:
         until: datetime | None = None,
         *,
         added: datetime | None = None,
+        room: str | None = None,
     ) -> None:
-        """A device that joined at `added`, until an aware time (None: no end)."""
-        _wait(self.soon.add_device(DeviceRow(id_hash, name, role, until, added, added)))
+        """A device that joined at `added`, until an aware time (None: no end), for one room or for all."""
+        _wait(self.soon.add_device(DeviceRow(id_hash, name, role, until, added, added, room)))
 
     def device(self, id_hash: str) -> DeviceRow | None:
         """The device of that hash, at once; the caller looks at `until`."""
