@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from thermostatd.cli_listen import listen
+
 if TYPE_CHECKING:
     from thermostatd.core.house import House
 
@@ -126,6 +128,9 @@ def all_off(house: Path) -> None:
     click.echo("1 plug was told OFF." if told == 1 else f"{told} plugs were told OFF.")
     if left:
         raise click.ClickException(f"not told: {', '.join(left)}. Switch them off by hand.")
+
+
+main.add_command(listen)
 
 
 def state_folder(given: Path | None) -> Path:

@@ -33,13 +33,12 @@ def drawing_floor_watts(heater: Heater) -> float:
 
 def can_be_heard(heater: Heater) -> bool:
     """Whether the plug has any way to say what it does."""
-    plug = heater.plug
-    return plug.kind != "mqtt" or bool(plug.shows or plug.draws)
+    return heater.plug.tells_contact or heater.plug.tells_power
 
 
 def shows_contact(heater: Heater) -> bool:
     """Whether the plug tells its contact's state."""
-    return heater.plug.kind != "mqtt" or heater.plug.shows is not None
+    return heater.plug.tells_contact
 
 
 def switched_at(kept: HeaterMemory) -> float:

@@ -129,7 +129,8 @@ def _documents(values: dict[str, list[Placed]], retain: bool) -> Iterator[Messag
 def _plug_values(plug: MqttPlug, report: PlugReport) -> dict[str, list[Placed]]:
     values: dict[str, list[Placed]] = {}
     if plug.shows and report.on is not None:
-        said = word(plug.on if report.on else plug.off, plug.shows.pointer)
+        words = (plug.shows.on or plug.on, plug.shows.off or plug.off)
+        said = word(words[0] if report.on else words[1], plug.shows.pointer)
         values.setdefault(plug.shows.topic, []).append((plug.shows.pointer, said))
     for meter, value in ((plug.draws, report.watts), (plug.volts, report.volts)):
         if meter and value is not None:

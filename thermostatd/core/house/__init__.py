@@ -10,24 +10,29 @@ from collections.abc import Iterator
 from pydantic import Field
 
 from thermostatd.core.house.base import Table
+from thermostatd.core.house.plug_kinds import AddedPlug, HomiePlug, HttpPlug, ProgramPlug
 from thermostatd.core.house.plugs import Heater, MqttPlug, Plug, SimulatedPlug
 from thermostatd.core.house.rooms import Household, Quiet, Room, Spot, UsualStep
 from thermostatd.core.house.sensors import Meter, Presence, Sensor, Source
 from thermostatd.core.house.tables import Broker, Circuit, HouseTable, Notices, Pages, Tariff
 
 __all__ = [
+    "AddedPlug",
     "Broker",
     "Circuit",
     "Heater",
+    "HomiePlug",
     "House",
     "HouseTable",
     "Household",
+    "HttpPlug",
     "Meter",
     "MqttPlug",
     "Notices",
     "Pages",
     "Plug",
     "Presence",
+    "ProgramPlug",
     "Quiet",
     "Room",
     "Sensor",

@@ -10,7 +10,9 @@ from collections.abc import Iterator
 
 from thermostatd.core.house import House
 from thermostatd.core.house.places import Place, heaters_of
-from thermostatd.core.house.plugs import MqttPlug
+from thermostatd.core.house.plug_base import Shown
+from thermostatd.core.house.plug_kinds import HomiePlug, HttpPlug, ProgramPlug
+from thermostatd.core.house.plugs import MqttPlug, Plug
 from thermostatd.core.house.remarks import Clash, plain
 from thermostatd.core.house.rooms import Spot
 
@@ -54,19 +56,35 @@ def _payloads(place: Place) -> Iterator[Clash]:
     if isinstance(plug, MqttPlug) and plug.on == plug.off:
         what = f'"{plug.off}" means both on and off'
         yield Clash((*place.path, "plug", "off"), what, "Write the two different payloads")
+    elif isinstance(plug, HttpPlug | ProgramPlug) and plug.on == plug.off:
+        yield Clash((*place.path, "plug", "off"), "is the same as on", "Write what switches it off")
+    elif isinstance(plug, MqttPlug) and plug.shows is not None and _one_word(plug, plug.shows):
+        what = "has one word for on and off"
+        yield Clash((*place.path, "plug", "shows"), what, "Write the two different words")
+
+
+def _one_word(plug: MqttPlug, shows: Shown) -> bool:
+    return (shows.on or plug.on) == (shows.off or plug.off)
 
 
 def _shared_topics(house: House) -> Iterator[Clash]:
     told: dict[str, str] = {}
     for place in heaters_of(house):
         plug = place.heater.plug
-        if not isinstance(plug, MqttPlug):
-            continue
-        topics = [(("tell",), plug.tell)]
-        if plug.timer and plug.timer.topic and plug.timer.topic != plug.tell:
-            topics.append((("timer", "topic"), plug.timer.topic))  # type: ignore[arg-type]
-        for key, topic in topics:
+        for key, topic in _told_topics(plug):
             if topic in told:
                 what = f'"{topic}" also tells the plug of {told[topic]}: both would switch together'
                 yield Clash((*place.path, "plug", *key), what, "Give each plug its own topic")
             told.setdefault(topic, place.key)
+
+
+def _told_topics(plug: Plug) -> list[tuple[tuple[str, ...], str]]:
+    """Every topic that orders of this plug go to, with its key."""
+    if isinstance(plug, HomiePlug):
+        return [(("switch",), f"{plug.topic(plug.switch)}/set")]
+    if not isinstance(plug, MqttPlug):
+        return []
+    topics: list[tuple[tuple[str, ...], str]] = [(("tell",), plug.tell)]
+    if plug.timer and plug.timer.topic and plug.timer.topic != plug.tell:
+        topics.append((("timer", "topic"), plug.timer.topic))
+    return topics

@@ -7,45 +7,14 @@ from typing import Annotated, Literal
 from pydantic import AfterValidator, Field
 
 from thermostatd.core.house.base import Table
+from thermostatd.core.house.plug_base import AskState, PlugBase, Shown, Timer
+from thermostatd.core.house.plug_kinds import AddedPlug, HomiePlug, HttpPlug, ProgramPlug
 from thermostatd.core.house.sensors import Meter, Presence, Source
 from thermostatd.core.house.units import Name, Positive, Seconds, Topic, spelled, text_schema
 
-_TIMED = r"^[\s\S]*\{seconds\}[\s\S]*$"
-_TIMED_FAULT = 'does not say how long: put {seconds} where its seconds belong, such as "true {seconds}"'
 _BY_HAND = r"^(off|allow for [0-9]{1,6}(\.[0-9]{1,6})? (min|h))$"
 _BY_HAND_FAULT = 'is no rule for the plug\'s button: write "off", or "allow for 2 h" with your own time'
 ByHand = Annotated[str, AfterValidator(spelled(_BY_HAND, 40, _BY_HAND_FAULT)), text_schema(_BY_HAND, 40)]
-
-
-class Timer(Table):
-    """How the plug is told to switch itself off: `{seconds}` stands for the whole seconds."""
-
-    payload: Annotated[str, AfterValidator(spelled(_TIMED, 200, _TIMED_FAULT)), text_schema(_TIMED, 200)]
-    """The payload that switches ON for a time, with `{seconds}` in it."""
-    topic: Topic | None = None
-    """Its topic, if it is not `tell`."""
-
-
-class AskState(Table):
-    """What to publish so that the plug tells its present state."""
-
-    topic: Topic
-    """Topic of the question."""
-    payload: str = ""
-    """Payload of the question."""
-
-
-class PlugBase(Table):
-    """What holds for any plug."""
-
-    rated_amps: Positive | None = None
-    """Continuous resistive rating printed on the plug, A."""
-    rated_operations: int = Field(default=100_000, gt=0)
-    """Switchings the relay is made for."""
-    no_self_off: Literal["accepted"] | None = None
-    """The owner's word that a plug without a timer is accepted: it then runs only while people are awake."""
-    power_on: Literal["off"] | None = None
-    """The owner's word that the plug's own settings keep it OFF after a power cut."""
 
 
 class MqttPlug(PlugBase):
@@ -61,7 +30,7 @@ class MqttPlug(PlugBase):
     """Payload for OFF, and what `shows` says when off."""
     timer: Timer | None = None
     """How the plug is told to switch itself off."""
-    shows: Source | None = None
+    shows: Shown | None = None
     """Where the plug tells its contact's state."""
     draws: Meter | None = None
     """Where the plug tells the power it carries, W."""
@@ -79,6 +48,16 @@ class MqttPlug(PlugBase):
         """Whether an ON ends by itself in the plug."""
         return self.timer is not None
 
+    @property
+    def tells_contact(self) -> bool:
+        """Whether it tells its contact's state."""
+        return self.shows is not None
+
+    @property
+    def tells_power(self) -> bool:
+        """Whether it tells the power it carries."""
+        return self.draws is not None
+
 
 class SimulatedPlug(PlugBase):
     """A plug of the rehearsal, inside the process. It has a timer, a contact state and a meter."""
@@ -92,7 +71,9 @@ class SimulatedPlug(PlugBase):
         return True
 
 
-Plug = Annotated[MqttPlug | SimulatedPlug, Field(discriminator="kind")]
+Plug = Annotated[
+    MqttPlug | HttpPlug | ProgramPlug | HomiePlug | AddedPlug | SimulatedPlug, Field(discriminator="kind")
+]
 Circumstance = Literal["awake", "asleep", "away"]
 
 

@@ -72,9 +72,10 @@ class Hearing:
     def _read_contact(self, heard: Heard) -> None:
         assert self._plug.shows is not None
         word = word_from(heard.payload, self._plug.shows.pointer)
-        if word == self._plug.on or word == self._plug.off:
+        on, off = self._plug.shows.on or self._plug.on, self._plug.shows.off or self._plug.off
+        if word in (on, off):
             self.contact_heard_at = heard.at
-            self._put("shows", on=word == self._plug.on, on_at=heard.at)
+            self._put("shows", on=word == on, on_at=heard.at)
         else:
             odd = (
                 word.why
