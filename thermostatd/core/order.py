@@ -67,6 +67,8 @@ def _hold(house: House, kept: HeaterMemory, heater: Heater, on: bool, now: Now) 
 def _owes_answer(kept: HeaterMemory, heater: Heater, now: Now) -> bool:
     assert kept.retold_at is not None
     silent = now.steady - kept.retold_at
+    if not kept.told_on and kept.settled_at is not None and kept.settled_at > kept.retold_at:
+        return True  # found ON since it was told: at once, and from then on as any other
     if not kept.told_on and (
         _still_draws(kept, heater) or (not shows_contact(heater) and now.steady < kept.lapses)
     ):
