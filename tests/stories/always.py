@@ -50,19 +50,38 @@ def _hold_heater(key: str, heater, order, passage: HeaterResult, steady: float) 
 
 
 def _hold_circuits(house: House, regulator: Regulator, result: Result, steady: float) -> None:
-    """What is ordered on, with what may be on against an order older than this step, fits at high mains."""
+    """What is ordered on, with what may be on against an order older than this step, fits at high mains.
+
+    Nothing starts before what was told OFF in this very step, or may be on for all that is known, fits beside it.
+    """
     heaters = regulator._memory.heaters  # the plain memory costs too much to make at each tick
     for circuit in house.circuits:
-        amps = allowed_to_start = 0.0
+        amps = ordered = going_off = 0.0
+        starts = False
         for key, heater, _ in house.heaters():
             if heater.circuit != circuit.name:
                 continue
-            kept = heaters[key]
-            unknown = not kept.heard or (not kept.reachable and kept.shown_on is not False)
-            counted = result.orders[key].on or (kept.shown_on and kept.told_at != steady) or unknown
+            kept, on = heaters[key], result.orders[key].on
             at_high = heater.watts / house.house.mains_volts * (1 + house.house.mains_tolerance)
+            just_told = kept.told_at == steady
+            counted = on or (kept.shown_on and not just_told) or _unknown(kept, heater, steady)
+            starts = starts or (on and just_told and not kept.shown_on)
             amps += at_high if counted else 0.0
-            allowed_to_start += at_high if result.orders[key].on else 0.0
+            going_off += at_high if just_told and not on and not counted else 0.0
+            ordered += at_high if on else 0.0
         limit = circuit.breaker_amps * circuit.continuous_share + 1e-6
-        assert allowed_to_start <= limit, f"{circuit.name}: more ordered on than it carries"
-        assert allowed_to_start == 0.0 or amps <= limit, f"{circuit.name}: over its share with what may be on"
+        assert ordered <= limit, f"{circuit.name}: more ordered on than it carries"
+        assert ordered == 0.0 or amps <= limit, f"{circuit.name}: over its share with what may be on"
+        assert not starts or amps + going_off <= limit, f"{circuit.name}: one starts before another is off"
+
+
+def _unknown(kept, heater, steady: float) -> bool:
+    """Whether a heater may be on for all that is known of its plug.
+
+    A plug that tells neither contact nor power is unknown until its last ON has lapsed, and for half an hour
+    from a start, when no earlier ON of the one before can hold any more.
+    """
+    plug = heater.plug
+    if plug.kind == "mqtt" and not plug.shows and not plug.draws:
+        return steady < max(kept.lapses, kept.waiting_since + 1800.0)
+    return not kept.heard or (not kept.reachable and kept.shown_on is not False)

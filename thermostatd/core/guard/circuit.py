@@ -13,20 +13,10 @@ from thermostatd.core.clock import Now
 from thermostatd.core.guard.case import good, tripped
 from thermostatd.core.house import Circuit, Heater, House
 from thermostatd.core.memory import HeaterMemory, Memory
-from thermostatd.core.plug import can_be_heard, drawing_floor_watts, evidence_watts, shows_contact
 from thermostatd.core.results import Verdict
+from thermostatd.core.sharing.load import counted_amps, may_draw, share_amps
 
 CODE = "circuit"
-
-
-def amps_at_high_mains(watts: float, house: House) -> float:
-    """Current, A, of a resistive load of nominal watts when the mains is at its highest."""
-    return watts / house.house.mains_volts * (1.0 + house.house.mains_tolerance)
-
-
-def share_amps(circuit: Circuit) -> float:
-    """What long loads may use of a breaker, A."""
-    return circuit.breaker_amps * circuit.continuous_share
 
 
 def judge_all(house: House, memory: Memory, on: Mapping[str, bool], now: Now) -> dict[str, Verdict]:
@@ -40,23 +30,6 @@ def judge_all(house: House, memory: Memory, on: Mapping[str, bool], now: Now) ->
     return verdicts
 
 
-def may_draw(kept: HeaterMemory, heater: Heater, now: Now) -> bool:
-    """Whether a heater that is not ordered on must still be counted: shown ON, drawing, or unknown.
-
-    A plug that went away before its last ON lapsed may have taken it.
-    """
-    if kept.shown_on is True or kept.notes.get("drawing-while-off", {}).get("latched"):
-        return True
-    if not kept.reachable and (kept.shown_on is not False or now.steady < kept.lapses):
-        return True
-    watts = evidence_watts(kept)
-    if not kept.told_on and watts is not None and watts > drawing_floor_watts(heater):
-        return True
-    if not shows_contact(heater) and not kept.told_on and watts is None and now.steady < kept.lapses:
-        return True
-    return can_be_heard(heater) and not kept.heard
-
-
 def _judge(
     house: House,
     memory: Memory,
@@ -65,7 +38,7 @@ def _judge(
     on: Mapping[str, bool],
     now: Now,
 ) -> dict[str, Verdict]:
-    taken = {key: _amps(memory.heaters[key], heater, house) for key, heater in members}
+    taken = {key: counted_amps(memory.heaters[key], heater, house) for key, heater in members}
     drawing = [
         key
         for key, heater in members
@@ -81,12 +54,6 @@ def _judge(
             over = memory.heaters[key].told_on or key in drawing
             verdicts[key] = tripped(CODE, safety=over, circuit=circuit.name)
     return verdicts
-
-
-def _amps(kept: HeaterMemory, heater: Heater, house: House) -> float:
-    """As set, or as metered where that is more."""
-    metered = evidence_watts(kept) if kept.shown_on else None
-    return amps_at_high_mains(max(heater.watts, metered or 0.0), house)
 
 
 def _turn(kept: HeaterMemory, key: str) -> tuple[bool, float, str]:

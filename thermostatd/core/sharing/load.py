@@ -1,0 +1,64 @@
+"""What each heater takes of its circuit, A at high mains, and whether it may draw without an order.
+
+Rules: what was not proven OFF counts as ON. A plug that can be heard counts until it shows or meters OFF; one
+that cannot counts until its last ON has lapsed, and as long from the start, since nobody knows what it was told.
+"""
+
+from __future__ import annotations
+
+from thermostatd.core.clock import Now
+from thermostatd.core.house import Circuit, Heater, House
+from thermostatd.core.house.currents import amps_at_high_mains
+from thermostatd.core.memory import HeaterMemory
+from thermostatd.core.plug import (
+    PATIENCE_SECONDS,
+    can_be_heard,
+    drawing_floor_watts,
+    evidence_watts,
+    shows_contact,
+)
+
+UNKNOWN_SECONDS = 1800.0  # no ON is ever given for longer
+
+
+def share_amps(circuit: Circuit) -> float:
+    """What long loads may use of a breaker, A."""
+    return circuit.breaker_amps * circuit.continuous_share
+
+
+def counted_amps(kept: HeaterMemory, heater: Heater, house: House) -> float:
+    """What a heater counts for, A at high mains: as set, or as metered where that is more."""
+    metered = evidence_watts(kept) if kept.shown_on else None
+    return amps_at_high_mains(max(heater.watts, metered or 0.0), house.house)
+
+
+def may_draw(kept: HeaterMemory, heater: Heater, now: Now) -> bool:
+    """Whether a heater that is not ordered on must still be counted: shown ON, drawing, or unknown.
+
+    One that is told ON and goes off in this very step counts: OFF has yet to reach it. A plug that went away
+    before its last ON lapsed may have taken it.
+    """
+    if kept.told_on or kept.shown_on is True or kept.notes.get("drawing-while-off", {}).get("latched"):
+        return True
+    if not kept.reachable and (kept.shown_on is not False or now.steady < kept.lapses):
+        return True
+    if can_be_heard(heater) and not kept.heard:
+        return True
+    watts = evidence_watts(kept)
+    if watts is not None and watts > drawing_floor_watts(heater):
+        return True
+    if shows_contact(heater):
+        return _on_its_way(kept, now)
+    return watts is None and now.steady < _last_on_lapses(kept)
+
+
+def _on_its_way(kept: HeaterMemory, now: Now) -> bool:
+    """Told OFF a moment ago, with no word from the contact since: an ON may still have come before it."""
+    if kept.told_at is None or (kept.shown_at is not None and kept.shown_at > kept.told_at):
+        return False
+    return now.steady < min(kept.lapses, kept.told_at + PATIENCE_SECONDS)
+
+
+def _last_on_lapses(kept: HeaterMemory) -> float:
+    """When the last ON that this plug may have been given has certainly lapsed; from a start, none is known."""
+    return max(kept.lapses, (kept.waiting_since or 0.0) + UNKNOWN_SECONDS)
