@@ -1,7 +1,8 @@
 """A simulated house behind the same faces as a real one: it is told orders and gives observations.
 
-Rules: everything follows from the house file, the seed and what is told; steps are at most ten seconds
-and end exactly where a plug's timer does; steady seconds count from the start; air, orders and faults only.
+Rules: everything follows from the house file, the seed and what is told; steps are at most `inner_seconds` (ten,
+unless told otherwise) and end exactly where a plug's timer does; air and heaters step finer by themselves;
+steady seconds count from the start; air, orders and faults only.
 """
 
 from __future__ import annotations
@@ -30,7 +31,8 @@ class SimulatedHouse:
     """The house of a file, brought to life from a seed. `start` is an aware datetime.
 
     `weather` replaces the built-in cold spell; `sensors` (by room) and `meters` (by heater key) replace
-    invented traits; `start_celsius` is every room's temperature at the start.
+    invented traits; `start_celsius` is every room's temperature at the start. `inner_seconds` up to 60: with
+    longer steps meters tell less often and doors are coarser, and a week goes by several times as fast.
     """
 
     def __init__(
@@ -43,9 +45,13 @@ class SimulatedHouse:
         weather: Weather | None = None,
         sensors: Mapping[str, SensorTraits] | None = None,
         meters: Mapping[str, MeterTraits] | None = None,
+        inner_seconds: float = INNER_SECONDS,
     ) -> None:
         if start.tzinfo is None:
             raise ValueError("start needs a time zone: use datetime.now(UTC)")
+        if not 0 < inner_seconds <= SLOW_SECONDS:
+            raise ValueError("an inner step is over zero and at most 60 s")
+        self._inner_seconds = inner_seconds
         self.house, self.seed, self.start = house, seed, start
         self._local = start.astimezone(ZoneInfo(house.house.timezone))
         self.weather = weather or ColdSpell(seed, self._local)
@@ -104,7 +110,7 @@ class SimulatedHouse:
             raise ValueError("a house can only go forward, by finite seconds")
         end = self._now + seconds
         while self._now < end - 1e-9:
-            self._step(min(INNER_SECONDS, end - self._now, self._next_lapse() - self._now))
+            self._step(min(self._inner_seconds, end - self._now, self._next_lapse() - self._now))
 
     def _next_lapse(self) -> float:
         soonest = inf

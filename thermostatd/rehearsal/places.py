@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from math import ceil
+
 from thermostatd.physics.comfort import saturation_pascals
 from thermostatd.physics.rooms import RoomBody
 from thermostatd.rehearsal.plan import PlaceTraits
 
 OUTDOOR_HUMIDITY = 0.85
+LONGEST_SECONDS = 20.0
 PASCALS_PER_WATT = 2.5  # moisture that comes with people, as vapour pressure per watt of theirs
 
 
@@ -42,14 +45,16 @@ class Place:
 
     def step(self, seconds: float, outdoor_celsius: float) -> None:
         """Lets `seconds` pass."""
-        self.lost_watts = self.body.step(
-            seconds,
-            outdoor_celsius,
-            self.to_air_watts,
-            self.to_surface_watts,
-            0.0,
-            self.window_watts_per_kelvin,
-        )
+        pieces = ceil(seconds / LONGEST_SECONDS)
+        for _ in range(pieces):
+            self.lost_watts = self.body.step(
+                seconds / pieces,
+                outdoor_celsius,
+                self.to_air_watts,
+                self.to_surface_watts,
+                0.0,
+                self.window_watts_per_kelvin,
+            )
 
     def humidity_percent(self, outdoor_celsius: float) -> float:
         """Relative humidity, %: the outdoor vapour and what people add."""

@@ -6,6 +6,7 @@ Rules: it reports by period or on change (then at least every `heartbeat_seconds
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import exp
 from random import Random
 
 
@@ -47,11 +48,14 @@ class RoomSensor:
         self._news: tuple[float, float] | None = None
         self.silent = self.stuck = False
         self.says: float | None = None
+        self._share = (0.0, 0.0)
 
     def feel(self, seconds: float, air_celsius: float) -> None:
         """Lets `seconds` pass in air of some temperature."""
-        lag = self.traits.lag_seconds
-        self.felt_celsius += (air_celsius - self.felt_celsius) * (seconds / lag if seconds < lag else 1.0)
+        if seconds != self._share[0]:
+            lag = self.traits.lag_seconds
+            self._share = (seconds, 1.0 - exp(-seconds / lag) if lag > 0 else 1.0)
+        self.felt_celsius += (air_celsius - self.felt_celsius) * self._share[1]
 
     def look(self, now: float) -> None:
         """The sensor's own moment to measure; it may report."""
