@@ -1,0 +1,67 @@
+"""What goes wrong in the robustness runs, by name; each is a set of knobs of the plant.
+
+Rules: a trouble begins on day 4 unless it is there from the start; "lost excitation" is a house that needs almost
+no switching, so that the record tells little; constants are wrong by half in both directions.
+"""
+
+from __future__ import annotations
+
+from tests.bench.plant.regulated import Knobs, Regulated
+
+DAY = 86400.0
+BEGINS = 4 * DAY
+
+
+def knobs(name: str) -> Knobs:
+    """The knobs of a trouble; "" is none. KeyError names those there are."""
+    if not name:
+        return Knobs()
+    try:
+        return TROUBLES[name]()
+    except KeyError:
+        raise KeyError(f'no trouble "{name}"; there are: {", ".join(TROUBLES)}') from None
+
+
+def _stuck_on(driver: Regulated, gone: float) -> None:
+    """One contact welds for five hours on day 4, then someone pulls the plug out."""
+    if gone == BEGINS + 10 * 3600.0:
+        driver.heaters[0].stuck = True
+        driver.heaters[0].on = True
+    if gone == BEGINS + 15 * 3600.0:
+        driver.heaters[0].stuck = False
+        driver.heaters[0].on = False
+
+
+def _opened_window(driver: Regulated, gone: float) -> None:
+    """Windows stand open: twice a day for half an hour, and once for three hours."""
+    hour = gone % DAY / 3600.0
+    open_now = gone >= BEGINS and (7.5 <= hour < 8.0 or 20.0 <= hour < 20.5)
+    long_one = BEGINS + 2 * DAY + 13 * 3600.0 <= gone < BEGINS + 2 * DAY + 16 * 3600.0
+    driver.windows[0] = 12.0 if open_now or long_one else None
+    driver.windows[2] = 8.0 if open_now else None
+
+
+def _no_power(driver: Regulated, gone: float) -> None:
+    """One heater stays off for five hours a day, whatever it is told (someone turned it off)."""
+    hour = gone % DAY / 3600.0
+    driver.heaters[1].stuck = False if gone >= BEGINS and 9.0 <= hour < 14.0 else None
+
+
+def _sun_lamp(driver: Regulated, gone: float) -> None:
+    """Someone brings a 500 W heater of their own into a room for days: excitation is lost, then it goes."""
+    driver.extra_watts[0] = 500.0 if BEGINS <= gone < BEGINS + 3 * DAY else 0.0
+
+
+TROUBLES = {
+    "lost excitation": lambda: Knobs(happens=_sun_lamp),
+    "stuck on": lambda: Knobs(happens=_stuck_on),
+    "turned off by hand": lambda: Knobs(happens=_no_power),
+    "opened window": lambda: Knobs(happens=_opened_window),
+    "swapped sensors": lambda: Knobs(swapped=True),
+    "sensor every 5 min": lambda: Knobs(sensor_period=300.0),
+    "0.5 K steps": lambda: Knobs(sensor_step=0.5),
+    "no outdoor sensor": lambda: Knobs(outdoor=False),
+    "no meter": lambda: Knobs(meter=False),
+    "heater half as strong": lambda: Knobs(heater_errs=0.5),
+    "heater half as strong again": lambda: Knobs(heater_errs=1.5),
+}

@@ -1,0 +1,156 @@
+"""One simulation by its name: done in a process of its own, and kept, since an unchanged program gives the same.
+
+Rules: a kept run counts only for the same sources (the plant, and, where a Regulator decides, the laws it uses);
+kept runs live in a cache folder of the user and may be deleted at any time.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import subprocess
+import sys
+from dataclasses import asdict, dataclass, field
+from datetime import date
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from tests.bench.plant.houses import BUILDINGS
+from tests.bench.plant.programme import house_tables
+from tests.bench.plant.trace import Trace
+
+FIRST_DAY = date(2026, 2, 2)
+ROOT = Path(__file__).parents[3]
+UNBUILDABLE = ("ideal", "full")
+
+
+@dataclass(frozen=True)
+class Spec:
+    """What is run. `law` is a control law, "ideal" or "full"; `settings` are keys of every room of the house file."""
+
+    house: str
+    weather: str
+    programme: str = "constant"
+    law: str = "hysteresis"
+    days: int = 12
+    seed: int = 1
+    settings: tuple[tuple[str, Any], ...] = ()
+    trouble: str = ""
+
+    @property
+    def file(self) -> str:
+        """A name for it that is its own and holds for these sources only."""
+        whole = json.dumps([asdict(self), sources(self.law)], sort_keys=True, default=str)
+        return f"{self.house}-{self.law}-{hashlib.sha256(whole.encode()).hexdigest()[:16]}"
+
+    def like(self, law: str) -> Spec:
+        """The same days of the same house, decided by another."""
+        return Spec(self.house, self.weather, self.programme, law, self.days, self.seed)
+
+
+@dataclass
+class Run:
+    """A trace, and what else is known of it: seconds of steps and fits, codes told, models learned."""
+
+    trace: Trace
+    notes: dict[str, Any] = field(default_factory=dict)
+
+
+@cache
+def sources(law: str) -> str:
+    """A digest of all files whose change may change a run."""
+    folders = [Path(__file__).parent / name for name in PLANT_FILES]
+    if law not in UNBUILDABLE:
+        core = ROOT / "thermostatd"
+        folders += sorted(core.glob("core/**/*.py")) + sorted(core.glob("physics/**/*.py"))
+        if law != "predictive":
+            folders = [p for p in folders if not ("predictive" in p.name or "thermal" in p.parts)]
+    whole = hashlib.sha256()
+    for path in folders:
+        whole.update(path.read_bytes())
+    return whole.hexdigest()
+
+
+PLANT_FILES = ("houses.py", "model.py", "engine.py", "devices.py", "programme.py", "regulated.py", "unbuildable.py",
+               "faults.py")  # fmt: skip
+
+
+def cache_folder() -> Path:
+    """Where kept runs lie."""
+    home = os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache"
+    return Path(home) / "thermostatd-bench"
+
+
+def run(spec: Spec, *, fresh: bool = False) -> Run:
+    """The run, from the cache or made now in a process of its own."""
+    folder = cache_folder()
+    folder.mkdir(parents=True, exist_ok=True)
+    path, notes = folder / f"{spec.file}.npz", folder / f"{spec.file}.json"
+    if fresh or not (path.exists() and notes.exists()):
+        _in_a_process(spec, path, notes)
+    return Run(Trace.load(path), json.loads(notes.read_text()))
+
+
+def _in_a_process(spec: Spec, path: Path, notes: Path) -> None:
+    words = [sys.executable, "-m", "tests.bench.plant.run", json.dumps(asdict(spec)), str(path), str(notes)]
+    environment = os.environ | {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
+    done = subprocess.run(words, cwd=ROOT, env=environment, capture_output=True, text=True, check=False)
+    if done.returncode:
+        raise RuntimeError(f"the run of {spec} failed:\n{done.stderr[-4000:]}")
+
+
+def simulate_here(spec: Spec) -> Run:
+    """The run in this process, which should end soon afterwards."""
+    from tests.bench.plant.engine import simulate, weather_file
+    from tests.bench.plant.unbuildable import Full, Ideal
+
+    building, trace = BUILDINGS[spec.house], Trace()
+    driver: Any
+    if spec.law in UNBUILDABLE:
+        kind = Ideal if spec.law == "ideal" else Full
+        driver = kind(building, spec.programme, spec.days, spec.seed, trace)
+    else:
+        driver = _regulated(spec, trace)
+    simulate(building, weather_file(spec.weather), FIRST_DAY, spec.days, driver)
+    return Run(trace.closed(), _notes(driver))
+
+
+def _regulated(spec: Spec, trace: Trace) -> Any:
+    from tests.bench.plant.faults import knobs
+    from tests.bench.plant.regulated import Regulated
+    from thermostatd.core.house import House
+
+    known = knobs(spec.trouble)
+    tables = house_tables(BUILDINGS[spec.house], spec.programme, spec.law, dict(spec.settings),
+                          outdoor=known.outdoor, meter=known.meter)  # fmt: skip
+    return Regulated(BUILDINGS[spec.house], House.model_validate(tables), spec.seed, trace, known)
+
+
+def _notes(driver: Any) -> dict[str, Any]:
+    if not hasattr(driver, "fits"):
+        return {}
+    steps = sorted(driver.step_seconds)
+    return {
+        "fit_seconds": driver.fits.seconds,
+        "learned": driver.fits.learned,
+        "step_seconds_median": steps[len(steps) // 2],
+        "step_seconds_mean": sum(steps) / len(steps),
+        "told": driver.told,
+    }
+
+
+def main() -> None:
+    """`python -m tests.bench.plant.run SPEC TRACE NOTES`: what `run` starts."""
+    spec, path, notes = json.loads(sys.argv[1]), Path(sys.argv[2]), Path(sys.argv[3])
+    spec["settings"] = tuple(tuple(one) for one in spec["settings"])
+    made = simulate_here(Spec(**spec))
+    made.trace.save(path)
+    partial = notes.with_suffix(".partial")
+    partial.write_text(json.dumps(made.notes))
+    partial.replace(notes)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,102 @@
+"""Figures from traces.
+
+Rules: excess is the RMS distance of a run's true air from the ideal's true air of the same seed and weather, K;
+arrival is when true air first comes within 0.2 K of a rise's new target, minutes after the rise (before: negative);
+overshoot is the most that true air is over both its target and the ideal's air in the two hours after arrival, K.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from tests.bench.plant.programme import Rise
+from tests.bench.plant.trace import Trace
+
+NEAR_KELVIN = 0.2
+AHEAD_MINUTES = 360
+NEVER = float(AHEAD_MINUTES)
+
+
+@dataclass(frozen=True, slots=True)
+class Arrival:
+    """One rise as it went: minutes late, K over, and whether full power reaches it at all."""
+
+    room: str
+    at: float
+    late_minutes: float
+    over_kelvin: float
+    feasible: bool
+
+
+def excess(run: Trace, ideal: Trace, first_minute: int = 0, last_minute: int | None = None) -> np.ndarray:
+    """RMS distance from the ideal, of each room, K."""
+    off = run.air[first_minute:last_minute] - ideal.air[first_minute:last_minute]
+    return np.sqrt(np.mean(off**2, axis=0))
+
+
+def switches_a_day(run: Trace, first_minute: int = 0, last_minute: int | None = None) -> np.ndarray:
+    """Contacts moved, each ON and each OFF counted, of each room, in a day."""
+    on = run.on[first_minute:last_minute].astype(int)
+    return np.abs(np.diff(on, axis=0)).sum(axis=0) * 1440.0 / len(on)
+
+
+def joules(run: Trace, first_minute: int = 0) -> np.ndarray:
+    """Energy drawn by each room's heater, J."""
+    return run.watts[first_minute:].sum(axis=0) * 60.0
+
+
+def arrived(air: np.ndarray, rise: Rise, column: int) -> int | None:
+    """The minute at which true air first is within 0.2 K; None: it was there all along, so no rise was needed.
+
+    Looked for from six hours before the rise (or the fall before it) until the target changes again.
+    """
+    at, until = int(rise.at // 60), int(rise.until // 60)
+    begin = max(0, at - AHEAD_MINUTES)
+    low = air[begin:until, column] < rise.celsius - NEAR_KELVIN
+    if not low[: at - begin + 1].any():
+        return None
+    first_low = int(np.argmax(low))
+    reached = np.flatnonzero(~low[first_low:])
+    return begin + first_low + int(reached[0]) if len(reached) else at + AHEAD_MINUTES
+
+
+def arrivals(
+    run: Trace, ideal: Trace, full: Trace, every: list[list[Rise]], names: list[str], first_minute: int
+) -> list[Arrival]:
+    """Every rise of a run after its learning days."""
+    found = []
+    for column, (name, ones) in enumerate(zip(names, every, strict=True)):
+        for rise in ones:
+            if rise.at < first_minute * 60.0:
+                continue
+            reached = arrived(run.air, rise, column)
+            if reached is None:
+                continue
+            late = min(NEVER, reached - rise.at / 60.0)
+            found.append(
+                Arrival(
+                    name,
+                    rise.at,
+                    late,
+                    _over(run, ideal, rise, reached, column),
+                    feasible(full, rise, column),
+                )
+            )
+    return found
+
+
+def feasible(full: Trace, rise: Rise, column: int) -> bool:
+    """Whether at most six hours of full power before the rise bring the true air to its target."""
+    at = int(rise.at // 60)
+    before = full.air[max(0, at - AHEAD_MINUTES) : at + 1, column]
+    return bool((before >= rise.celsius).any())
+
+
+def _over(run: Trace, ideal: Trace, rise: Rise, reached: int, column: int) -> float:
+    until = min(int(rise.until // 60), max(reached, int(rise.at // 60)) + 120, len(run.air))
+    if reached >= until:
+        return 0.0
+    ceiling = np.maximum(rise.celsius, ideal.air[reached:until, column])
+    return float(max(0.0, (run.air[reached:until, column] - ceiling).max()))
