@@ -15,6 +15,7 @@ from thermostatd.core.demand import hysteresis, predictive, proportional
 from thermostatd.core.demand.law import Case, Law
 from thermostatd.core.house import House, Room, Spot
 from thermostatd.core.memory import Memory
+from thermostatd.core.plug import evidence_watts
 from thermostatd.core.reading import Readings
 from thermostatd.core.reasons import reason
 from thermostatd.core.results import Demand, Reason, Target
@@ -62,6 +63,9 @@ def _of_room(room: Room, memory: Memory, readings: Readings, target: Target, now
         return Demand(False, 0.0, reason("no-air"))
     kept = memory.rooms[room.name]
     outdoor = None if isinstance(readings.outdoor, Missing) else readings.outdoor.celsius
+    full, drawn = _power(room, memory)
+    others = [r.celsius for name, r in readings.air.items() if name != room.name and not isinstance(r, Missing)]
+    local = now.best.astimezone(now.zone)
     case = Case(
         room,
         air.celsius,
@@ -74,6 +78,11 @@ def _of_room(room: Room, memory: Memory, readings: Readings, target: Target, now
         air=kept.air,
         notes=kept.demand.setdefault(room.control, {}),
         model=memory.models.get(room.name),
+        full_watts=full,
+        drawn_watts=drawn,
+        neighbours_celsius=sum(others) / len(others) if others else None,
+        switched=_switched(room, memory),
+        day_minute=local.hour * 60.0 + local.minute,
     )
     try:
         demand = LAWS[room.control](case)
@@ -81,6 +90,26 @@ def _of_room(room: Room, memory: Memory, readings: Readings, target: Target, now
         return Demand(False, 0.0, reason("demand-failed", what=type(fault).__name__))
     finite = math.isfinite(demand.share) and demand.on in (True, False)
     return demand if finite else Demand(False, 0.0, reason("demand-failed", what="not a finite share"))
+
+
+def _power(room: Room, memory: Memory) -> tuple[float, float]:
+    """What the room's heaters would draw, W, and what they have drawn since the last step; metered where they are."""
+    full = drawn = 0.0
+    for heater in room.heaters:
+        kept = memory.heaters[room.key_of(heater)]
+        level = kept.facts.level_watts or heater.watts
+        full += level
+        if kept.told_on:
+            metered = evidence_watts(kept)
+            drawn += level if metered is None else max(0.0, metered)
+    return full, drawn
+
+
+def _switched(room: Room, memory: Memory) -> float | None:
+    """The steady second of the room's last switching."""
+    kept = [memory.heaters[room.key_of(heater)] for heater in room.heaters]
+    times = [one.on_since if one.told_on else one.off_since for one in kept]
+    return max((at for at in times if at is not None), default=None)
 
 
 def _of_spot(spot: Spot, memory: Memory, now: Now) -> tuple[bool, Reason]:

@@ -11,11 +11,21 @@ from thermostatd.core.results import Demand, Target
 
 
 @dataclass(frozen=True, slots=True)
+class Hush:
+    """Quiet hours: when they begin (now or later) and end, steady seconds, and how many switchings they have left."""
+
+    begins: float
+    ends: float
+    left: int
+
+
+@dataclass(frozen=True, slots=True)
 class Case:
     """One room at one moment: its air in °C, its target, and whether its heat was on since the last step.
 
     `notes` is the law's own memory of this room (JSON-able); `model` what was learned of it, if anything.
-    `watts` is the power of the room's heaters as set.
+    `watts` is the power of the room's heaters as set, `full_watts` what they would draw by what was metered, and
+    `drawn_watts` what they have drawn since the last step. `switched` is the steady second of the last switching.
     """
 
     room: Room
@@ -29,6 +39,14 @@ class Case:
     air: AirMemory
     notes: Notes
     model: Notes | None
+    full_watts: float | None = None
+    drawn_watts: float | None = None
+    neighbours_celsius: float | None = None
+    switched: float | None = None
+    day_minute: float = 0.0
+    """Minutes since midnight on the house's clock."""
+    hush: Hush | None = None
+    """Quiet hours that hold now or begin within two hours."""
 
 
 Law = Callable[[Case], Demand]

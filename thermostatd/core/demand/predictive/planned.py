@@ -1,0 +1,145 @@
+"""One decision by the model: where the air should be over the coming hours, and which switchings bring it there.
+
+Rules: the air is steered, not the sensor, which lags; after a fall in target the air is let fall; a rise is begun for
+when full power from now would no longer come too early, and let go of where that turns out wrong.
+"""
+
+from __future__ import annotations
+
+from math import ceil, inf
+
+import numpy as np
+
+from thermostatd.core.demand.law import Case
+from thermostatd.core.demand.predictive.rising import Rise, rise_of
+from thermostatd.core.demand.predictive.tracking import Tracked, at_odds, follow
+from thermostatd.core.demand.saying import cold, warm
+from thermostatd.core.memory import Notes
+from thermostatd.core.reasons import reason
+from thermostatd.core.results import Demand
+from thermostatd.physics.thermal.model import AIR, Array, Constants, Z, holding_watts
+from thermostatd.physics.thermal.plans import NEAR_EVERY, Plans, plans_of
+
+SWITCH_COSTS = {"very few": 6.0, "few": 2.0, "some": 0.3, "many": 0.1}
+HIGHEST_OVER_KELVIN = 0.5
+LOWEST_UNDER_KELVIN = 0.8
+BELOW_KELVIN = 0.3
+FALLEN_KELVIN = 0.05
+FREE_FALL_KELVIN = 0.1
+
+
+def decide_by_model(case: Case) -> Demand | None:
+    """Demand by the model; None while it is at odds with the sensor."""
+    notes = case.notes
+    thermal = case.model["thermal"] if case.model else {}
+    plans = plans_for(case, thermal)
+    tracked = follow(case, plans, thermal)
+    if notes.get("state") is None or notes.get("at_odds_now"):
+        if tracked is not None:
+            notes["at_odds_now"] = at_odds(notes)
+        return None
+    if tracked is not None:
+        notes["at_odds_now"] = at_odds(notes)
+        if notes["at_odds_now"]:
+            return None
+        _decide(case, plans, tracked)
+    return _demand(case)
+
+
+def plans_for(case: Case, thermal: Notes) -> Plans:
+    """The plans of this room's model."""
+    heaters = case.room.heaters
+    least_on = ceil(max(heater.min_on for heater in heaters) / 60.0)
+    least_off = ceil(max(heater.min_off for heater in heaters) / 60.0)
+    constants = _constants(tuple(sorted(thermal["constants"].items())))
+    cost = SWITCH_COSTS[getattr(case.room, "clicks", "some")]
+    return plans_of(constants, float(thermal["watts"]), float(thermal["step_kelvin"]), least_on, least_off, cost)
+
+
+def _constants(items: tuple[tuple[str, float], ...]) -> Constants:
+    return Constants.of(dict(items))
+
+
+def _demand(case: Case) -> Demand:
+    notes = case.notes
+    on, share = bool(notes["want"]), float(notes["share"])
+    if case.celsius >= _measure(case) + HIGHEST_OVER_KELVIN:
+        on = False
+    if not on:
+        return Demand(False, share, warm(case))
+    ahead = notes.get("rise") is not None and case.target.next_at is not None and case.celsius >= case.target.celsius - BELOW_KELVIN
+    if ahead and case.target.next_celsius is not None and case.target.next_at is not None:
+        minutes = max(0.0, (case.target.next_at - case.steady) / 60.0)
+        return Demand(True, share, reason("preheating", target=case.target.next_celsius, minutes=minutes))
+    return Demand(True, share, cold(case))
+
+
+def _measure(case: Case) -> float:
+    target = case.target
+    if case.notes.get("rise") is not None and target.next_celsius is not None:
+        return max(target.celsius, target.next_celsius)
+    return target.celsius
+
+
+def _decide(case: Case, plans: Plans, tracked: Tracked) -> None:
+    notes, target = case.notes, case.target.celsius
+    if notes.get("target") is not None and target < notes["target"] - FALLEN_KELVIN:
+        notes["falling"] = True
+    notes["target"] = target
+    air = float(tracked.state[AIR])
+    if air <= target + FREE_FALL_KELVIN:
+        notes["falling"] = False
+    full = case.full_watts or case.watts
+    rise = rise_of(case, plans, tracked, full)
+    aim = rise.celsius if rise.begun else target
+    tail = float(np.clip(holding_watts(plans.constants, aim, tracked.state.tolist(), tracked.inputs.tolist()), 0.0, full))
+    notes["share"] = round(tail / full, 3)
+    forced = rise.power if rise.begun else None
+    if forced is None and case.celsius < target - LOWEST_UNDER_KELVIN and air < target - LOWEST_UNDER_KELVIN / 2:
+        forced = True
+    if forced is not None:
+        notes["want"] = forced
+        return
+    off = _free(plans, tracked) - _wanted(case, plans, tracked, aim, full)
+    notes["want"] = _search(case, plans, off, full, tail)
+
+
+def _search(case: Case, plans: Plans, off: Array, full: float, hold: float) -> bool:
+    """Whether the heater should be on for the coming minute."""
+    on_now = case.was_on
+    least = plans.least_on if on_now else plans.least_off
+    since = inf if case.switched is None else (case.steady - case.switched) / 60.0
+    found, row = plans.search.best(off, on_now, full, hold, plans.switch_cost, max(0.0, least - since))
+    return on_now != (int(found.minutes[row, 0]) == 0)
+
+
+def _free(plans: Plans, tracked: Tracked) -> Array:
+    """The air without any power from now on, at the near samples."""
+    free = plans.near.free(tracked.state, tracked.inputs)
+    gifts = tracked.gifts(NEAR_EVERY, len(free))
+    return free if gifts is None else free + plans.near_gift @ gifts
+
+
+def _wanted(case: Case, plans: Plans, tracked: Tracked, aim: float, full: float) -> Array:
+    """Where the air should be at the near samples."""
+    near, target = plans.near, case.target
+    wanted = np.full(len(near.minutes), aim)
+    if case.notes["falling"]:
+        return np.asarray(np.maximum(wanted, _free(plans, tracked)))
+    if tracked.state[AIR] < aim - BELOW_KELVIN:
+        reach = _free(plans, tracked) + full * near.full
+        wanted = np.minimum(wanted, np.maximum(reach, tracked.state[AIR]))
+    if target.next_at is not None and target.next_celsius is not None and target.next_celsius < aim:
+        _let_fall(wanted, plans, tracked, aim, (target.next_at - case.steady) / 60.0, target.next_celsius)
+    return wanted
+
+
+def _let_fall(wanted: Array, plans: Plans, tracked: Tracked, aim: float, minutes: float, lower: float) -> None:
+    """From a fall in target on, the air as it falls without a heater's store."""
+    after = int(np.searchsorted(plans.near.minutes, minutes))
+    if after >= len(wanted):
+        return
+    state = tracked.state.copy()
+    state[Z], state[AIR] = 0.0, aim
+    fall = plans.near.free(state, tracked.inputs)
+    wanted[after:] = np.maximum(fall[: len(wanted) - after], lower)

@@ -1,0 +1,124 @@
+"""Follows the room's five states from minute to minute, and knows when the model is at odds with the sensor.
+
+Rules: all state is in the room's notes, JSON-able; a long silence begins anew from the reading; the power is what
+was drawn, not what was wanted.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from thermostatd.core.demand.law import Case
+from thermostatd.core.memory import Notes
+from thermostatd.physics.thermal.model import AIR, FREE, MASS, NEIGHBOURS, OUTDOOR, POWER, SENSOR, Array, Z
+from thermostatd.physics.thermal.plans import Plans
+
+MINUTE = 60.0
+LONGEST_BLIND_MINUTES = 45
+MILD_CELSIUS = 5.0
+NEWS_MINUTES = 45.0
+DOUBT_MINUTES = 90.0
+DOUBTED, TRUSTED = 9.0, 4.0
+MOST_DOUBT_STEP = 36.0
+SURPRISE_READINGS = 4.0
+
+
+@dataclass(frozen=True, slots=True)
+class Tracked:
+    """The room now: its state (5,), the inputs that hold, the free heat of a usual day by half hours, W."""
+
+    state: Array
+    inputs: Array
+    profile: tuple[float, ...]
+    day_minute: float
+
+    def gifts(self, every: int, count: int) -> Array | None:
+        """Free heat over what it is now, W, in each of the coming stretches; None where no usual day is known."""
+        if not self.profile:
+            return None
+        minutes = self.day_minute + every * (np.arange(count) + 0.5)
+        places = (minutes // 30).astype(int) % len(self.profile)
+        return np.asarray(np.array(self.profile)[places] - self.inputs[FREE])
+
+
+def follow(case: Case, plans: Plans, thermal: Notes) -> Tracked | None:
+    """Take this step in; the room's state where a minute has passed and it is time to decide, else None."""
+    notes = case.notes
+    notes["joules"] = notes.get("joules", 0.0) + _drawn(case) * min(case.seconds, 600.0)
+    gone = case.steady - notes.get("at", -1e12)
+    if gone < MINUTE - 1e-6:
+        return None
+    profile = tuple(thermal.get("profile") or ())
+    steps = int(gone / MINUTE + 1e-6)
+    if notes.get("state") is None or steps > LONGEST_BLIND_MINUTES or notes.get("fitted_at") != thermal.get("at"):
+        _begin(case, thermal)
+        steps = min(LONGEST_BLIND_MINUTES, max(0, int((case.steady - notes["at"]) / MINUTE + 1e-6)))
+    inputs = _inputs(case, profile, notes["joules"] / max(gone, MINUTE) if gone < 1e9 else 0.0)
+    state = np.array(notes["state"])
+    for _ in range(steps):
+        state = plans.filter.ahead(state, inputs)
+    state = _heard(case, plans, state)
+    notes.update(at=case.steady, joules=0.0, state=[round(float(value), 6) for value in state])
+    return Tracked(state, inputs, profile, case.day_minute)
+
+
+def _drawn(case: Case) -> float:
+    if case.drawn_watts is not None:
+        return case.drawn_watts
+    return case.watts if case.was_on else 0.0
+
+
+def _inputs(case: Case, profile: tuple[float, ...], watts: float) -> Array:
+    inputs = np.zeros(4)
+    inputs[POWER] = watts
+    inputs[OUTDOOR] = MILD_CELSIUS if case.outdoor_celsius is None else case.outdoor_celsius
+    inputs[NEIGHBOURS] = case.celsius if case.neighbours_celsius is None else case.neighbours_celsius
+    inputs[FREE] = profile[int(case.day_minute // 30) % len(profile)] if profile else 0.0
+    return inputs
+
+
+def _begin(case: Case, thermal: Notes) -> None:
+    """From where the fit left off, if that was just now; else from the reading, with everything at one temperature."""
+    notes = case.notes
+    fitted, at = thermal.get("state"), thermal.get("at")
+    if fitted is not None and at is not None and 0.0 <= case.steady - at <= LONGEST_BLIND_MINUTES * MINUTE:
+        notes.update(state=list(fitted), at=at)
+    elif notes.get("state") is not None and case.steady - notes["at"] <= LONGEST_BLIND_MINUTES * MINUTE:
+        pass  # a new model goes on from the old one's state
+    else:
+        heat = _drawn(case)
+        notes.update(state=[heat, case.celsius, case.celsius - 0.3, case.celsius, 0.0], at=case.steady)
+    notes.update(fitted_at=at, read_at=None, doubt=1.0, surprise=0.0)
+
+
+def _heard(case: Case, plans: Plans, state: Array) -> Array:
+    """The state after a new reading, if one came."""
+    notes, at = case.notes, case.air.at
+    if at is None or at == notes["read_at"]:
+        return state
+    minutes = 1.0 if notes["read_at"] is None else (at - notes["read_at"]) / MINUTE
+    notes["read_at"] = at
+    state, surprise = plans.filter.correct(state, case.celsius, minutes)
+    share = min(1.0, max(minutes, 1.0) / DOUBT_MINUTES)
+    notes["doubt"] += share * (min(surprise * surprise, MOST_DOUBT_STEP) - notes["doubt"])
+    notes["surprise"] += (surprise - notes["surprise"]) / SURPRISE_READINGS
+    return state
+
+
+def at_odds(notes: Notes) -> bool:
+    """Whether the forecasts have been so far off, for so long, that the model is not to be gone by."""
+    doubted = notes["doubt"] > (TRUSTED if notes.get("at_odds") else DOUBTED)
+    notes["at_odds"] = bool(doubted)
+    return bool(doubted)
+
+
+def forget(notes: Notes) -> None:
+    """Nothing of a model is kept where there is none."""
+    for name in ("state", "at", "joules", "read_at"):
+        notes.pop(name, None)
+
+
+__all__ = ["AIR", "MASS", "SENSOR", "Any", "Tracked", "Z", "at_odds", "follow", "forget"]

@@ -1,0 +1,175 @@
+"""Whether a record tells enough to search by, and what it tells.
+
+Rules: fitted on the first three quarters, judged on the rest; it must forecast those hours better than the model in
+use and clearly better than "it stays as it is"; and the record must pin down how the air answers to heat, for a fit
+that takes heat for a disturbance ends in a heater that never moves. Only then is it fitted again to everything.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from thermostatd.physics.thermal.fitting import (
+    AHEAD_MINUTES,
+    NAMES,
+    Fitted,
+    filtered,
+    fit,
+    forecast_errors,
+    to_constants,
+    to_parameters,
+    to_values,
+    usual,
+)
+from thermostatd.physics.thermal.model import D, FREE, Array, Constants, discrete
+from thermostatd.physics.thermal.record import Record
+from thermostatd.physics.thermal.responses import course
+
+LEAST_HOURS = 15.0
+TRAIN_SHARE = 0.75
+BETTER_THAN_STILL = 0.85
+MUCH_BETTER = 1.02
+ANSWER_MINUTES = 60
+MOST_ANSWER_SPREAD = 0.3
+PROFILE_BINS = 48
+PROFILE_TRUST_DAYS = 1.5
+LEAST_PROFILE_DAYS = 1.8
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """A model found good. `plain` is JSON-able and holds all that control and people need."""
+
+    constants: Constants
+    plain: dict[str, Any]
+
+
+def learn(
+    record: Record, heater_seconds: float, many_rooms: bool, old: Mapping[str, Any] | None
+) -> Judged | None:
+    """The model of this record; None where it tells too little, or the one in use forecasts better."""
+    usable = np.isfinite(record.celsius) & (record.broken() < 0.5)
+    if usable.sum() * record.minutes / 60.0 < LEAST_HOURS * 0.2 or record.hours < LEAST_HOURS:
+        return None
+    prior = usual(record.watts, heater_seconds, many_rooms)
+    split = int(TRAIN_SHARE * len(record))
+    head = Record(
+        record.minutes, record.celsius[:split], record.inputs[:split], record.watts, record.step_kelvin
+    )
+    tried = fit(head, prior)
+    score = _score(record, tried.parameters, split)
+    if not score < BETTER_THAN_STILL * _still(record, split):
+        return None
+    known = _known(old)
+    if known is not None and score > MUCH_BETTER * _score(record, known, split):
+        return None
+    whole = fit(record, prior, tried.parameters, rounds=12)
+    spread = answer_spread(whole)
+    if spread > MOST_ANSWER_SPREAD:
+        return None
+    return Judged(whole.constants, _plain(record, whole, spread, score))
+
+
+def _known(old: Mapping[str, Any] | None) -> Array | None:
+    try:
+        return to_parameters(Constants.of(old["constants"])) if old is not None else None
+    except (ValueError, KeyError, TypeError):
+        return None
+
+
+def _score(record: Record, parameters: Array, since: int) -> float:
+    """Mean over the distances ahead of the mean error size, K."""
+    errors = forecast_errors(record, parameters, since)
+    return float(np.mean([np.mean(np.abs(e)) if len(e) else np.inf for e in errors]))
+
+
+def _still(record: Record, since: int) -> float:
+    """The same for "the air stays as it is"."""
+    means = []
+    for minutes in AHEAD_MINUTES:
+        steps = minutes // record.minutes
+        moved = np.abs(record.celsius[since + steps :] - record.celsius[since:-steps])
+        means.append(np.nanmean(moved) if np.isfinite(moved).any() else 0.0)
+    return float(np.mean(means))
+
+
+def answer_kelvin(parameters: Array) -> float:
+    """The air's answer to a watt after an hour, K."""
+    a, b = discrete(to_values(parameters)[:8], 60.0)
+    return float(course(a, b, ANSWER_MINUTES, 1).power[-1])
+
+
+def answer_spread(fitted: Fitted) -> float:
+    """Standard deviation of the logarithm of that answer: what the record and the prior leave open."""
+    base = np.log(answer_kelvin(fitted.parameters))
+    slope = np.array(
+        [(np.log(answer_kelvin(fitted.parameters + 1e-4 * one)) - base) / 1e-4 for one in np.eye(NAMES)]
+    )
+    return float(np.sqrt(slope @ fitted.covariance @ slope))
+
+
+def _plain(record: Record, whole: Fitted, spread: float, score: float) -> dict[str, Any]:
+    loss, loss_spread = _with_spread(whole, lambda c: c.loss_watts_per_kelvin)
+    hours, hours_spread = _with_spread(whole, lambda c: c.settling_seconds / 3600.0)
+    usual_day = profile(record, whole.parameters)
+    return {
+        "constants": whole.constants.plain(),
+        "step_kelvin": round(record.step_kelvin, 3),
+        "watts": round(record.watts, 1),
+        "profile": usual_day,
+        "state": _last_state(record, whole.parameters, usual_day),
+        "loss_watts_per_kelvin": round(loss, 2),
+        "loss_spread_watts_per_kelvin": round(loss_spread, 2),
+        "settling_hours": round(hours, 2),
+        "settling_spread_hours": round(hours_spread, 2),
+        "answer_spread": round(spread, 3),
+        "rms_kelvin": [round(value, 4) for value in whole.rms_kelvin],
+        "held_out_kelvin": round(score, 4),
+        "hours": round(record.hours, 1),
+    }
+
+
+def _last_state(record: Record, parameters: Array, usual_day: list[float]) -> list[float]:
+    """The state at the record's end, with what a usual day brings taken out of the disturbance."""
+    rows = np.atleast_2d(parameters)
+    a, b = discrete(to_values(rows)[:, :8], record.minutes * 60.0)
+    state = filtered(record, rows, a, b)[-1, 0]
+    if usual_day:
+        minute = record.first_minute + len(record) * record.minutes
+        state[D] -= usual_day[int(minute // 30) % len(usual_day)]
+    return [round(float(value), 5) for value in state]
+
+
+def _with_spread(whole: Fitted, of: Any) -> tuple[float, float]:
+    """A value of the constants and its standard deviation, by its slopes in the parameters."""
+    value = float(of(whole.constants))
+    slope = np.array(
+        [(float(of(to_constants(whole.parameters + 1e-4 * one))) - value) / 1e-4 for one in np.eye(NAMES)]
+    )
+    return value, float(np.sqrt(slope @ whole.covariance @ slope))
+
+
+def profile(record: Record, parameters: Array) -> list[float]:
+    """What each half hour of a usual day brings for free beyond the mean, W; empty before two days are known."""
+    days = record.hours / 24.0
+    if days < LEAST_PROFILE_DAYS:
+        return []
+    rows = np.atleast_2d(parameters)
+    a, b = discrete(to_values(rows)[:, :8], record.minutes * 60.0)
+    drift = filtered(record, rows, a, b)[:, 0, D]
+    good = record.broken() < 0.5
+    minute = record.first_minute + np.arange(len(record)) * record.minutes
+    place = (minute // 30).astype(int) % PROFILE_BINS
+    mean = float(np.mean(drift[good]))
+    sums = np.bincount(place[good], drift[good] - mean, PROFILE_BINS)
+    counts = np.bincount(place[good], minlength=PROFILE_BINS)
+    trust = days / (days + PROFILE_TRUST_DAYS)
+    values = trust * sums / np.maximum(counts, 1)
+    return [round(float(value), 1) for value in values]
+
+
+__all__ = ["FREE", "Judged", "answer_spread", "learn", "profile"]

@@ -1,0 +1,74 @@
+"""All that is worked out once for a model: its filter, its courses near and far, its cycles and its searches.
+
+Rules: kept by what they were made of, so the same model and settings always give the same plans; nothing here is state.
+"""
+
+from __future__ import annotations
+
+from functools import cached_property, lru_cache
+
+import numpy as np
+
+from thermostatd.physics.thermal.filtering import Filter
+from thermostatd.physics.thermal.model import FREE, Array, Constants, discrete, rates
+from thermostatd.physics.thermal.responses import Course, course
+from thermostatd.physics.thermal.ripple import Cycles, best_cycles
+from thermostatd.physics.thermal.search import Search
+
+NEAR_EVERY, FAR_EVERY, FAR_COUNT = 4, 10, 42
+
+
+class Plans:
+    """One model's. `watts` full power, minimum times in minutes, `switch_cost` in K²·min."""
+
+    def __init__(
+        self,
+        constants: Constants,
+        watts: float,
+        step_kelvin: float,
+        least_on: int,
+        least_off: int,
+        switch_cost: float,
+    ) -> None:
+        self.constants, self.watts, self.switch_cost = constants, watts, switch_cost
+        self.least_on, self.least_off = least_on, least_off
+        values = np.array([getattr(constants, name) for name in Constants.__slots__])[:8]
+        self.a, self.b = discrete(values)
+        self.filter = Filter(self.a, self.b, constants.drift_watts, watts, step_kelvin)
+        self.cycles: Cycles = best_cycles(*rates(values), watts, switch_cost, least_on, least_off)
+        period = float(np.median(self.cycles.period_minutes))
+        self.horizon = int(np.clip(4.0 * period, 120.0, 360.0))
+        self.near: Course = course(self.a, self.b, NEAR_EVERY, self.horizon // NEAR_EVERY)
+        self.near_gift = gift(self.a, self.b, NEAR_EVERY, len(self.near.minutes))
+        self.search = Search(self.near, self.cycles, least_on, least_off)
+
+    @cached_property
+    def far(self) -> Course:
+        """Seven hours, every ten minutes."""
+        return course(self.a, self.b, FAR_EVERY, FAR_COUNT)
+
+    @cached_property
+    def far_gift(self) -> Array:
+        """What free heat does over those hours."""
+        return gift(self.a, self.b, FAR_EVERY, FAR_COUNT)
+
+
+def gift(a: Array, b: Array, every: int, count: int) -> Array:
+    """The air's answers (n, n) to a watt of free heat in each stretch between samples."""
+    step, total, row = [0.0], np.zeros(4), np.eye(5)[1]
+    for _ in range(every * count):
+        total = total + row @ b
+        row = row @ a
+        step.append(float(total[FREE]))
+    answer = np.array(step)[:: every]
+    lag = np.arange(1, count + 1)[:, None] - np.arange(count)[None, :]
+    reached = np.where(lag > 0, answer[np.clip(lag, 0, None)], 0.0)
+    return np.asarray(reached - np.where(lag > 1, answer[np.clip(lag - 1, 0, None)], 0.0))
+
+
+@lru_cache(maxsize=512)
+def plans_of(
+    constants: Constants, watts: float, step_kelvin: float, least_on: int, least_off: int, switch_cost: float
+) -> Plans:
+    """The plans of a model and its settings; watts are best given rounded, since each value makes new plans."""
+    return Plans(constants, watts, step_kelvin, least_on, least_off, switch_cost)
