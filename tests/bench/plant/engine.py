@@ -48,7 +48,7 @@ def _package() -> Path:
     try:
         import pyenergyplus
     except ImportError:
-        raise EngineError('the engine is not installed: pip install "thermostatd[bench]"') from None
+        raise EngineError('the engine is not installed: pip install "thermostatd[test]"') from None
     return Path(pyenergyplus.__path__[0])
 
 
