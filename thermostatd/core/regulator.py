@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from thermostatd.core import tariff
 from thermostatd.core.asking import Answer, Request
 from thermostatd.core.clock import Now, settle
 from thermostatd.core.demand import demands
@@ -37,6 +38,7 @@ class Regulator:
         self.house = house
         self._memory = _fitted(from_plain(dict(memory) if memory is not None else None), house)
         self._zone = ZoneInfo(house.house.timezone)
+        self._prices = tariff.Prices(house)
         self._weeks = {
             room.name: Week(steps_of(room, self._memory.rooms[room.name].week), self._zone)
             for room in house.rooms
@@ -49,9 +51,12 @@ class Regulator:
         now, happened = self._now(moment)
         readings = read(house, memory, seen, now)
         wanted, ended = targets(house, memory, self._weeks, now)
-        wants = demands(house, memory, readings, wanted, now)
+        aimed = tariff.aims(house, self._prices, wanted, now)
+        wants = tariff.said(
+            demands(house, memory, readings, aimed, now), house, readings, wanted, aimed, self._prices, now
+        )
         paced = pace(house, memory, wants, readings, now)
-        guarded = guard(house, memory, readings, wanted, paced, now, seen.stopping)
+        guarded = guard(house, memory, readings, tariff.higher(wanted, aimed), paced, now, seen.stopping)
         told, switched = orders(house, memory, guarded, now)
         events = [*happened, *readings.events, *ended, *switched]
         return record(house, memory, readings, wanted, wants, paced, guarded, told, now, events)
