@@ -81,7 +81,7 @@ def test_prices_that_hardly_differ_move_nothing() -> None:
 
 
 def test_a_room_is_warmer_before_and_cooler_while_it_is_dear() -> None:
-    """The aim goes up by the band two hours before, down by it while dear, and comes back; the page shows the target."""
+    """The aim goes up two hours before, down while it is dear, and comes back; the page shows the target."""
     story = Story(told(), "2026-01-12 12:00", air=Plant(20.0, tau=40_000.0))
     story.at("14:30")
     assert story.result.rooms["study"].target.celsius == 20.0
