@@ -32,7 +32,11 @@ SECTIONS = {
     "Spot": "`[[spot]]`", "MqttPlug": '`plug` of kind `"mqtt"`', "Timer": "`timer`",
     "AskState": "`ask_state`",
     "SimulatedPlug": '`plug` of kind `"simulated"`', "Sensor": "Sensor",
-    "Source": "Value (`humidity`, `shows`, `warm`, `battery`)", "Meter": "Meter (`draws`, `volts`)",
+    "HttpPlug": '`plug` of kind `"http"`', "ProgramPlug": '`plug` of kind `"program"`',
+    "HomiePlug": '`plug` of kind `"homie"`', "AddedPlug": '`plug` of kind `"added"`',
+    "Call": "Request (`on`, `off`, `timer`, `state`)", "ContactPart": "`shows` in an answer",
+    "Part": "Number in an answer (`draws`, `volts`, `warm`)", "Shown": "`shows`",
+    "Source": "Value (`humidity`, `warm`, `battery`)", "Meter": "Meter (`draws`, `volts`)",
     "Presence": "`present`", "Tariff": "`[tariff]`", "Price": "`prices`", "Notices": "`[notices]`",
 }  # fmt: skip
 DURATIONS = re.compile(r"^\d+(\.\d+)? (s|min|h|d)$")

@@ -60,7 +60,7 @@ class HomieDevice(Publisher):
             "name": "Sewing plug",
             "nodes": {
                 "relay": {"name": "Relay", "properties": relay},
-                "meter": {"properties": {"power": {"name": "Power", "datatype": "float", "unit": "W"}}},
+                "meter": {"properties": {"power": {"datatype": "float", "unit": "W"}, "voltage": {"datatype": "float", "unit": "V"}}},
             },
         }
         self.say(f"{self.base}/$state", "init", True)
@@ -90,6 +90,7 @@ class HomieDevice(Publisher):
             self.on = on
             self.tell(f"{self.base}/relay/on", "true" if on else "false", True)
             self.tell(f"{self.base}/meter/power", f"{self.watts if on else 0.4}", True)
+            self.tell(f"{self.base}/meter/voltage", "231.0", True)
 
     def die(self) -> None:
         """Without a word: the broker tells the last will."""

@@ -150,6 +150,12 @@ class ProgramPlug(AskedPlug):
 
     @model_validator(mode="after")
     def _timed(self) -> ProgramPlug:
+        if not all(
+            words is None or words[0].startswith("/") for words in (self.on, self.off, self.timer, self.state)
+        ):
+            raise ValueError(
+                'names a program without its place: write it from the root, such as "/usr/local/bin/relay"'
+            )
         if self.timer is not None and not any("{seconds}" in word for word in self.timer):
             raise ValueError("has a timer that does not say how long: put {seconds} in one of its words")
         return self
@@ -213,6 +219,8 @@ class AddedPlug(PlugBase):
     """What that adapter needs; its own package says what."""
     has_timer: bool = False
     """Whether the adapter makes the plug end each ON by itself."""
+    every: Seconds = 30.0
+    """How often it is asked."""
 
     @property
     def switches_itself_off(self) -> bool:

@@ -22,6 +22,10 @@ class PlugAdapter(Protocol):
 
     key: str
 
+    @property
+    def connected(self) -> bool:
+        """Whether OFF could be told since the start, as far as is known."""
+
     def start(self) -> None:
         """Begin connecting and tell OFF as soon as that is possible; returns at once."""
 
@@ -45,6 +49,34 @@ def make_plug(
     """The adapter for a plug of the house file. A simulated one needs the rehearsal it is part of."""
     if isinstance(plug, described.MqttPlug):
         return MqttPlug(key, plug, house, now)
+    if not isinstance(plug, described.SimulatedPlug):
+        return _other_plug(key, plug, house, now)
     if rehearsal is None:
         raise ValueError(f'the plug of {key} is "simulated": that works in a demo or rehearsal only')
     return SimulatedPlug(key, rehearsal)
+
+
+def _other_plug(
+    key: str,
+    plug: described.HttpPlug | described.ProgramPlug | described.HomiePlug | described.AddedPlug,
+    house: described.House,
+    now: Callable[[], float],
+) -> PlugAdapter:
+    """Each kind's module loads only where a house has one."""
+    from thermostatd.edge.plugs.errands import ErrandPlug
+
+    if isinstance(plug, described.HomiePlug):
+        from thermostatd.edge.plugs.homie import HomiePlug
+
+        return HomiePlug(key, plug, house, now)
+    if isinstance(plug, described.AddedPlug):
+        from thermostatd.edge.plugs.added import switch_of
+
+        return ErrandPlug(key, switch_of(plug), now, every=plug.every, patience=30.0)
+    if isinstance(plug, described.HttpPlug):
+        from thermostatd.edge.plugs.http import HttpSwitch
+
+        return ErrandPlug(key, HttpSwitch(plug), now, every=plug.every, patience=2 * plug.timeout)
+    from thermostatd.edge.plugs.program import ProgramSwitch
+
+    return ErrandPlug(key, ProgramSwitch(plug), now, every=plug.every, patience=2 * plug.timeout)

@@ -35,9 +35,10 @@ class MqttPlug:
         now: Callable[[], float],
         *,
         keepalive_seconds: int = KEEPALIVE_SECONDS,
+        hearing: Hearing | None = None,
     ) -> None:
         self.key, self._plug, self._now = key, plug, now
-        self._hearing = Hearing(key, plug)
+        self._hearing = hearing or Hearing(key, plug)
         self._lock = threading.Lock()  # keeps what is wanted and what is sent in the same order
         self._on, self._lapses = False, 0.0
         self._told_at: float | None = None
@@ -95,12 +96,18 @@ class MqttPlug:
         if not self._on or seconds < 1:
             self._on = False
             return self._link.publish(self._plug.tell, self._plug.off, qos=1, expires_after=OFF_KEPT_SECONDS)
-        topic, payload = self._plug.tell, self._plug.on
-        if self._plug.timer is not None:
-            topic = self._plug.timer.topic or topic
-            payload = self._plug.timer.payload.replace("{seconds}", str(seconds))
         qos = 1 if self._link.speaks_five else 0
-        return self._link.publish(topic, payload, qos=qos, expires_after=seconds)
+        last = None
+        for topic, payload in self._on_messages(seconds):
+            last = self._link.publish(topic, payload, qos=qos, expires_after=seconds)
+        return last
+
+    def _on_messages(self, seconds: int) -> list[tuple[str, str]]:
+        """The topics and payloads of an ON, in order."""
+        timer = self._plug.timer
+        if timer is None:
+            return [(self._plug.tell, self._plug.on)]
+        return [(timer.topic or self._plug.tell, timer.payload.replace("{seconds}", str(seconds)))]
 
     def _came_up(self) -> None:
         self._hearing.came_back(self._now())

@@ -24,6 +24,11 @@ class SimulatedPlug:
         self.key, self._rehearsal = key, rehearsal
         self._last: PlugReport | None = PlugReport()
 
+    @property
+    def connected(self) -> bool:
+        """It is always reached."""
+        return True
+
     def start(self) -> None:
         """Tells OFF, as every start does."""
         self._rehearsal.tell(self.key, False, 0.0)
