@@ -1,7 +1,8 @@
 """A TCP proxy on loopback that can hang, reset, refuse or delay: a bad network in front of a real broker.
 
 Rules: `hang` keeps every connection open and silent, `resume` lets what waited go on; `reset` cuts all
-connections at once (RST); `refuse` takes no new ones; `delay_seconds` holds each piece back that long.
+connections at once (RST); `refuse` takes no new ones; `delay_seconds` holds each piece back that long;
+`trickle` sends one byte at a time; `corrupt_next` flips the bits of the next piece.
 """
 
 from __future__ import annotations
@@ -20,6 +21,8 @@ class Proxy:
     def __init__(self, target_port: int) -> None:
         self.target_port = target_port
         self.delay_seconds = 0.0
+        self.trickle = False
+        self._corrupt = 0
         self._open = threading.Event()
         self._open.set()
         self._refusing = False
@@ -44,6 +47,10 @@ class Proxy:
     def refuse(self) -> None:
         """New connections are reset at once."""
         self._refusing = True
+
+    def corrupt_next(self) -> None:
+        """Flip the bits of the next piece that passes, either way."""
+        self._corrupt += 1
 
     def reset(self) -> None:
         """Cut every connection with RST; what waited is lost."""
@@ -96,7 +103,11 @@ class Proxy:
                 self._open.wait()
                 if self.delay_seconds:
                     time.sleep(self.delay_seconds)
-                sink.sendall(piece)
+                if self._corrupt:
+                    self._corrupt -= 1
+                    piece = bytes(byte ^ 0xFF for byte in piece)
+                for part in (piece[n : n + 1] for n in range(len(piece))) if self.trickle else (piece,):
+                    sink.sendall(part)
         self._open.wait()
         for end in (source, sink):
             with contextlib.suppress(OSError):
