@@ -12,6 +12,7 @@ from typing import Any
 
 from pydantic import TypeAdapter
 
+from thermostatd.core.body.state import BodyMemory
 from thermostatd.core.facts import HeaterFacts
 
 Notes = dict[str, Any]
@@ -125,6 +126,7 @@ class HeaterMemory:
     operations: int = 0
     on_seconds: float = 0.0
     facts: HeaterFacts = field(default_factory=HeaterFacts)
+    body: BodyMemory = field(default_factory=BodyMemory)
     notes: dict[str, Notes] = field(default_factory=dict)
 
 

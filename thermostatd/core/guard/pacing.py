@@ -1,11 +1,93 @@
-"""Holds a heater's body under what it can sustain. No store of heat is known yet, so nothing nears it."""
+"""Trips when a heater's body nears the warmth at which its own cut-out opens; clears when a shortest run fits again.
 
-from thermostatd.core.guard.case import Case, good
+Rules: nothing is held before an opening was seen (or the owner wrote what it sustains); an ON is let through only
+if its shortest run ends under the limit, so that no shortest run is cut; after one opening a single run from a
+half-warm body may go on until it opens, since two openings together tell how large the store is; never more.
+"""
+
+from __future__ import annotations
+
+from thermostatd.core.body.follow import expected_watts, follow, room_share
+from thermostatd.core.body.lessons import fraction, fraction_at_worst
+from thermostatd.core.body.state import BodyMemory
+from thermostatd.core.body.store import all_later
+from thermostatd.core.guard.case import Case, good, tripped
 from thermostatd.core.results import Verdict
 
 CODE = "pacing"
 SAFETY = False
+LIMIT_SHARE = 0.98  # of the warmth at which it opens; its 1.3rd power of the watts
+UNSURE_LIMIT_SHARE = 0.92
+HIGHER_MAINS = 1.004
+TRIAL_FROM, TRIAL_UNTIL_SHARE = 0.35, 0.62
+MOST_TRIALS = 2
+SLOWEST_TRIAL_REPORTS_SECONDS = 60.0
+COLD_SHARE = 0.08
+LOOK_SECONDS, LOOK_REPORTS = 90.0, 2.5
 
 
 def judge(case: Case) -> Verdict:
-    return good(CODE)
+    body = follow(case)
+    if not case.wanted or not body.weights:
+        return good(CODE)
+    running = case.kept.told_on
+    hold = _must_stop(case, body) if running else _must_wait(case, body)
+    return tripped(CODE, safety=SAFETY) if hold else good(CODE)
+
+
+def limit_share(body: BodyMemory) -> float:
+    """The most that a run may come to, as a share of the opening warmth."""
+    return UNSURE_LIMIT_SHARE if len(body.lessons) == 1 else LIMIT_SHARE
+
+
+def _ahead(case: Case, body: BodyMemory, watts: float, seconds: float) -> float:
+    assert body.store_joules is not None
+    judge_by = fraction if len(body.lessons) > 1 else fraction_at_worst
+    return judge_by(body, all_later(body.warmth, watts, seconds, body.store_joules), room_share(case))
+
+
+def _must_stop(case: Case, body: BodyMemory) -> bool:
+    """Whether a running heater has to rest: it is open already, or would pass the limit before the next step."""
+    on_since = case.kept.on_since
+    ran = case.now.steady - on_since if on_since is not None else 0.0
+    if ran < case.heater.min_on and _fits_from_cold(case, body):
+        return False
+    if (
+        body.fell_at is not None
+    ):  # what fell is looked at first: an opening that is not recognised teaches nothing
+        looked = max(LOOK_SECONDS, LOOK_REPORTS * case.kept.meter_period)
+        return body.fall is None or case.now.steady - body.fell_at >= looked
+    if body.trial:
+        return False
+    return _ahead(case, body, max(body.watts, 1.0), case.house.house.tick) > limit_share(body)
+
+
+def _must_wait(case: Case, body: BodyMemory) -> bool:
+    """Whether a shortest run from now would pass the limit."""
+    share = room_share(case)
+    at_present = fraction(body, body.warmth, share)
+    body.trial = False
+    if at_present > body.cool_share:
+        return True
+    if _may_try(case, body):
+        if at_present > TRIAL_UNTIL_SHARE:
+            return True
+        if at_present >= TRIAL_FROM:
+            body.trial, body.trials = True, body.trials + 1
+            return False
+    if not _fits_from_cold(case, body):
+        return at_present > COLD_SHARE
+    return _ahead(case, body, HIGHER_MAINS * expected_watts(case), case.heater.min_on) > limit_share(body)
+
+
+def _may_try(case: Case, body: BodyMemory) -> bool:
+    """After one opening, on a level that would open it again, with a meter quick enough to see it."""
+    meter = case.kept.meter_period <= SLOWEST_TRIAL_REPORTS_SECONDS
+    one = len(body.lessons) == 1 and body.trials < MOST_TRIALS
+    return one and meter and expected_watts(case) > 1.05 * (case.kept.facts.opens_watts or 0.0)
+
+
+def _fits_from_cold(case: Case, body: BodyMemory) -> bool:
+    assert body.store_joules is not None
+    run = all_later([0.0] * len(body.warmth), expected_watts(case), case.heater.min_on, body.store_joules)
+    return fraction(body, run, room_share(case)) <= limit_share(body)

@@ -1,0 +1,210 @@
+"""Follows a heater's body from step to step: what it drew, and what an opening of its cut-out taught.
+
+Rules: between reports the body is taken to draw what it drew last on this level; a gap without steps counts as ON
+for as long as an order may have held, and nothing is learned soon after it; only reports that are evidence teach.
+Writes the heater's `body` and the learned facts; never an order.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import TYPE_CHECKING
+
+from thermostatd.core.body.lessons import fraction, take, tell, trust_owner
+from thermostatd.core.body.state import BodyMemory, Lesson
+from thermostatd.core.body.store import CANDIDATES, SHARES, all_later, later
+from thermostatd.core.house import Heater
+from thermostatd.core.memory import HeaterMemory
+from thermostatd.core.plug import evidence_watts
+from thermostatd.core.values import Reading
+from thermostatd.physics.heater_kinds import MAKES, heater_design
+
+if TYPE_CHECKING:
+    from thermostatd.core.guard.case import Case
+
+HIGH_SHARE = 0.9
+GAP_SECONDS = 180.0
+ORDER_HOLDS_SECONDS = 1200.0
+DOUBT_SECONDS = 2 * 3600.0
+RECOGNISED_SECONDS = 4 * 3600.0
+USUAL_CELSIUS = 20.0
+COOLER_SHARE, SURELY_CLOSED_SHARE = 0.75, 0.4
+
+
+def follow(case: Case) -> BodyMemory:
+    """Bring the heater's body up to now."""
+    body, kept, now = case.kept.body, case.kept, case.now.steady
+    _begin(body, case.heater, case.house.house.mains_volts, now)
+    _advance(body, now)
+    on = is_on(kept)
+    if on and not body.watts:
+        _switched_on(body, now, _lately(kept.on_since, case), expected_watts(case))
+    elif body.watts and not on:  # it was off since the order, not since this step
+        body.warmth = _all(body, body.warmth, body.watts, -_lately(kept.off_since, case))
+    believed = _believed_watts(case, body) if on else 0.0
+    if on:
+        _heed(case, body, now)
+    body.watts = believed
+    if kept.facts.trip_count > body.trips_taken:
+        _opened(case, body)
+    return body
+
+
+def is_on(kept: HeaterMemory) -> bool:
+    """Whether the heater is taken to be on: as the plug shows, else as it was told."""
+    return kept.shown_on if kept.shown_on is not None else kept.told_on
+
+
+def expected_watts(case: Case) -> float:
+    """What it would draw on its level, its cut-out closed, at the mains of now, W."""
+    nominal, volts, body = case.house.house.mains_volts, case.kept.volts, case.kept.body
+    level = (body.full_watts if body.opened else case.kept.facts.level_watts) or case.heater.watts
+    return float(level * (volts / nominal) ** 2) if volts else level
+
+
+def room_share(case: Case) -> float:
+    """The opening warmth in this room's air over that in one of 20 °C: a warm room leaves less rise."""
+    celsius = case.air.celsius if isinstance(case.air, Reading) else USUAL_CELSIUS
+    opens = MAKES[case.heater.kind].opens_celsius
+    return max(0.1, (opens - celsius) / (opens - USUAL_CELSIUS))
+
+
+@lru_cache(maxsize=64)
+def _usual_store(
+    kind: str, watts: float, volts: float, settings: tuple[float, ...], sustained: float | None
+) -> float:
+    design = heater_design(kind, watts, volts, settings, sustained)  # type: ignore[arg-type]
+    return float(design.body_joules_per_kelvin * design.watts_per_kelvin_n ** (-1.0 / design.exponent))
+
+
+def _begin(body: BodyMemory, heater: Heater, volts: float, now: float) -> None:
+    if body.store_joules is None or len(body.warmth) != CANDIDATES:
+        body.store_joules = _usual_store(
+            heater.kind, heater.watts, volts, heater.settings_watts, heater.sustained_watts
+        )
+        body.warmth, body.proven, body.most = [[0.0] * CANDIDATES for _ in range(3)]
+        body.at = now
+    if heater.sustained_watts is not None and not body.lessons:
+        trust_owner(body, heater.sustained_watts)
+
+
+def _advance(body: BodyMemory, now: float) -> None:
+    assert body.store_joules is not None
+    seconds = now - body.at if body.at is not None else 0.0
+    body.at = now
+    if seconds <= 0.0:
+        return
+    if seconds <= GAP_SECONDS:
+        if body.watts or body.warmth[0]:
+            body.warmth = all_later(body.warmth, body.watts, seconds, body.store_joules)
+        return
+    on = min(seconds, ORDER_HOLDS_SECONDS) if body.watts else 0.0
+    if on:
+        body.warmth = all_later(body.warmth, body.watts, on, body.store_joules)
+        body.doubtful_until = now + DOUBT_SECONDS
+    body.warmth = all_later(body.warmth, 0.0, seconds - on, body.store_joules)
+    body.watts, body.proven_at, body.fell_at = 0.0, None, None
+
+
+def _lately(since: float | None, case: Case) -> float:
+    """Seconds of the last step that went by after a switching then; 0 where none is known."""
+    return min(max(case.now.steady - since, 0.0), case.now.seconds) if since is not None else 0.0
+
+
+def _switched_on(body: BodyMemory, now: float, seconds: float, watts: float) -> None:
+    body.proven, body.proven_at, body.proven_watts = list(body.warmth), now - seconds, None
+    body.peak_watts, body.fell_at = 0.0, None
+    body.warmth = _all(body, body.warmth, watts, seconds)
+
+
+def _believed_watts(case: Case, body: BodyMemory) -> float:
+    """The last proven power of this run; until there is one, what is expected of its level."""
+    watts = evidence_watts(case.kept)
+    return max(watts, 1.0) if watts is not None else max(body.proven_watts or expected_watts(case), 1.0)
+
+
+def _heed(case: Case, body: BodyMemory, now: float) -> None:
+    """A new report: power on its level proves the body closed; a first fall is where an opening may lie."""
+    kept, watts = case.kept, evidence_watts(case.kept)
+    if watts is None or kept.watts_at is None or kept.watts_at == body.judged_at:
+        return
+    body.judged_at = kept.watts_at
+    assert body.store_joules is not None
+    nominal = case.house.house.mains_volts
+    level = watts * (nominal / kept.volts) ** 2 if kept.volts else watts
+    if (
+        body.proven_watts is None and body.proven_at is not None
+    ):  # the run's first proof: it drew this from the start
+        body.warmth = all_later(body.proven, watts, now - body.proven_at, body.store_joules)
+        body.proven_watts = watts
+        if (
+            body.opened
+            and watts < HIGH_SHARE * expected_watts(case)
+            and _still_open(case, body, kept.watts_at)
+        ):
+            return
+        if body.opened and watts >= HIGH_SHARE * expected_watts(case):
+            _opened(case, body)
+    if body.fell_at is not None and not body.peak_watts and watts < HIGH_SHARE * expected_watts(case):
+        return  # open since switch-on
+    body.peak_watts = max(body.peak_watts, level)
+    if level >= HIGH_SHARE * body.peak_watts:
+        body.full_watts = round(body.peak_watts, 1)
+        _proven(case, body, watts, kept.watts_at, now)
+    elif body.fell_at is None:
+        _fell(case, body, watts, kept.watts_at, now)
+
+
+def _still_open(case: Case, body: BodyMemory, at: float) -> bool:
+    """Low power at switch-on is no opening: the body rests for longer. On a cold body it is another level instead."""
+    cool = fraction(body, body.proven, room_share(case)) if body.weights else 0.0
+    if cool < SURELY_CLOSED_SHARE:
+        return False
+    body.fell_at, body.cool_share = at, COOLER_SHARE * cool
+    return True
+
+
+def _proven(case: Case, body: BodyMemory, watts: float, at: float, now: float) -> None:
+    assert body.store_joules is not None
+    body.proven = (
+        all_later(body.warmth, watts, at - now, body.store_joules) if at != now else list(body.warmth)
+    )
+    body.proven_at, body.proven_watts, body.fell_at = at, watts, None
+    body.opened, body.cool_share = False, 1.0
+    expected = expected_watts(case)
+    if watts >= HIGH_SHARE * expected and now >= body.doubtful_until:
+        share = room_share(case)
+        body.most = [
+            max(most, round(one / share, 2)) for most, one in zip(body.most, body.proven, strict=True)
+        ]
+
+
+def _fell(case: Case, body: BodyMemory, watts: float, at: float, now: float) -> None:
+    """Power fell: if that was the cut-out, it opened between the last report and this one."""
+    assert body.proven_at is not None
+    before_watts, wide = body.proven_watts or watts, max(0.0, at - body.proven_at)
+    after, share = _all(body, body.proven, before_watts, wide), room_share(case)
+    sides = ([round(one / share, 2) for one in side] for side in (body.proven, after))
+    body.fall = Lesson(round(case.now.best.timestamp()), *sides) if now >= body.doubtful_until else None
+    half = _all(body, body.proven, before_watts, 0.5 * wide)
+    body.warmth = _all(body, half, watts, now - body.proven_at - 0.5 * wide)
+    body.fell_at, body.opened = at, True
+
+
+def _opened(case: Case, body: BodyMemory) -> None:
+    """The fall was an opening, as was recognised, or as full power on a cooled body shows: learn from it."""
+    body.trips_taken, fall = case.kept.facts.trip_count, body.fall
+    if fall is not None and case.now.best.timestamp() - fall.at_wall < RECOGNISED_SECONDS:
+        take(body, fall)
+        body.fall, body.trial = None, False
+        tell(body, case.kept.facts)
+
+
+def _all(body: BodyMemory, warmth: list[float], watts: float, seconds: float) -> list[float]:
+    assert body.store_joules is not None
+    if seconds == 0.0:
+        return list(warmth)
+    return [
+        round(later(one, watts, seconds, body.store_joules * share), 3)
+        for one, share in zip(warmth, SHARES, strict=True)
+    ]

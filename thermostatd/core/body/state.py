@@ -1,0 +1,57 @@
+"""What is remembered of a heater's body: a few candidates for its store of heat, each with its own warmth.
+
+Rules: JSON-able; `warmth` is the rise over the room on a scale on which the output is warmth ** 1.3 watts, so that
+no temperature of the body need be known; one entry for each candidate; times are steady seconds; every default is
+"nothing is known".
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+MOST_LESSONS = 3
+MOST_ODD = 3
+
+
+@dataclass
+class Lesson:
+    """One opening as each candidate saw it, in a room of 20 °C: warmth at the reports before and after."""
+
+    at_wall: float
+    before: list[float]
+    after: list[float]
+
+
+@dataclass
+class BodyMemory:
+    """`store_joules` is the candidates' middle; `opens` and `weights` are what the lessons say of each.
+
+    `proven` is the warmth at the last report that showed power on its level (or at switch-on), at `proven_at`;
+    `full_watts` is that level; `fell_at` is when a report first showed less, and `fall` what that would teach if it
+    turns out to be an opening; `most` is the greatest warmth reached without one. `opened` holds until power on its
+    level is seen again; where a switch-on found it still open, it has to cool to `cool_share` first.
+    """
+
+    store_joules: float | None = None
+    at: float | None = None
+    watts: float = 0.0
+    warmth: list[float] = field(default_factory=list)
+    proven: list[float] = field(default_factory=list)
+    proven_at: float | None = None
+    proven_watts: float | None = None
+    peak_watts: float = 0.0
+    full_watts: float | None = None
+    fell_at: float | None = None
+    judged_at: float | None = None
+    most: list[float] = field(default_factory=list)
+    trips_taken: int = 0
+    fall: Lesson | None = None
+    lessons: list[Lesson] = field(default_factory=list)
+    odd: list[Lesson] = field(default_factory=list)
+    opens: list[float] = field(default_factory=list)
+    weights: list[float] = field(default_factory=list)
+    doubtful_until: float = 0.0
+    opened: bool = False
+    cool_share: float = 1.0
+    trial: bool = False
+    trials: int = 0
