@@ -52,7 +52,8 @@ def _hold_heater(key: str, heater, order, passage: HeaterResult, steady: float) 
 def _hold_circuits(house: House, regulator: Regulator, result: Result, steady: float) -> None:
     """What is ordered on, with what may be on against an order older than this step, fits at high mains.
 
-    Nothing starts before what was told OFF in this very step, or may be on for all that is known, fits beside it.
+    A heater counts as its meter has often seen it, else as set. Nothing starts before what was told OFF in this
+    very step, or may be on for all that is known, fits beside it.
     """
     heaters = regulator._memory.heaters  # the plain memory costs too much to make at each tick
     for circuit in house.circuits:
@@ -62,7 +63,9 @@ def _hold_circuits(house: House, regulator: Regulator, result: Result, steady: f
             if heater.circuit != circuit.name:
                 continue
             kept, on = heaters[key], result.orders[key].on
-            at_high = heater.watts / house.house.mains_volts * (1 + house.house.mains_tolerance)
+            proven = [level.watts for level in kept.facts.levels if level.count >= 3]
+            watts = max(proven, default=heater.watts)
+            at_high = watts / house.house.mains_volts * (1 + house.house.mains_tolerance)
             just_told = kept.told_at == steady
             counted = on or (kept.shown_on and not just_told) or _unknown(kept, heater, steady)
             starts = starts or (on and just_told and not kept.shown_on)

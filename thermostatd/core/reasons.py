@@ -33,6 +33,13 @@ PACES = {
     "quiet": "Quiet hours: its {switches:.0f} switchings are used up until {until}.",
 }
 
+TURNS = {
+    "turn-next": "Next in line: {circuit} starts one heater at a time.",
+    "turn-over": "Its turn is over: {circuit} does not carry all of them at once.",
+    "turn-never": "It draws up to {amps:.1f} A, more than the {share:.1f} A that {circuit} carries for hours. "
+    "Set its selector lower.",
+}
+
 INTERLOCKS = {
     "stopping": "The heating program is going down.",
     "drawing-while-off": "The plug was told OFF and still carries {watts:.0f} W. Pull it out of the wall.",
@@ -97,7 +104,7 @@ HAPPENINGS = {
     "clock-believed": "The wall clock is believed again.",
 }
 
-SENTENCES: dict[str, str] = {**DEMANDS, **PACES, **INTERLOCKS, **REFUSALS, **HAPPENINGS}
+SENTENCES: dict[str, str] = {**DEMANDS, **PACES, **TURNS, **INTERLOCKS, **REFUSALS, **HAPPENINGS}
 
 CODES: dict[str, str] = {template: code for code, template in SENTENCES.items()}
 """The code of each sentence."""

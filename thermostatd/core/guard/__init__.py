@@ -86,7 +86,7 @@ def guard(
         for key, heater, place in house.heaters()
     }
     left_on = {key: paced[key].on is True and _proven(spoken) for key, spoken in verdicts.items()}
-    shared = _judge_circuits(house, memory, left_on, now)
+    shared = _judge_circuits(house, memory, readings, targets, left_on, now)
     for key, spoken in verdicts.items():
         spoken.append(shared[key])
     return {key: _conclude(paced[key], spoken) for key, spoken in verdicts.items()}
@@ -149,10 +149,15 @@ def _sound(code: str, verdict: object) -> Verdict:
 
 
 def _judge_circuits(
-    house: House, memory: Memory, left_on: Mapping[str, bool], now: Now
+    house: House,
+    memory: Memory,
+    readings: Readings,
+    targets: Mapping[str, Target],
+    left_on: Mapping[str, bool],
+    now: Now,
 ) -> dict[str, Verdict]:
     try:
-        spoken = circuit.judge_all(house, memory, left_on, now)
+        spoken = circuit.judge_all(house, memory, readings, targets, left_on, now)
         return {key: _sound(circuit.CODE, spoken.get(key)) for key in left_on}
     except Exception as fault:
         return {key: _failed(circuit.CODE, f"{type(fault).__name__}: {fault}") for key in left_on}

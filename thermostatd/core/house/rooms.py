@@ -106,6 +106,8 @@ class Spot(Table):
     """The spot's name, as people see it."""
     longest: Seconds = 5400.0
     """Longest that one request may run."""
+    turn: Literal["first", "last"] = "first"
+    """Its place on a circuit that cannot carry all: before the rooms, or after them."""
     heater: Heater
     """The radiant heater that serves it."""
 

@@ -1,1 +1,1 @@
-"""How a circuit's amperes are shared: what is on it (`load`), who needs warmth most (`need`), and whose turn it is (`turns`)."""
+"""How a circuit's amperes are shared: what is on it, who needs warmth most, and whose turn it is."""

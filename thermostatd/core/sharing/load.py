@@ -18,6 +18,7 @@ from thermostatd.core.plug import (
     shows_contact,
 )
 
+PROVEN_COUNT = 3
 UNKNOWN_SECONDS = 1800.0  # no ON is ever given for longer
 
 
@@ -27,9 +28,27 @@ def share_amps(circuit: Circuit) -> float:
 
 
 def counted_amps(kept: HeaterMemory, heater: Heater, house: House) -> float:
-    """What a heater counts for, A at high mains: as set, or as metered where that is more."""
-    metered = evidence_watts(kept) if kept.shown_on else None
-    return amps_at_high_mains(max(heater.watts, metered or 0.0), house.house)
+    """What a heater counts for, A at high mains.
+
+    As its meter has proven, by the highest level it was often seen at; else as set. What it draws now counts where
+    that is more: a selector may have been turned up.
+    """
+    proven = [
+        level.watts
+        for level in kept.facts.levels
+        if level.count >= PROVEN_COUNT and level.watts > drawing_floor_watts(heater)
+    ]
+    watts = max(proven) if proven else heater.watts
+    return amps_at_high_mains(max(watts, _metered_watts(kept, house)), house.house)
+
+
+def _metered_watts(kept: HeaterMemory, house: House) -> float:
+    """What it draws now, W at nominal mains; 0 where that is not known."""
+    watts = evidence_watts(kept) if kept.shown_on is not False else None
+    nominal, stray = house.house.mains_volts, house.house.mains_tolerance
+    if watts is None or kept.volts is None or not abs(kept.volts / nominal - 1.0) <= stray:
+        return watts or 0.0
+    return watts * (nominal / kept.volts) ** 2
 
 
 def may_draw(kept: HeaterMemory, heater: Heater, now: Now) -> bool:
@@ -50,6 +69,20 @@ def may_draw(kept: HeaterMemory, heater: Heater, now: Now) -> bool:
     if shows_contact(heater):
         return _on_its_way(kept, now)
     return watts is None and now.steady < _last_on_lapses(kept)
+
+
+def leaving(kept: HeaterMemory, heater: Heater, now: Now) -> bool:
+    """Whether one that may draw was told OFF and is expected to be off soon, or at its lapse at the latest."""
+    welded = kept.notes.get("drawing-while-off", {}).get("latched")
+    if welded or not kept.reachable or (can_be_heard(heater) and not kept.heard):
+        return False
+    if kept.told_on:
+        return True
+    if kept.shown_on is True:
+        pressed = kept.settled_at is not None and kept.settled_at > (kept.told_at or 0.0)
+        return not pressed and kept.told_at is not None and now.steady - kept.told_at < PATIENCE_SECONDS
+    watts = evidence_watts(kept)
+    return watts is None or watts <= drawing_floor_watts(heater)
 
 
 def _on_its_way(kept: HeaterMemory, now: Now) -> bool:
