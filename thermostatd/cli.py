@@ -68,7 +68,7 @@ def run(house: Path, state: Path | None) -> None:
     if needs_rehearsal(described):
         raise click.ClickException('a plug of kind "simulated" heats nothing: it works in rehearsals only')
     try:
-        asyncio.run(run_house(Parts(described, state_folder(state))))
+        asyncio.run(run_house(Parts(described, state_folder(state), path=house)))
     except (StoreError, EmbeddedBrokerError, ValueError) as fault:
         raise click.ClickException(str(fault)) from fault
 

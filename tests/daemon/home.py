@@ -93,6 +93,7 @@ class Home:
         **house: Any,
     ) -> None:
         self.folder, self.pages, self.env = folder, pages or free_port(), env or {}
+        self.broker_port = broker
         folder.mkdir(parents=True, exist_ok=True)
         self.file, self.state = folder / "house.toml", folder / "state"
         self.file.write_text(house_text(broker, self.pages, **house))

@@ -101,6 +101,8 @@ class HouseDoor:
 
     def _notes(self) -> tuple[str, ...]:
         notes = list(self._store.notes)
+        if self._service.reloading is not None:
+            notes += self._service.reloading.notes
         trouble = self._service.parts.feed.trouble
         if trouble:
             notes.append(trouble)

@@ -88,6 +88,10 @@ class KeptHistory:
         self.history = _as_kept(house, store)
         self._kept_at: float | None = None
 
+    def follow(self, house: House) -> None:
+        """Go on with another house: rooms that stay keep what was seen of them."""
+        self.history = History.from_plain(house, json.loads(json.dumps(self.history.to_plain())))
+
     def due(self, moment: Moment) -> bool:
         """Whether it is time to write it."""
         if self._kept_at is None:

@@ -6,8 +6,10 @@ Rules: starting returns at once with the broker down; closing tells every plug O
 from __future__ import annotations
 
 import logging
+from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from threading import Thread
 
 from thermostatd.core.house import House, SimulatedPlug
 from thermostatd.core.values import Observation, PlugReport
@@ -44,6 +46,8 @@ class Parts:
         self.remembered = self.store.load_memory()
         clock = clock or Clock.resume(self.remembered[1] if self.remembered else None)
         self.clock = clock
+        self._rehearsal = rehearsal
+        self._closing: list[Thread] = []
         self.embedded = EmbeddedBroker(house.broker.host, house.broker.port) if house.broker.serve else None
         self.feed = Feed(house.broker, client_id_of(house.house.name, "feed"), clock.now)
         self.sensing = Sensing(house, clock.now, lambda: clock.moment().wall)
@@ -62,6 +66,63 @@ class Parts:
         self.feed.start()
         for plug in self.plugs.values():
             plug.start()
+
+    def renewed(self, house: House) -> set[str]:
+        """The heaters of another house whose plugs would be told anew."""
+        old = self.house
+        elsewhere = house.broker != old.broker or house.house.name != old.house.name
+        before = {key: heater.plug for key, heater, _ in old.heaters()}
+        return {key for key, heater, _ in house.heaters() if elsewhere or before.get(key) != heater.plug}
+
+    def rehouse(self, house: House) -> None:
+        """Change to another house while running.
+
+        Plugs that left or changed are told OFF and closed; only then their followers start. Raises before anything
+        is changed where a plug cannot be made.
+        """
+        renewed, old = self.renewed(house), self.house
+        keys = {key for key, _, _ in house.heaters()}
+        fresh = {
+            key: make_plug(key, heater.plug, house, self.clock.now, self._rehearsal)
+            for key, heater, _ in house.heaters()
+            if key in renewed
+        }
+        self.house = house
+        gone = {key: self.plugs.pop(key) for key in list(self.plugs) if key in renewed or key not in keys}
+        self.plugs |= fresh
+        self._exchange(gone, fresh)
+        self._hear_anew(old, house)
+        if house.notices != old.notices:
+            self.notices = self.notices.follow(house)
+
+    def _exchange(self, gone: dict[str, PlugAdapter], fresh: dict[str, PlugAdapter]) -> None:
+        """All that leave are told OFF before any that is new may be told ON: two may share a topic."""
+
+        def work() -> None:
+            _stop_all(gone)
+            for plug in fresh.values():
+                plug.start()
+
+        self._closing = [thread for thread in self._closing if thread.is_alive()]
+        self._closing.append(Thread(target=work, name="exchange of plugs", daemon=True))
+        self._closing[-1].start()
+
+    def _hear_anew(self, old: House, house: House) -> None:
+        """The sensors of the new house; on another broker by a connection of its own."""
+        before, self.sensing = self.sensing, Sensing(house, self.clock.now, lambda: self.clock.moment().wall)
+        if house.broker != old.broker or house.house.name != old.house.name:
+            gone, wanted = self.feed, self.feed.topics
+            self.feed = Feed(house.broker, client_id_of(house.house.name, "feed"), self.clock.now)
+            self.feed.on_up = gone.on_up
+            for topic in (set(wanted) - set(before.topics())) | set(self.sensing.topics()):
+                self.feed.want(topic)
+            self._closing.append(Thread(target=_one_after_the_other, args=(gone, self.feed), daemon=True))
+            self._closing[-1].start()
+            return
+        for topic in set(before.topics()) - set(self.sensing.topics()):
+            self.feed.drop(topic)
+        for topic in self.sensing.topics():
+            self.feed.want(topic, again=True)
 
     @property
     def broker_up(self) -> bool:
@@ -100,16 +161,27 @@ class Parts:
 
     def close(self) -> None:
         """Every plug is told OFF and closed, all at once; then the broker, the notices and the store."""
-        if self.plugs:
-            with ThreadPoolExecutor(max_workers=min(32, len(self.plugs))) as pool:
-                for key, done in [(key, pool.submit(plug.stop)) for key, plug in self.plugs.items()]:
-                    if (fault := done.exception()) is not None:
-                        log.error("the plug of %s could not be closed: %s", key, fault)
+        for thread in self._closing:
+            thread.join(5.0)
+        _stop_all(self.plugs)
         self.feed.stop()
         self.notices.close()
         if self.embedded is not None:
             self.embedded.stop()
         self.store.close()
+
+
+def _one_after_the_other(gone: Feed, follower: Feed) -> None:
+    gone.stop()
+    follower.start()
+
+
+def _stop_all(plugs: Mapping[str, PlugAdapter]) -> None:
+    if plugs:
+        with ThreadPoolExecutor(max_workers=min(32, len(plugs))) as pool:
+            for key, done in [(key, pool.submit(plug.stop)) for key, plug in plugs.items()]:
+                if (fault := done.exception()) is not None:
+                    log.error("the plug of %s could not be closed: %s", key, fault)
 
 
 def needs_rehearsal(house: House) -> bool:

@@ -54,6 +54,12 @@ class Recording:
         self._minute: int | None = None
         self._last_steady: float | None = None
 
+    def follow(self, house: House) -> None:
+        """Go on with another house; what this minute holds so far is kept."""
+        self._assumed = {key: heater.watts for key, heater, _ in house.heaters()}
+        self._floors = {key: drawing_floor_watts(heater) for key, heater, _ in house.heaters()}
+        self._minutes = {key: self._minutes.get(key, _HeaterMinute()) for key in self._assumed}
+
     def take(self, moment: Moment, result: Result) -> None:
         """One decided step."""
         for event in result.events:

@@ -41,9 +41,13 @@ async def run(parts: Parts) -> None:
     calendar = _calendar(service, parts.state)
     calendar.start()
     owner = await _listen(door, parts.state)
+    watching = asyncio.create_task(service.reloading.watch()) if service.reloading else None
     try:
         await service.run()
     finally:
+        if service.reloading is not None and watching is not None:
+            service.reloading.stop()
+            watching.cancel()
         if owner is not None:
             owner.close()
         calendar.shutdown(wait=False)

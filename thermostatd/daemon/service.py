@@ -13,6 +13,7 @@ from dataclasses import replace
 from datetime import datetime
 
 from thermostatd.core.asking import Answer, Refused, Request
+from thermostatd.core.house import House
 from thermostatd.core.memory import awaken
 from thermostatd.core.regulator import Regulator
 from thermostatd.core.results import Result, Trouble
@@ -24,6 +25,7 @@ from thermostatd.daemon.observed import rounded, rounded_moment
 from thermostatd.daemon.parts import Parts
 from thermostatd.daemon.recorded import Recorded
 from thermostatd.daemon.recording import Recording, request_row
+from thermostatd.daemon.reloading import Reloading
 from thermostatd.daemon.telling import TROUBLES, Telling
 from thermostatd.edge.clock import Stamp
 from thermostatd.edge.store import StoreError
@@ -51,6 +53,8 @@ class Service:
         self._recording = Recording(self.house, parts.store)
         self.recorded = Recorded(self.house, parts.store)
         self._asks = BrokerAsks(self.house, self.do, self._publish, self.clock.now)
+        self.reloading = Reloading(self, parts.path) if parts.path is not None else None
+        self._new_house: House | None = None
 
     async def run(self) -> None:
         """Until `stop`: listen, tick, and end with every plug told OFF."""
@@ -100,7 +104,39 @@ class Service:
         while not self._stopping.is_set():
             await self._hear()
             self._tick()
+            if self._taken_in():
+                continue
             await self._pause(self.clock.now() + self.house.house.tick)
+
+    def take_house(self, house: House) -> None:
+        """A sound house file was read: it is put in force between two ticks, at once."""
+        self._new_house = house
+        self._wake.set()
+
+    def _taken_in(self) -> bool:
+        """Whether a new house was put in force just now."""
+        new, self._new_house = self._new_house, None
+        if new is None or self.reloading is None:
+            return False
+        try:
+            self.reloading.take(new)
+        except Exception:
+            log.exception("the changed house could not be put in force: the last good one holds")
+            return False
+        return True
+
+    def rehouse(self, house: House, regulator: Regulator) -> None:
+        """From now on another house, with what was remembered of this one."""
+        self._keep(self.recorded.end)
+        self.house, self.regulator = house, regulator
+        self._recording.follow(house)
+        self.recorded = Recorded(house, self.parts.store)
+        self._keep(lambda: self.learning.follow(house))
+        for topic in self._asks.topics:
+            self.parts.feed.drop(topic)
+        self._asks = BrokerAsks(house, self.do, self._publish, self.clock.now)
+        for topic in self._asks.topics:
+            self.parts.feed.want(topic)
 
     async def _pause(self, due: float) -> None:
         """Sleep to the next tick, or until someone asks."""
@@ -179,7 +215,7 @@ class Service:
                 part(moment, result)
             except Exception:
                 log.exception("a decision could not be told or kept; it holds all the same")
-        self._count_change()
+        self.count_change()
 
     def _remember(self, _: Moment, __: Result) -> None:
         self.parts.store.save_memory(self.regulator.memory, self.clock.stamp())
@@ -193,7 +229,8 @@ class Service:
             self._telling.forget()
         self._telling.tell(moment, result)
 
-    def _count_change(self) -> None:
+    def count_change(self) -> None:
+        """Something to be seen on the pages changed."""
         self.changes += 1
         self._changed.set()
         self._changed = asyncio.Event()
@@ -210,7 +247,7 @@ class Service:
         self._tick()
         self._keep(self.recorded.end)
         self._keep(lambda: self.learning.keep(self.clock.moment()))
-        self._count_change()
+        self.count_change()
         await asyncio.to_thread(self.parts.close)
 
 

@@ -31,7 +31,7 @@ class Telling:
     def tell(self, moment: Moment, result: Result) -> None:
         """Publish whatever is new in a result."""
         wanted = payloads(moment, result)
-        for topic in [topic for topic in self._told if topic.startswith(TROUBLES) and topic not in wanted]:
+        for topic in [topic for topic in self._told if topic not in wanted]:
             if self._publish(topic, "", True):
                 del self._told[topic]
         for topic, payload in wanted.items():

@@ -70,9 +70,18 @@ class Feed:
         """Why there is no connection, as a sentence; None while all is well."""
         return self._link.trouble
 
-    def want(self, topic: str) -> None:
-        """Hear a topic from now on."""
-        self._link.subscribe(topic)
+    @property
+    def topics(self) -> tuple[str, ...]:
+        """Every topic that is heard."""
+        return self._link.topics
+
+    def want(self, topic: str, *, again: bool = False) -> None:
+        """Hear a topic from now on; `again`: also what the broker keeps of it, anew."""
+        self._link.subscribe(topic, again=again)
+
+    def drop(self, topic: str) -> None:
+        """Hear a topic no more."""
+        self._link.unsubscribe(topic)
 
     def start(self) -> None:
         """Begin connecting; returns at once."""

@@ -79,9 +79,20 @@ class Link:
             self._thread = threading.Thread(target=self._run, name=f"link {self._client_id}", daemon=True)
             self._thread.start()
 
-    def subscribe(self, topic: str) -> None:
-        """Hear a topic from now on, on this and every later connection."""
-        if topic in self._topics:
+    @property
+    def topics(self) -> tuple[str, ...]:
+        """Every topic that is heard."""
+        return tuple(self._topics)
+
+    def unsubscribe(self, topic: str) -> None:
+        """Hear a topic no more."""
+        client = self._client
+        if self._topics.pop(topic, self) is None and client is not None and self._greeted:
+            client.unsubscribe(topic)
+
+    def subscribe(self, topic: str, *, again: bool = False) -> None:
+        """Hear a topic from now on, on this and every later connection; `again`: and what is retained, anew."""
+        if topic in self._topics and not again:
             return
         self._topics[topic] = None
         client = self._client

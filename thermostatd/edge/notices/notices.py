@@ -45,6 +45,13 @@ class Notices:
         self._failing = False
         self.dropped = 0
 
+    def follow(self, house: House) -> Notices:
+        """Others in the place of these, which know what was told already; these end in a while."""
+        other = Notices(house, waits_seconds=self._waits)
+        other._told = self._told
+        Thread(target=self.close, name="old notices", daemon=True).start()
+        return other
+
     @property
     def failing(self) -> bool:
         """Whether the last notice could not be delivered."""
