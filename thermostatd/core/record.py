@@ -59,10 +59,8 @@ def _cut_outs(memory: Memory) -> list[Event]:
     """What the watch on the heaters' own cut-outs found in this step."""
     events = []
     for key, kept in memory.heaters.items():
-        notes = kept.notes.get("cut-out", {})
-        code = notes.pop("news", None)
-        if code is not None:
-            events.append(Event(code, key, sentence(code, **notes)))
+        for code, numbers in kept.notes.get("cut-out", {}).pop("news", ()):
+            events.append(Event(code, key, sentence(code, **numbers)))
     return events
 
 

@@ -1,0 +1,135 @@
+"""Watches a heater's runs by its meter, keeps its levels, and tells openings of its cut-out from other falls.
+
+Rules: nothing is done at a tick that brought no report; an opening to nothing counts once power is back; one to a
+lower level counts at once, and is taken back if the level stays low on a cold body, or is never seen again.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from thermostatd.core.facts import MOST_TRIPS, TripFact
+from thermostatd.core.memory import Notes
+from thermostatd.core.meter import levels, run
+from thermostatd.core.meter.power import Power, near, power_of
+from thermostatd.core.meter.run import Happening
+from thermostatd.core.meter.warmth import tau_seconds
+
+if TYPE_CHECKING:
+    from thermostatd.core.guard.case import Case
+
+CODE = "cut-out"
+EARLY_SHARE = 0.8
+COLD_SHARE = 0.4
+BACK_SECONDS = 2400.0
+
+
+def follow(case: Case) -> None:
+    """Take in what is new of this heater."""
+    notes, kept = case.notes(CODE), case.kept
+    if not kept.told_on:
+        if "on_at" in notes:
+            run.end(notes, kept.off_since or case.now.steady, tau_seconds(case.heater.kind))
+        return
+    if kept.on_since is not None and notes.get("on_at") != kept.on_since:
+        tau = tau_seconds(case.heater.kind)
+        if "on_at" in notes:
+            run.end(notes, kept.on_since, tau)
+        run.begin(notes, kept.on_since, tau)
+    if kept.watts_at == notes.get("judged_at") or kept.shown_on is False:
+        return
+    notes["judged_at"] = kept.watts_at
+    power = power_of(kept, case.heater, case.house.house.mains_volts)
+    if power is not None:
+        known = [*case.heater.settings_watts, *(level.watts for level in kept.facts.levels)]
+        for happening in run.hear(notes, power, known, tau_seconds(case.heater.kind)):
+            _HANDLE[happening.what](case, notes, power, happening)
+
+
+def _started(case: Case, notes: Notes, power: Power, this: Happening) -> None:
+    if not this.after:
+        return
+    gone, opened = notes.get("gone"), notes.get("open")
+    if gone is not None:
+        _back(case, notes, power, this.after, this.lo_at)
+    elif opened is not None and near(this.after, opened["before"], power.exact):
+        notes.pop("open")
+    _held(case, notes, power, this)
+
+
+def _held(case: Case, notes: Notes, power: Power, this: Happening) -> None:
+    if not this.after:
+        return
+    levels.see(case.kept.facts, this.after, case.now.best.timestamp(), power.exact)
+    if "open" not in notes:
+        run.prove(notes, this.after, this.hi_warmth, power.exact)
+
+
+def _fell(case: Case, notes: Notes, power: Power, this: Happening) -> None:
+    if "open" not in notes:
+        notes["open"] = _opening(notes, this) | {"after": this.after}
+        _opened(case, notes, power, notes["open"])
+    _held(case, notes, power, this)
+
+
+def _gone(case: Case, notes: Notes, power: Power, this: Happening) -> None:
+    notes["gone"] = _opening(notes, this) | {"after": 0.0}
+
+
+def _rose(case: Case, notes: Notes, power: Power, this: Happening) -> None:
+    opened = notes.get("open")
+    if not this.before:
+        _back(case, notes, power, this.after, this.at)
+    elif opened is not None and near(this.after, opened["before"], power.exact):
+        notes.pop("open")
+        _say(notes, "cut-out-closed", watts=this.after)
+    _held(case, notes, power, this)
+
+
+def _back(case: Case, notes: Notes, power: Power, watts: float, at: float) -> None:
+    """Power is back after nothing: that was its cut-out, unless it took longer than any body takes to cool."""
+    gone = notes.pop("gone", None)
+    if (
+        gone is None
+        or not near(watts, gone["before"], power.exact)
+        or not 0 <= at - gone["at"] <= BACK_SECONDS
+    ):
+        return
+    _opened(case, notes, power, gone)
+    _say(notes, "cut-out-closed", watts=watts)
+
+
+def _opening(notes: Notes, this: Happening) -> Notes:
+    return {
+        "before": this.before,
+        "at": this.at,
+        "seconds": round(this.at - notes["on_at"], 1),
+        "warmth": round(0.5 * (this.lo_warmth + this.hi_warmth), 1),
+        "most": round(this.hi_warmth, 1),
+    }
+
+
+def _opened(case: Case, notes: Notes, power: Power, opened: Notes) -> None:
+    proven = run.proven_warmth(notes, opened["before"], power.exact)
+    opened["early"] = proven is not None and opened["most"] < EARLY_SHARE * proven
+    if not opened["early"]:
+        _learn(case, opened)
+    notes["openings"] = int(notes.get("openings", 0)) + 1
+    _say(notes, "cut-out-opened", before=opened["before"], after=opened["after"])
+
+
+def _learn(case: Case, opened: Notes) -> None:
+    facts, now = case.kept.facts, case.now
+    wall = now.best.timestamp() - (now.steady - opened["at"])
+    facts.trips.append(
+        TripFact(round(wall), opened["seconds"], opened["before"], opened["after"], opened["warmth"])
+    )
+    del facts.trips[:-MOST_TRIPS]
+    facts.trip_count += 1
+
+
+def _say(notes: Notes, code: str, **numbers: float) -> None:
+    notes.setdefault("news", []).append([code, numbers])
+
+
+_HANDLE = {"started": _started, "held": _held, "fell": _fell, "gone": _gone, "rose": _rose}
