@@ -15,7 +15,7 @@ from thermostatd.edge.store import EventRow, Store, StoreError, opening
 Opened = Callable[[Path], Store]
 
 
-def _old_file(path: Path) -> None:
+def old_file(path: Path) -> None:
     """A database as the first version left it, with one request and one minute."""
     with closing(sqlite3.connect(path)) as old:
         number, script = opening.migrations()[0]
@@ -29,7 +29,7 @@ def _old_file(path: Path) -> None:
 
 def test_old_database_is_migrated(tmp_path: Path, opened: Opened) -> None:
     """A database of version 1 comes to the newest version with its rows."""
-    _old_file(tmp_path / "thermostatd.db")
+    old_file(tmp_path / "thermostatd.db")
     store = opened(tmp_path)
     row = store.trace("study", NOON, NOON.replace(hour=13))[0]
     assert (row.air, row.target, row.outdoor, row.whose) == (19.5, 20.0, None, "usual")

@@ -6,6 +6,7 @@ with FULL or raises; damage, a vanished file or a lost disk is met by opening an
 
 from __future__ import annotations
 
+import logging
 import sqlite3
 from collections import deque
 from collections.abc import Callable
@@ -30,6 +31,9 @@ _WHY = {
 }
 
 
+log = logging.getLogger("thermostatd.store")
+
+
 class Desk:
     """All that touches the database. `writing` and `why_not` tell whether rows reach the disk."""
 
@@ -47,6 +51,11 @@ class Desk:
         self._connection = self._opened()
 
     # opening, and opening anew
+
+    def _note(self, words: str) -> None:
+        """Say it to the owner's page and to the log."""
+        self.notes.append(words)
+        log.warning("%s", words)
 
     def _opened(self) -> sqlite3.Connection:
         try:
@@ -78,9 +87,7 @@ class Desk:
             opening.put_back(connection, kept)
         except sqlite3.Error:
             carried = "nothing could be carried over"
-        self.notes.append(
-            f"The database was damaged ({fault}): it is now {aside.name}, a new one began, {carried}."
-        )
+        self._note(f"The database was damaged ({fault}): it is now {aside.name}, a new one began, {carried}.")
         return connection
 
     def _open_anew(self) -> None:
@@ -107,7 +114,7 @@ class Desk:
         if not self._real:
             self._retry()
         elif not self._still_there():
-            self.notes.append("The database file was removed or exchanged while in use; it was opened anew.")
+            self._note("The database file was removed or exchanged while in use; it was opened anew.")
             known = self._known()
             self._open_anew()
             if self._real and not self.devices:
@@ -130,7 +137,7 @@ class Desk:
 
     def _well(self) -> None:
         if not self.writing:
-            self.notes.append("The store writes again.")
+            self._note("The store writes again.")
         self.writing, self.why_not, self._stuck = True, "", False
 
     def _unwell(self, fault: Exception) -> None:
@@ -139,7 +146,7 @@ class Desk:
         # after a full disk the connection is sound; after anything else a fresh one may do better
         self._stuck = code is None or code & 0xFF not in (sqlite3.SQLITE_FULL, sqlite3.SQLITE_BUSY)
         if self.writing:
-            self.notes.append(f"The store does not write: {why} ({fault}).")
+            self._note(f"The store does not write: {why} ({fault}).")
         self.writing, self.why_not = False, f"{why} ({fault})"
 
     # the three ways to use it
@@ -201,7 +208,7 @@ class Desk:
             self.batch.give_back(taken)
             return False
         except (sqlite3.Error, OverflowError) as fault:
-            self.notes.append(f"A batch that SQLite refused was dropped: {fault}.")
+            self._note(f"A batch that SQLite refused was dropped: {fault}.")
             return False
         if taken.memory is not None and taken.memory[0] > self._memory[0]:
             self._memory = taken.memory
