@@ -52,7 +52,7 @@ def phone(chromium: Browser) -> Iterator[Phone]:
     strays: list[str] = []
 
     def make(**settings: Any) -> Page:
-        context = chromium.new_context(**{"viewport": PHONE, "timezone_id": "Europe/Oslo", **settings})
+        context = chromium.new_context(**{"viewport": PHONE, "timezone_id": "Europe/Oslo", "locale": "en-GB", **settings})
         contexts.append(context)
         page = context.new_page()
         page.set_default_timeout(5000)

@@ -5,12 +5,26 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from zoneinfo import ZoneInfo
 
 from thermostatd.core.asking import Answer, Request
 from thermostatd.core.house import House
+from thermostatd.core.memory import Memory, from_plain
+from thermostatd.daemon.recording import event_sentence
 from thermostatd.daemon.service import Service
+from thermostatd.edge.house_file import inspect_house
 from thermostatd.edge.pages import keys
-from thermostatd.edge.pages.door import Device, Point, Role, Run, View
+from thermostatd.edge.pages.door import (
+    Device,
+    FileLook,
+    Happened,
+    Point,
+    Role,
+    Run,
+    UsualWeekShown,
+    View,
+)
 from thermostatd.edge.store import DeviceRow, HeaterMinuteRow, Store
 
 HEALTHY_TICKS = 6.0
@@ -54,13 +68,45 @@ class HouseDoor:
         """The coming steps of the usual week."""
         return self._service.regulator.week_ahead(room, self._service.clock.moment())
 
+    async def heating_begins(self, room: str) -> Sequence[tuple[float, float]]:
+        """Coming steps up, and when heating for them will begin."""
+        return []
+
+    def usual_week(self, room: str) -> UsualWeekShown:
+        """The room's usual week in force."""
+        steps, kept = self._service.regulator.usual_week(room)
+        changed = datetime.fromtimestamp(kept.changed_wall, UTC) if kept else None
+        return UsualWeekShown(steps, kept.who if kept else None, changed)
+
+    def memory(self) -> Memory:
+        """A copy of all that the regulator remembers."""
+        return from_plain(self._service.regulator.memory)
+
+    async def happened(self, hours: float, about: str | None = None, limit: int = 200) -> Sequence[Happened]:
+        """The record of the last hours, newest first."""
+        since, _ = self._span(hours)
+        rows = await asyncio.to_thread(self._store.events, since, limit, about)
+        zone = ZoneInfo(self.house.house.timezone)
+        return [Happened(row.wall, row.code, row.about, event_sentence(row, zone)) for row in rows]
+
+    async def energy(self, heater: str, since: datetime, until: datetime) -> float:
+        """Watt-hours between two times."""
+        return await asyncio.to_thread(self._store.energy, heater, since, until)
+
+    async def look_at_file(self) -> FileLook | None:
+        """The house file on the disk, looked through."""
+        path = self._service.parts.path
+        return await asyncio.to_thread(look_at, path, self.house) if path is not None else None
+
     async def devices(self) -> Sequence[Device]:
         """Every device that joined."""
         return [_device(row) for row in await asyncio.to_thread(self._store.devices)]
 
-    async def add_code(self, role: Role, minutes: float) -> str:
+    async def add_code(
+        self, role: Role, minutes: float, room: str | None = None, until: datetime | None = None
+    ) -> str:
         """A new joining code."""
-        return await asyncio.to_thread(make_code, self._store, role, minutes)
+        return await asyncio.to_thread(make_code, self._store, role, minutes, room, until)
 
     async def join(self, code: str, name: str) -> str | None:
         """A token for a good code, which is used up by this."""
@@ -73,6 +119,10 @@ class HouseDoor:
             return None
         self._store.touch_device(row.id_hash, datetime.now(UTC))
         return _device(row)
+
+    async def rename(self, device_id: str, name: str) -> None:
+        """Another name for a device."""
+        await asyncio.to_thread(self._store.rename_device, device_id, name)
 
     async def forget(self, device_id: str) -> None:
         """Ends a device's joining."""
@@ -119,14 +169,19 @@ class HouseDoor:
         if row is None:
             return None
         token = keys.new_token()
-        self._store.add_device(keys.digest_of(token), name, row.role)
+        self._store.add_device(
+            keys.digest_of(token), name, row.role, row.until, added=datetime.now(UTC), room=row.room
+        )
         return token
 
 
-def make_code(store: Store, role: str, minutes: float) -> str:
+def make_code(
+    store: Store, role: str, minutes: float, room: str | None = None, until: datetime | None = None
+) -> str:
     """A joining code for a role, kept only as its digest; it holds for some minutes of the real wall clock."""
     code = keys.new_code()
-    store.add_code(keys.digest_of(code), role, datetime.now(UTC) + timedelta(minutes=minutes), "")
+    expires = datetime.now(UTC) + timedelta(minutes=minutes)
+    store.add_code(keys.digest_of(code), role, expires, "", room=room, until=until)
     return code
 
 
@@ -146,4 +201,16 @@ def joined_runs(rows: Sequence[HeaterMinuteRow]) -> list[Run]:
 
 
 def _device(row: DeviceRow) -> Device:
-    return Device(row.id_hash, row.name, "owner" if row.role == "owner" else "household", row.added)
+    # a role of a newer program's gives the least
+    role: Role = row.role if row.role in ("room-guest", "household", "owner") else "guest"  # type: ignore[assignment]
+    return Device(row.id_hash, row.name, role, row.added, row.room, row.until, row.seen)
+
+
+def look_at(path: Path, running: House) -> FileLook:
+    """The house file as it is on the disk now."""
+    seen = inspect_house(path)
+    faults, cautions = (
+        tuple((one.line, one.key, one.what, one.mend) for one in found)
+        for found in (seen.faults, seen.warnings)
+    )
+    return FileLook(str(path), faults, cautions, seen.house is not None and seen.house != running)

@@ -1,20 +1,17 @@
 "use strict";
 // The page works without this. With it: taps answer at once, several taps are one request, the page follows the house.
 (() => {
-  const house = document.getElementById("house");
   const code = document.getElementById("code");
   if (code && /^#\d{8}$/.test(location.hash)) {
     code.value = location.hash.slice(1);
     history.replaceState(null, "", "/join");
   }
-  if (!house) return;
-  const WAIT = 600;
-  const waiting = new Map(); // room -> {timer, form, button}
-  let sending = 0, stale = false;
-
-  const parts = ["top", "house"];
-  const AGAIN = 55000, QUIET = 45000, SAID = 20000;
-  let shown = Date.now(), said = 0, pressed = false;
+  const main = () => document.getElementById("main");
+  if (!main() || !("live" in main().dataset)) return;
+  const WAIT = 600, AGAIN = 55000, QUIET = 45000, SAID = 20000, UNDO = 60000;
+  const waiting = new Map(); // room -> {value, timer}
+  const parts = ["top", "main"];
+  let sending = 0, stale = false, shown = Date.now(), said = 0, pressed = false, undoes = 0;
   // nothing is replaced under a finger, or the tap would be lost
   addEventListener("pointerdown", () => { pressed = true; }, true);
   for (const end of ["pointerup", "pointercancel"]) addEventListener(end, () => { setTimeout(() => { pressed = false; }, 50); }, true);
@@ -22,7 +19,7 @@
   // Puts a fresh page in place of this one; keeps what is open, typed and in focus.
   function show(html, keep) {
     const fresh = new DOMParser().parseFromString(html, "text/html");
-    if (!fresh.getElementById("house")) { location.reload(); return; }
+    if (!fresh.getElementById("main") || fresh.title !== document.title) { location.reload(); return; }
     const open = [...document.querySelectorAll("details[open]")];
     const at = document.activeElement, mark = at && markOf(at);
     for (const box of open) {
@@ -35,9 +32,29 @@
       }
     }
     if (keep) keepMessages(fresh);
+    const before = spoken();
     shown = Date.now();
-    for (const id of parts) document.getElementById(id).replaceWith(fresh.getElementById(id));
-    if (mark) { const back = find(mark); if (back) back.focus({ preventScroll: true }); }
+    for (const id of parts) {
+      const old = document.getElementById(id), now = fresh.getElementById(id);
+      if (old && now && !old.isEqualNode(now)) old.replaceWith(now);
+    }
+    tell(before);
+    if (mark && document.activeElement !== at) { const back = find(mark); if (back) back.focus({ preventScroll: true }); }
+    if (!document.querySelector("[data-undo]")) undoes = 0;
+    else if (!undoes) undoes = shown + UNDO;
+  }
+  // A screen reader hears what changed: room and sentence, once, when the house has settled it.
+  function spoken() {
+    return new Map([...document.querySelectorAll("section.room[id]")].map(room => {
+      const words = part => { const el = room.querySelector(part); return el ? el.textContent.trim() : ""; };
+      return [room.id, { all: words("summary b") + words(".whose>span"), line: `${words("h2")}: ${words("summary b") || words(".still")}, ${words(".whose>span")}. ${words(".why")}` }];
+    }));
+  }
+  function tell(before) {
+    const heard = document.getElementById("heard");
+    if (!heard) return;
+    const changed = [...spoken()].filter(([id, now]) => before.has(id) && before.get(id).all !== now.all);
+    if (changed.length) heard.textContent = changed.map(([, now]) => now.line).join(" ");
   }
   // A refusal stays a while, though the house went on.
   function keepMessages(fresh) {
@@ -50,7 +67,7 @@
   }
   function markOf(el) {
     const box = el.closest("[id]");
-    return box && box.id !== "house" && { id: box.id, tag: el.localName, name: el.name, way: el.dataset && el.dataset.way, value: el.dataset && el.dataset.way ? null : el.value };
+    return box && box.id !== "main" && { id: box.id, tag: el.localName, name: el.name, way: el.dataset && el.dataset.way, value: el.dataset && el.dataset.way ? null : el.value };
   }
   function find(mark) {
     const box = document.getElementById(mark.id);
@@ -64,9 +81,10 @@
     stale = false;
     shown = Date.now();
     try {
-      const answer = await fetch("/", { headers: { accept: "text/html" } });
+      const answer = await fetch(location.pathname + location.search, { headers: { accept: "text/html" } });
       const html = await answer.text();
       if (sending || waiting.size || pressed) { stale = true; return; }
+      if (!answer.ok) { lost(html.slice(0, 200)); return; }
       show(html, true);
       lost("");
     } catch { lost(); }
@@ -80,21 +98,21 @@
       const answer = await fetch(form.getAttribute("action"), { method: "POST", body: fields, headers: { accept: "text/html" } });
       const html = await answer.text();
       sending--;
-      if (!(answer.headers.get("content-type") || "").startsWith("text/html")) { lost(html); return; }
+      if (!(answer.headers.get("content-type") || "").startsWith("text/html")) { lost(html); stale = true; return; }
       if (answer.ok) for (const box of document.querySelectorAll("details[open]")) if (box.contains(form)) box.open = false;
       said = answer.ok ? 0 : Date.now();
       if (waiting.size) stale = true; else show(html);
       lost("");
     } catch {
       sending--;
-      lost("That did not reach the house. Nothing was changed; try again.");
+      lost(main().dataset.failed);
       stale = true;
     }
   }
 
   // Warmer and cooler: the number moves with the finger, the request follows when the finger rests.
   function step(form, button) {
-    const room = form.closest(".room"), unit = house0().dataset.unit, size = unit === "F" ? 1 : 0.5, way = +button.dataset.way;
+    const room = form.closest(".room"), { unit, decimal, low, high } = main().dataset, size = unit === "F" ? 1 : 0.5, way = +button.dataset.way;
     const now = waiting.get(room.id);
     const limit = parseFloat(button.dataset.limit), asked = now ? now.value + way * size : parseFloat(button.value);
     // several taps stop at the limit; a tap from the limit is answered by the house
@@ -106,16 +124,16 @@
       own.value = value;
       send(own.form, own);
     }, WAIT) });
-    const number = room.querySelector("summary b"), rider = room.querySelector(".rider"), low = +house0().dataset.low, high = +house0().dataset.high;
-    number.textContent = (unit === "F" ? value.toFixed(0) : value.toFixed(1)) + "°";
+    const number = room.querySelector("summary b"), rider = room.querySelector(".rider");
+    number.textContent = (unit === "F" ? value.toFixed(0) : value.toFixed(1)).replace("-", "−").replace(".", decimal) + "°";
     const celsius = unit === "F" ? (value - 32) / 1.8 : value;
     if (rider) rider.setAttribute("x", Math.min(100, Math.max(0, 100 * (celsius - low) / (high - low))) + "%");
   }
-  const house0 = () => document.getElementById("house");
 
   document.addEventListener("submit", event => {
-    const form = event.target, button = event.submitter;
-    if (form.getAttribute("action") === "/degrees") return;
+    const form = event.target, button = event.submitter, action = form.getAttribute("action");
+    // only what the page itself shows again is sent without leaving it
+    if (location.pathname !== "/" || action === "/degrees" || action === "/language") return;
     event.preventDefault();
     if ("step" in form.dataset) step(form, button); else send(form, button);
   });
@@ -126,29 +144,40 @@
     const line = document.getElementById("lost");
     if (!line) return;
     const at = new Date(heard).toTimeString().slice(0, 5);
-    line.textContent = words === undefined ? `No connection to the house. What you see is from ${at}.` : words;
+    line.textContent = words === undefined ? `${main().dataset.lost} ${at}.` : words;
     line.hidden = !line.textContent;
   }
   let stream;
   function listen() {
+    if (stream) stream.close();
     stream = new EventSource("/live");
     for (const event of ["hello", "change", "beat"]) {
       stream.addEventListener(event, () => { heard = Date.now(); if (event !== "beat") refresh(); });
     }
     stream.onerror = () => {
       lost();
-      if (stream.readyState === 2) { stream.close(); setTimeout(listen, 5000); }
+      if (stream.readyState === 2) setTimeout(listen, 5000);
     };
   }
-  document.addEventListener("visibilitychange", () => { if (!document.hidden) refresh(); });
+  function woke() {
+    if (document.hidden) return;
+    if (Date.now() - heard > QUIET) { lost(); listen(); } // asleep, or out of reach, for a while
+    refresh();
+  }
+  document.addEventListener("visibilitychange", woke);
+  addEventListener("online", woke);
+  addEventListener("offline", () => lost());
   // a line that died without a word is opened anew
   setInterval(() => {
     if (document.hidden || Date.now() - heard < QUIET) return;
     lost();
-    stream.close();
     listen();
   }, 5000);
-  setInterval(() => { if (stale || Date.now() - shown > AGAIN) refresh(); }, 1000);
-  addEventListener("pageshow", event => { if (event.persisted) refresh(); });
+  setInterval(() => {
+    if (undoes && Date.now() > undoes) { undoes = 0; stale = true; }
+    if (stale || Date.now() - shown > AGAIN) refresh();
+  }, 1000);
+  addEventListener("pageshow", event => { if (event.persisted) woke(); });
+  if (document.querySelector("[data-undo]")) undoes = Date.now() + UNDO;
   listen();
 })();

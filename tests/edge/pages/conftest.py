@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Callable
+from datetime import datetime
 from typing import Any
 
 import pytest
@@ -43,7 +44,12 @@ def visit(house: Double) -> Visit:
     apps: dict[str, Any] = {}
 
     def make(
-        role: Role | None = "household", address: str = "192.0.2.7", name: str = "Ana", **settings: Any
+        role: Role | None = "household",
+        address: str = "192.0.2.7",
+        name: str = "Ana",
+        room: str | None = None,
+        until: datetime | None = None,
+        **settings: Any,
     ) -> TestClient:
         key = repr(settings)
         settings.setdefault("passphrase", PASSPHRASE)
@@ -56,20 +62,22 @@ def visit(house: Double) -> Visit:
             follow_redirects=False,
             raise_server_exceptions=False,
         )
-        client.headers["origin"] = HOME
+        client.headers.update({"origin": HOME, "accept-language": "en-GB"})
         if role is not None:
-            client.cookies.set("device", joined(house, role, name))
+            client.cookies.set("device", joined(house, role, name, room, until))
         return client
 
     make.steady = steady  # type: ignore[attr-defined]
     return make
 
 
-def joined(house: Double, role: Role, name: str) -> str:
+def joined(
+    house: Double, role: Role, name: str, room: str | None = None, until: datetime | None = None
+) -> str:
     """A device token, got the way phones get it."""
 
     async def get() -> str | None:
-        return await house.join(await house.add_code(role, 10), name)
+        return await house.join(await house.add_code(role, 10, room, until), name)
 
     token = asyncio.run(get())
     assert token

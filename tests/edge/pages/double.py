@@ -15,11 +15,12 @@ from pathlib import Path
 
 from thermostatd.core.asking import Accepted, Answer, Ask, Request
 from thermostatd.core.house import House
+from thermostatd.core.memory import Memory, from_plain
 from thermostatd.core.regulator import Regulator
 from thermostatd.core.results import Result, Trouble
 from thermostatd.core.values import Missing, Moment, Observation, PlugReport, Reading
 from thermostatd.edge.pages import keys
-from thermostatd.edge.pages.door import Device, Role, View
+from thermostatd.edge.pages.door import Device, FileLook, Happened, Role, UsualWeekShown, View
 
 START = datetime(2026, 1, 12, 15, 12, tzinfo=UTC)  # Monday, 16:12 in Oslo
 STEP_SECONDS = 120.0
@@ -50,9 +51,13 @@ class Double:
         self.notes: tuple[str, ...] = ()
         self.silent: set[str] = set()
         self.broker_up, self.age_seconds = True, 2.0
-        self.codes: dict[str, Role] = {}
+        self.codes: dict[str, tuple[Role, str | None, datetime | None]] = {}
         self.known: dict[str, Device] = {}
         self.counter, self.ended = 1, False
+        self.events: list[Happened] = []
+        self.early: dict[str, list[tuple[float, float]]] = {}
+        self.file: FileLook | None = None
+        self.reads = 0
         self._bell = asyncio.Event()
 
     # time and physics
@@ -83,6 +88,9 @@ class Double:
         )
         self.result = replace(result, troubles=(*result.troubles, *self.troubles))
         self._keep(self.result)
+        self.events += [
+            Happened(self.wall, event.code, event.about, event.sentence) for event in result.events
+        ]
         self.change()
 
     def _keep(self, result: Result) -> None:
@@ -125,6 +133,7 @@ class Double:
 
     async def trace(self, room: str, hours: float) -> list[tuple[float, float | None, float | None]]:
         """The last hours."""
+        self.reads += 1
         since = self.wall.timestamp() - hours * 3600
         return [point for point in self.points[room] if point[0] >= since]
 
@@ -137,29 +146,69 @@ class Double:
         """The coming steps."""
         return self.regulator.week_ahead(room, self.moment())
 
+    async def heating_begins(self, room: str) -> list[tuple[float, float]]:
+        """What the test says."""
+        return self.early.get(room, [])
+
+    def usual_week(self, room: str) -> UsualWeekShown:
+        """The week in force."""
+        steps, kept = self.regulator.usual_week(room)
+        changed = datetime.fromtimestamp(kept.changed_wall, UTC) if kept else None
+        return UsualWeekShown(steps, kept.who if kept else None, changed)
+
+    def memory(self) -> Memory:
+        """A copy of the regulator's."""
+        return from_plain(self.regulator.memory)
+
+    async def happened(self, hours: float, about: str | None = None, limit: int = 200) -> list[Happened]:
+        """The last hours' events, newest first."""
+        since = self.wall - timedelta(hours=hours)
+        found = [one for one in self.events if one.at >= since and about in (None, one.about)]
+        return found[::-1][:limit]
+
+    async def energy(self, heater: str, since: datetime, until: datetime) -> float:
+        """Watt-hours of the runs between two times."""
+        watts = {key: one.watts * 0.97 for key, one, _ in self.house.heaters()}[heater]
+        begins, ends = since.timestamp(), until.timestamp()
+        return sum(max(0.0, min(b, ends) - max(a, begins)) for a, b in self.drawn[heater]) / 3600 * watts
+
+    async def look_at_file(self) -> FileLook | None:
+        """What the test says."""
+        return self.file
+
     async def devices(self) -> list[Device]:
         """Who joined."""
         return list(self.known.values())
 
-    async def add_code(self, role: Role, minutes: float) -> str:
+    async def add_code(
+        self, role: Role, minutes: float, room: str | None = None, until: datetime | None = None
+    ) -> str:
         """A code, kept as its digest."""
         code = keys.new_code()
-        self.codes[keys.digest_of(code)] = role
+        self.codes[keys.digest_of(code)] = (role, room, until)
         return code
 
     async def join(self, code: str, name: str) -> str | None:
         """Once."""
-        role = self.codes.pop(keys.digest_of(code), None)
-        if role is None:
+        given = self.codes.pop(keys.digest_of(code), None)
+        if given is None:
             return None
+        role, room, until = given
         token = keys.new_token()
         digest = keys.digest_of(token)
-        self.known[digest] = Device(digest[:12], name, role, self.wall)
+        self.known[digest] = Device(digest[:12], name, role, self.wall, room, until, self.wall)
         return token
 
     async def device(self, token: str) -> Device | None:
         """Whose token."""
-        return self.known.get(keys.digest_of(token))
+        found = self.known.get(keys.digest_of(token))
+        return None if found and found.until and found.until <= self.wall else found
+
+    async def rename(self, device_id: str, name: str) -> None:
+        """Another name."""
+        for digest, device in self.known.items():
+            if device.id == device_id:
+                self.known[digest] = replace(device, name=name)
 
     async def forget(self, device_id: str) -> None:
         """Gone."""
@@ -186,18 +235,19 @@ def _a_day() -> tuple[object, ...]:
     lived.wall -= timedelta(days=1)
     for _ in range(int(86400 / STEP_SECONDS)):
         lived.tick()
-    return lived.regulator.memory, lived.steady, lived.air, lived.on, lived.points, lived.drawn
+    return lived.regulator.memory, lived.steady, lived.air, lived.on, lived.points, lived.drawn, lived.events
 
 
 def lived_a_day(asked: bool = True) -> Double:
     """A house after a day of life, Ana having asked for 20.5° in the study until 18:00."""
-    memory, steady, air, on, points, drawn = deepcopy(_a_day())
+    memory, steady, air, on, points, drawn = deepcopy(_a_day()[:6])
     double = Double()
     double.regulator = Regulator(double.house, memory)  # type: ignore[arg-type]
     double.steady = steady  # type: ignore[assignment]
     double.air, double.on = dict(air), dict(on)  # type: ignore[call-overload]
     double.points = {name: list(line) for name, line in points.items()}  # type: ignore[attr-defined]
     double.drawn = {key: list(line) for key, line in drawn.items()}  # type: ignore[attr-defined]
+    double.events = list(_a_day()[6])  # type: ignore[call-overload]
     if asked:
         double.regulator.do(double.moment(), Ask("study", 20.5, double.wall + timedelta(minutes=108), "Ana"))
     double.decide()

@@ -154,7 +154,7 @@ def test_openapi_describes_the_api(visit: Visit) -> None:
     phone = visit()
     told = phone.get("/openapi.json").json()
     assert set(told["paths"]) == {f"/api/{name}" for name in
-                                  ("house", "ask", "warm-me", "out", "all-off", "cancel", "seen")}  # fmt: skip
+                                  ("house", "ask", "warm-me", "out", "all-off", "cancel", "seen", "undo", "week")}  # fmt: skip
     post = told["paths"]["/api/ask"]["post"]
     assert {"200", "403", "409", "415", "422", "429"} <= set(post["responses"])
     assert told["components"]["schemas"]["AskBody"]["examples"]

@@ -21,6 +21,8 @@ BODIES: dict[str, Any] = {
     "POST /api/all-off": {},
     "POST /api/cancel": {"what": "study"},
     "POST /api/seen": {"trouble": "x"},
+    "POST /api/undo": {"change": 1},
+    "POST /api/week": {"room": "study", "steps": None},
 }
 
 
@@ -44,13 +46,13 @@ def test_every_route_is_in_the_table(house: Double) -> None:
 
 
 @pytest.mark.parametrize("route", sorted(set(ROUTES) - {"GET /live"}))
-@pytest.mark.parametrize("role", [None, "household", "owner"])
+@pytest.mark.parametrize("role", [None, "guest", "room-guest", "household", "owner"])
 def test_each_rank_passes_exactly_its_routes(visit: Visit, route: str, role: Any) -> None:
     """A visitor is let through where the table says so and nowhere else."""
     method, _, path = route.partition(" ")
     path = path.format(name="study", page="index").replace("/static/study", "/static/page.css")
     body = {"json": BODIES[route]} if route in BODIES else {"content": "", "headers": FORM}
-    answer = visit(role).request(method, path, **({} if method == "GET" else body))
+    answer = visit(role, room="study").request(method, path, **({} if method == "GET" else body))
     shut = answer.status_code == 403 or answer.headers.get("location") in ("/join", "/owner")
     shut = shut and not (route == "POST /owner" and role)  # a wrong passphrase is 403 too
     shut = shut and not (route == "GET /join" and role)

@@ -1,14 +1,11 @@
-"""How degrees, times are written for people, and read from them. °C inside; °F is a way of showing."""
+"""How degrees and times are written for people, and read from them. °C inside; °F is a way of showing."""
 
 from __future__ import annotations
 
 import math
 from datetime import datetime, time, timedelta
-from typing import Literal
 
-Unit = Literal["C", "F"]
-MINUS = "\u2212"
-DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+from thermostatd.edge.pages.speech import MINUS, Unit, speech
 
 
 def shown_in(unit: Unit, celsius: float) -> float:
@@ -22,20 +19,29 @@ def celsius_from(unit: Unit, degrees: float) -> float:
 
 
 def number(value: float, digits: int = 1) -> str:
-    """A number with a true minus sign; trailing zeros kept."""
-    text = f"{abs(value):.{digits}f}"
-    return (MINUS if value < 0 and float(text) != 0 else "") + text
+    """A number with a true minus and the visitor's decimal sign; trailing zeros kept."""
+    return speech().number_as(value, f".{digits}f")
+
+
+def amount(value: float, unit: str, digits: int = 0) -> str:
+    """ "588 W": a number and its unit, which no line break parts."""
+    return f"{number(value, digits)}\u00a0{unit}"
 
 
 def degrees(unit: Unit, celsius: float) -> str:
     """ "20.5°" in this unit, "69°" in whole °F."""
-    shown = shown_in(unit, celsius)
-    return number(shown, 0 if unit == "F" else 1) + "°"
+    return number(shown_in(unit, celsius), 0 if unit == "F" else 1) + "°"
 
 
 def limit_degrees(unit: Unit, celsius: float) -> str:
     """A limit, without a needless ".0"."""
-    return degrees(unit, celsius).replace(".0°", "°")
+    shown = shown_in(unit, celsius)
+    return number(shown, 0 if unit == "F" or shown == round(shown) else 1) + "°"
+
+
+def kelvins(unit: Unit, difference: float, digits: int = 1) -> str:
+    """A difference of temperatures: "0.4°", "0.7°" in °F."""
+    return number(difference * (1.8 if unit == "F" else 1.0), digits) + "°"
 
 
 def typed_degrees(text: str) -> float | None:
@@ -48,28 +54,21 @@ def typed_degrees(text: str) -> float | None:
 
 
 def clock(at: datetime, now: datetime) -> str:
-    """ "18:00" today, "Thu 07:30" within a week, "3 Feb 07:30" later. Both in the house's zone."""
-    days = (at.date() - now.date()).days
-    if days == 0:
-        return f"{at:%H:%M}"
-    return f"{DAYS[at.weekday()]} {at:%H:%M}" if 0 < days < 7 else f"{at.day} {at:%b %H:%M}"
-
-
-def clock_seen(at: datetime, now: datetime) -> str:
-    """A past moment: "16:12" today, "Sun 22:05" within the week, "3 Feb 22:05" before."""
-    days = (now.date() - at.date()).days
-    if days == 0:
-        return f"{at:%H:%M}"
-    return f"{DAYS[at.weekday()]} {at:%H:%M}" if 0 < days < 7 else f"{at.day} {at:%b %H:%M}"
+    """ "18:00" today, "Thu 07:30" within a week, "3 Feb 07:30" else. Both in the house's zone."""
+    return speech().near(at, now)
 
 
 def span(seconds: float) -> str:
     """ "40 min", "1 h", "2 h 30 min"."""
-    minutes = round(seconds / 60)
-    hours, rest = divmod(minutes, 60)
-    if not hours:
-        return f"{minutes} min"
-    return f"{hours} h {rest} min" if rest else f"{hours} h"
+    return speech().span(seconds)
+
+
+def ago(seconds: float) -> str:
+    """ "just now", "40 s ago", "12 min ago"."""
+    if seconds < 5:
+        return speech().text("just now")
+    told = speech().text("{seconds} s", seconds=round(seconds)) if seconds < 90 else span(seconds)
+    return speech().text("{span} ago", span=told)
 
 
 def next_at(clock_time: time, now: datetime) -> datetime:
@@ -80,9 +79,12 @@ def next_at(clock_time: time, now: datetime) -> datetime:
 
 
 def typed_clock(text: str) -> time | None:
-    """The time of day someone typed, "18:00" or "7.30"; None where it is none."""
+    """The time of day someone typed, "18:00", "7.30" or "6:30 pm"; None where it is none."""
+    written = text.strip().lower().replace(".", ":")
+    half = 12 if written.endswith("pm") else 0 if written.endswith("am") else None
     try:
-        hours, _, minutes = text.strip().replace(".", ":").partition(":")
-        return time(int(hours), int(minutes[:2] or 0))
+        hours, _, minutes = written.removesuffix("pm").removesuffix("am").strip().partition(":")
+        hour = int(hours) if half is None else int(hours) % 12 + half
+        return time(hour, int(minutes[:2] or 0))
     except ValueError:
         return None

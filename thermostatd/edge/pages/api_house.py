@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from datetime import datetime
 
-from thermostatd.core.results import Result
+from thermostatd.core.results import Result, Trouble
 from thermostatd.core.values import Missing, Reading
 from thermostatd.edge.pages.api_models import (
     HeaterOut,
@@ -15,12 +16,14 @@ from thermostatd.edge.pages.api_models import (
     TargetOut,
     TroubleOut,
 )
-from thermostatd.edge.pages.house_page import warnings_of
+from thermostatd.edge.pages.house_page import troubles_for, warnings_of
 from thermostatd.edge.pages.site import Site
+from thermostatd.edge.pages.speech import say
+from thermostatd.edge.pages.who import Visitor, sees_room
 
 
-def house_out(site: Site) -> HouseOut:
-    """What holds now."""
+def house_out(site: Site, visitor: Visitor) -> HouseOut:
+    """What holds now, as far as this visitor sees it."""
     view = site.door.view()
     result, state = view.result, view.result.house if view.result else None
     return HouseOut(
@@ -36,9 +39,9 @@ def house_out(site: Site) -> HouseOut:
         out_until=_iso(site, state.out_until) if state else None,
         all_off=bool(state and state.all_off),
         all_off_who=state.all_off_who if state else None,
-        rooms=_rooms(site, result) if result else [],
-        spots=_spots(site, result) if result else [],
-        troubles=_troubles(site, result) if result else [],
+        rooms=_rooms(site, result, visitor) if result else [],
+        spots=_spots(site, result) if result and visitor.rank != "room-guest" else [],
+        troubles=_troubles(site, troubles_for(visitor, result)),
     )
 
 
@@ -50,11 +53,11 @@ def _celsius(reading: Reading | Missing) -> float | None:
     return None if isinstance(reading, Missing) else round(reading.celsius, 2)
 
 
-def _rooms(site: Site, result: Result) -> list[RoomOut]:
+def _rooms(site: Site, result: Result, visitor: Visitor) -> list[RoomOut]:
     rooms = []
     for room in site.door.house.rooms:
         found = result.rooms.get(room.name)
-        if found is None:
+        if found is None or not sees_room(visitor, room.name):
             continue
         target = found.target
         rooms.append(
@@ -69,7 +72,7 @@ def _rooms(site: Site, result: Result) -> list[RoomOut]:
                     until=_iso(site, target.until),
                 ),
                 code=found.reason.code,
-                why=found.reason.sentence,
+                why=say(found.reason.sentence),
                 lowest=room.household.lowest,
                 highest=room.household.highest,
                 heaters=[_heater(result, room.key_of(heater)) for heater in room.heaters],
@@ -85,7 +88,7 @@ def _heater(result: Result, key: str) -> HeaterOut:
         key=key,
         on=bool(order and order.on),
         code=order.reason.code if order else "starting",
-        why=order.reason.sentence if order else "",
+        why=say(order.reason.sentence) if order else "",
         shown_on=heater.shown_on if heater else None,
         watts=heater.watts if heater else None,
     )
@@ -103,25 +106,25 @@ def _spots(site: Site, result: Result) -> list[SpotOut]:
                     remaining_seconds=found.remaining_seconds,
                     until=_iso(site, found.until),
                     who=found.who,
-                    why=found.reason.sentence,
+                    why=say(found.reason.sentence),
                     longest_minutes=spot.longest / 60,
                 )
             )
     return spots
 
 
-def _troubles(site: Site, result: Result) -> list[TroubleOut]:
+def _troubles(site: Site, troubles: Sequence[Trouble]) -> list[TroubleOut]:
     return [
         TroubleOut(
             id=one.id,
             code=one.code,
-            what=one.what,
-            evidence=one.evidence,
-            what_to_do=one.what_to_do,
+            what=say(one.what),
+            evidence=say(one.evidence),
+            what_to_do=say(one.what_to_do),
             since=_iso(site, one.since) or "",
             loud=one.loud,
             latched=one.latched,
             seen=one.seen,
         )
-        for one in result.troubles
+        for one in troubles
     ]

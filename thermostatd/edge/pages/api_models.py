@@ -58,6 +58,35 @@ class CancelBody(Body):
     """A room or spot by name, "out" or "all-off"."""
 
 
+class UndoBody(Body):
+    """Taking back this device's own last change, within its minute."""
+
+    model_config = ConfigDict(json_schema_extra={"examples": [{"change": 12}]})
+    change: Annotated[int, Field(ge=1)]
+    """The number that the answer to the change gave."""
+
+
+class StepBody(Body):
+    """One step of a usual week."""
+
+    days: Text
+    """Such as "daily", "mon-fri", "sat,sun"."""
+    at: Annotated[str, Field(pattern=r"^[0-2][0-9]:[0-5][0-9]$")]
+    celsius: Degrees
+
+
+class WeekBody(Body):
+    """A room's usual week over the house file's; null puts the file's back."""
+
+    model_config = ConfigDict(
+        json_schema_extra={
+            "examples": [{"room": "study", "steps": [{"days": "mon-fri", "at": "07:30", "celsius": 20}]}]
+        }
+    )
+    room: Text
+    steps: Annotated[list[StepBody], Field(max_length=56)] | None
+
+
 class SeenBody(Body):
     """The owner has looked at a trouble."""
 
@@ -72,6 +101,8 @@ class AcceptedOut(BaseModel):
     celsius: float | None = None
     until: str | None = None
     replaced: str | None = None
+    change: int | None = None
+    """Its number, for taking it back within a minute."""
 
 
 class ErrorOut(BaseModel):

@@ -10,9 +10,24 @@ from typing import Any
 
 from fastapi import APIRouter, Depends, Request
 from fastapi.responses import JSONResponse
+from pydantic import ValidationError
 
-from thermostatd.core.asking import NEXT_STEP, NO_END, AllOff, Ask, Out, Refused, Seen, Until, WarmMe
+from thermostatd.core.asking import (
+    NEXT_STEP,
+    NO_END,
+    AllOff,
+    Ask,
+    Out,
+    Refused,
+    Seen,
+    Undo,
+    Until,
+    UsualWeek,
+    WarmMe,
+)
 from thermostatd.core.asking import Request as Wish
+from thermostatd.core.house import UsualStep
+from thermostatd.core.said import said
 from thermostatd.edge.pages import words
 from thermostatd.edge.pages.api_house import house_out
 from thermostatd.edge.pages.api_models import (
@@ -24,10 +39,13 @@ from thermostatd.edge.pages.api_models import (
     HouseOut,
     OutBody,
     SeenBody,
+    UndoBody,
     WarmMeBody,
+    WeekBody,
 )
 from thermostatd.edge.pages.asks import Malformed, cancel_of, iso_time, known_room, known_spot, put, status_of
 from thermostatd.edge.pages.site import site_of, visitor_of
+from thermostatd.edge.pages.speech import say
 
 _ERRORS: dict[int | str, dict[str, Any]] = {
     403: {"model": ErrorOut, "description": "Not joined, not the owner, or not from this house's pages."},
@@ -55,7 +73,7 @@ def _each_once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     names = [name for name, _ in pairs]
     for name in names:
         if names.count(name) > 1:
-            raise Malformed(name, words.DOUBLED.format(field=name[:40]))
+            raise Malformed(name, said(words.DOUBLED, field=name[:40]))
     return dict(pairs)
 
 
@@ -74,7 +92,7 @@ _posts: dict[str, Any] = {
 @router.get("/house", responses={403: _ERRORS[403]})
 async def house(request: Request) -> HouseOut:
     """Everything as it is now."""
-    return house_out(site_of(request))
+    return house_out(site_of(request), visitor_of(request))
 
 
 @router.post("/ask", **_posts)
@@ -114,6 +132,28 @@ async def cancel(request: Request, body: CancelBody) -> Any:
     return await _answered(request, cancel_of(body.what, site.door.house, visitor))
 
 
+@router.post("/undo", **_posts)
+async def undo(request: Request, body: UndoBody) -> Any:
+    """Takes back this device's own last change, within its minute."""
+    site, visitor = site_of(request), visitor_of(request)
+    offer = site.offered(visitor)
+    if offer is None or offer.change != body.change:
+        raise Malformed("change", words.NOTHING_TO_UNDO, "nothing-to-undo")
+    return await _answered(request, Undo(body.change, visitor.name, origin=visitor.origin))
+
+
+@router.post("/week", **_posts)
+async def week(request: Request, body: WeekBody) -> Any:
+    """Another usual week for a room, or the house file's again."""
+    visitor, room = visitor_of(request), known_room(body.room, site_of(request).door.house)
+    try:
+        steps = tuple(UsualStep.model_validate(step.model_dump()) for step in body.steps or ())
+    except ValidationError as fault:
+        raise Malformed("steps", str(fault.errors()[0]["msg"])[:200]) from None
+    wish = UsualWeek(room, None if body.steps is None else steps, visitor.name, origin=visitor.origin)
+    return await _answered(request, wish)
+
+
 @router.post("/seen", **_posts)
 async def seen(request: Request, body: SeenBody) -> Any:
     """The owner has looked at a trouble; it alone reopens what latched."""
@@ -130,9 +170,13 @@ async def _answered(request: Request, wish: Wish) -> Any:
     site = site_of(request)
     answer = await put(site, visitor_of(request), wish)
     if isinstance(answer, Refused):
-        error = ErrorOut(code=answer.code, sentence=answer.sentence, limit=answer.limit)
+        error = ErrorOut(code=answer.code, sentence=say(answer.sentence), limit=answer.limit)
         return JSONResponse(error.model_dump(), status_of(answer))
     until = answer.until.astimezone(site.zone).isoformat(timespec="seconds") if answer.until else None
     return AcceptedOut(
-        sentence=answer.sentence, celsius=answer.celsius, until=until, replaced=answer.replaced
+        sentence=say(answer.sentence),
+        celsius=answer.celsius,
+        until=until,
+        replaced=say(answer.replaced) if answer.replaced else None,
+        change=answer.change,
     )

@@ -14,21 +14,27 @@ from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import GZipMiddleware
 
 from thermostatd.core.house.tables import PagesTls
+from thermostatd.core.said import said
 from thermostatd.edge.pages import (
     api_routes,
     form_routes,
     house_page,
     live,
     misc_routes,
+    owner_pages,
     people,
+    phone,
+    room_page,
     shield,
+    week_page,
     words,
 )
 from thermostatd.edge.pages.asks import Malformed, TooOften
 from thermostatd.edge.pages.door import Door
 from thermostatd.edge.pages.keys import Passphrase
 from thermostatd.edge.pages.rendering import Rendering
-from thermostatd.edge.pages.site import Shut, Site, gate, log
+from thermostatd.edge.pages.site import Shut, Site, Spoken, gate, log
+from thermostatd.edge.pages.speech import say
 from thermostatd.edge.pages.who import Rank
 
 _HERE = Path(__file__).resolve()
@@ -74,17 +80,20 @@ def create_app(
         Passphrase(passphrase) if passphrase else None,
         Rendering(web_folder()),
     )
-    for part in (api_routes, form_routes, house_page, live, people, misc_routes):
+    parts = (api_routes, form_routes, house_page, room_page, week_page, live, people, phone, owner_pages)
+    for part in (*parts, misc_routes):
         app.include_router(part.router)
     _answer_errors(app)
     app.add_middleware(GZipMiddleware, minimum_size=400, compresslevel=6)
     pages = door.house.pages
+    app.add_middleware(Spoken, site=app.state.site)
     app.add_middleware(shield.Shield, hosts=shield.own_hosts(listen or pages.listen, pages.hosts), tls=tls)
     return app
 
 
 def _error(request: Request, status: int, code: str, sentence: str) -> Response:
     """An error as the caller reads it: JSON for the API, a sentence for a browser."""
+    sentence = say(sentence)
     if request.url.path.startswith("/api/"):
         return JSONResponse({"code": code, "sentence": sentence, "limit": None}, status)
     return PlainTextResponse(sentence + "\n", status)
@@ -129,9 +138,9 @@ def validation_sentence(fault: RequestValidationError) -> str:
     first = fault.errors()[0]
     field = ".".join(str(part) for part in first["loc"][1:])[:60] or "body"
     if first["type"] == "extra_forbidden":
-        return words.UNKNOWN.format(field=field)
+        return said(words.UNKNOWN, field=field)
     if first["type"] == "missing":
-        return words.LACKING.format(field=field)
+        return said(words.LACKING, field=field)
     return f"“{field}”: {first['msg'][:1].lower()}{first['msg'][1:]}."
 
 

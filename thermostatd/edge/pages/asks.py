@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from datetime import datetime, timedelta
 
 from thermostatd.core.asking import (
     NEXT_STEP,
     NO_END,
+    Accepted,
     AllOff,
     Answer,
     Ask,
@@ -15,17 +17,28 @@ from thermostatd.core.asking import (
     Refused,
     Request,
     Until,
+    UsualWeek,
+    WarmMe,
 )
 from thermostatd.core.house import House
 from thermostatd.core.results import RoomResult
+from thermostatd.core.said import said
 from thermostatd.edge.pages import words
-from thermostatd.edge.pages.amounts import Unit, celsius_from, next_at, typed_clock, typed_degrees
-from thermostatd.edge.pages.site import Site
-from thermostatd.edge.pages.who import Visitor
+from thermostatd.edge.pages.amounts import celsius_from, next_at, number, typed_clock, typed_degrees
+from thermostatd.edge.pages.site import Shut, Site
+from thermostatd.edge.pages.speech import Unit
+from thermostatd.edge.pages.who import Visitor, may_put
 
 # Refusals that come from what holds now, not from what was written.
 CONFLICTS = frozenset(
-    {"everyone-out", "everything-off", "nothing-to-cancel", "no-such-trouble", "spot-not-now"}
+    {
+        "everyone-out",
+        "everything-off",
+        "nothing-to-cancel",
+        "nothing-to-undo",
+        "no-such-trouble",
+        "spot-not-now",
+    }
 )
 EVENING_HOUR = 22
 
@@ -43,10 +56,29 @@ class TooOften(Exception):
 
 
 async def put(site: Site, visitor: Visitor, request: Request) -> Answer:
-    """Through the throttle and the one door. All off is never held back."""
+    """Through the table, the throttle and the one door. All off is never held back."""
+    if not may_put(visitor, request):
+        raise Shut(words.NOT_FOR_GUESTS, "not-for-guests")
     if not isinstance(request, AllOff) and not site.asking.may(visitor.key):
         raise TooOften
-    return await site.door.do(request)
+    answer = await site.door.do(request)
+    if isinstance(answer, Accepted):
+        site.offer(visitor, answer.change, place_of(request))
+    return answer
+
+
+def place_of(request: Request) -> str:
+    """Where on the page a request belongs: a room's or spot's anchor, else the top."""
+    match request:
+        case Ask(room=name) | WarmMe(spot=name) | UsualWeek(room=name) | Cancel(what=str(name)):
+            return anchor_of(name)
+        case _:
+            return ""
+
+
+def anchor_of(name: str) -> str:
+    """An id for the page from a room's or spot's name."""
+    return "at-" + re.sub(r"[^\w-]+", "-", name)
 
 
 def status_of(answer: Answer) -> int:
@@ -79,7 +111,7 @@ def iso_time(text: str) -> datetime:
     try:
         at = datetime.fromisoformat(text)
     except ValueError:
-        raise Malformed("until", words.NO_UNTIL.format(until=text[:40])) from None
+        raise Malformed("until", said(words.NO_UNTIL, until=text[:40])) from None
     if at.utcoffset() is None:
         raise Malformed("until", words.NO_OFFSET)
     return at
@@ -91,7 +123,7 @@ def form_ask(
     """The Ask of a form: degrees in the unit that the form was made with."""
     typed = typed_degrees(fields.get("degrees", ""))
     if typed is None:
-        raise Malformed("degrees", words.NO_NUMBER.format(example="68" if unit == "F" else "20.5"))
+        raise Malformed("degrees", said(words.NO_NUMBER, example="68" if unit == "F" else number(20.5)))
     until = fields.get("until", "next-step")
     end = kept_end(present) if until == "keep" else ends(until, now, fields.get("at", ""))
     return Ask(fields["room"], celsius_from(unit, typed), end, who.name, origin=who.origin)
@@ -115,19 +147,19 @@ def cancel_of(what: str, house: House, who: Visitor) -> Cancel:
         return Cancel(what, who.name, origin=who.origin)
     kinds: dict[str, type[Out] | type[AllOff]] = {"out": Out, "all-off": AllOff}
     if what not in kinds:
-        raise Malformed("what", words.NO_SUCH_ROOM.format(name=what[:40]), "no-such-room")
+        raise Malformed("what", said(words.NO_SUCH_ROOM, name=what[:40]), "no-such-room")
     return Cancel(kinds[what], who.name, origin=who.origin)
 
 
 def known_room(name: str, house: House) -> str:
     """The name, if it is a room's."""
     if house.room(name) is None:
-        raise Malformed("room", words.NO_SUCH_ROOM.format(name=name[:40]), "no-such-room")
+        raise Malformed("room", said(words.NO_SUCH_ROOM, name=name[:40]), "no-such-room")
     return name
 
 
 def known_spot(name: str, house: House) -> str:
     """The name, if it is a spot's."""
     if house.spot(name) is None:
-        raise Malformed("spot", words.NO_SUCH_ROOM.format(name=name[:40]), "no-such-spot")
+        raise Malformed("spot", said(words.NO_SUCH_ROOM, name=name[:40]), "no-such-spot")
     return name

@@ -11,11 +11,12 @@ from datetime import datetime
 from typing import Literal, Protocol
 
 from thermostatd.core.asking import Answer, Request
-from thermostatd.core.house import House
+from thermostatd.core.house import House, UsualStep
+from thermostatd.core.memory import Memory
 from thermostatd.core.results import Result
 from thermostatd.core.values import Moment
 
-Role = Literal["household", "owner"]
+Role = Literal["guest", "room-guest", "household", "owner"]
 Point = tuple[float, float | None, float | None]
 """Epoch second, air °C, target °C; None where there is none."""
 Run = tuple[float, float]
@@ -37,12 +38,45 @@ class View:
 
 @dataclass(frozen=True, slots=True)
 class Device:
-    """A phone that joined."""
+    """A phone that joined. `room` is a room guest's one room; `until` ends its joining; `seen` is its last visit."""
 
     id: str
     name: str
     role: Role
     since: datetime | None = None
+    room: str | None = None
+    until: datetime | None = None
+    seen: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class UsualWeekShown:
+    """A room's usual week in force; who put it over the house file's and when, where someone did."""
+
+    steps: tuple[UsualStep, ...]
+    who: str | None = None
+    changed: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Happened:
+    """One thing of the record. `sentence` may remember its template (core.said)."""
+
+    at: datetime
+    code: str
+    about: str
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True)
+class FileLook:
+    """The house file as it is on the disk now: faults and cautions as (line, key, what, mend)."""
+
+    path: str
+    faults: tuple[tuple[int, str, str, str], ...] = ()
+    cautions: tuple[tuple[int, str, str, str], ...] = ()
+    differs: bool = False
+    """It would make another house than the one that runs."""
 
 
 class Door(Protocol):
@@ -73,12 +107,41 @@ class Door(Protocol):
         """The coming targets: epoch second and °C of each step from now on, soonest first."""
         ...
 
+    async def heating_begins(self, room: str) -> Sequence[tuple[float, float]]:
+        """For coming steps up, soonest first: when the step is, and when heating for it will really begin (epoch).
+
+        Empty where the room's control does not begin early, or its model is not known yet.
+        """
+        ...
+
+    def usual_week(self, room: str) -> UsualWeekShown:
+        """The room's usual week in force."""
+        ...
+
+    def memory(self) -> Memory:
+        """A copy of all that the regulator remembers: what was learned, when things were last heard."""
+        ...
+
+    async def happened(self, hours: float, about: str | None = None, limit: int = 200) -> Sequence[Happened]:
+        """The record of the last `hours`, newest first: all of it, or what is about one key or name."""
+        ...
+
+    async def energy(self, heater: str, since: datetime, until: datetime) -> float:
+        """Watt-hours that a heater drew between two aware times."""
+        ...
+
+    async def look_at_file(self) -> FileLook | None:
+        """The house file on the disk, looked through; None where there is none."""
+        ...
+
     async def devices(self) -> Sequence[Device]:
         """Every device that joined."""
         ...
 
-    async def add_code(self, role: Role, minutes: float) -> str:
-        """A new joining code, shown once; stored only as `keys.digest_of`."""
+    async def add_code(
+        self, role: Role, minutes: float, room: str | None = None, until: datetime | None = None
+    ) -> str:
+        """A new joining code, shown once; stored only as `keys.digest_of`. `until` ends what it gives."""
         ...
 
     async def join(self, code: str, name: str) -> str | None:
@@ -87,6 +150,10 @@ class Door(Protocol):
 
     async def device(self, token: str) -> Device | None:
         """Whose token this is; None where it was never given or is forgotten."""
+        ...
+
+    async def rename(self, device_id: str, name: str) -> None:
+        """Another name for a device."""
         ...
 
     async def forget(self, device_id: str) -> None:

@@ -14,8 +14,9 @@ from datetime import datetime, timedelta, tzinfo
 
 from markupsafe import Markup
 
-from thermostatd.edge.pages.amounts import Unit, number, shown_in
+from thermostatd.edge.pages.amounts import number, shown_in
 from thermostatd.edge.pages.door import Point, Run
+from thermostatd.edge.pages.speech import Unit
 
 PAST_HOURS, AHEAD_HOURS = 24.0, 8.0
 _WIDTH, _HEIGHT = 640, 100
@@ -122,10 +123,19 @@ class Day:
         return round(_HEIGHT * (1 - min(1.0, max(0.0, share))))
 
 
-def trace(day: Day, target_now: float | None) -> Markup:
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """Something that happened, to be inked on the trace: when (epoch) and of what kind."""
+
+    at: float
+    kind: str
+
+
+def trace(day: Day, target_now: float | None, marks: Sequence[Mark] = ()) -> Markup:
     """The last 24 h and the next 8: air and target, under them a mark for each run, and the hours.
 
-    Three strips of one width, so that the style sheet may choose the height of the first.
+    Strips of one width, so that the style sheet may choose the height of the first. `marks` are inked above it: hollow
+    for what people asked, solid for troubles.
     """
     air = _path(day, [(at, value) for at, value, _ in day.points], stepped=False)
     wanted = [(at, value) for at, _, value in day.points] + _ahead(day, target_now)
@@ -136,10 +146,28 @@ def trace(day: Day, target_now: float | None) -> Markup:
         f'<path class="want" d="{_path(day, wanted, stepped=True)}"/><path class="air" d="{air}"/></svg>'
     )
     return Markup(
+        f"{_inked(day, marks)}"
         f'<svg class="plot" width="100%" height="20" aria-hidden="true">{curves}{line}</svg>'
         f'<svg class="hours" width="100%" height="24" aria-hidden="true">{_runs(day)}'
         f'<line class="base" x2="100%" y1="6.5" y2="6.5"/>{_hours(day)}'
         f'<line class="now" x1="{now}%" x2="{now}%" y2="9"/></svg>'
+    )
+
+
+def _inked(day: Day, marks: Sequence[Mark]) -> str:
+    shapes = {
+        "asked": '<path class="wish" d="M-4 2h8l-4 8z"/>',
+        "trouble": '<path class="ill" d="M-4 10h8l-4-8z"/>',
+    }
+    drawn = [
+        f'<svg x="{100 * day.x(one.at):.2f}%" class="out">{shapes[one.kind]}</svg>'
+        for one in marks
+        if one.kind in shapes and 0 < day.x(one.at) < 1
+    ]
+    return (
+        f'<svg class="marks" width="100%" height="12" aria-hidden="true">{"".join(drawn)}</svg>'
+        if drawn
+        else ""
     )
 
 

@@ -12,12 +12,14 @@ from urllib.parse import parse_qsl, quote
 from fastapi import APIRouter, Request, Response
 from fastapi.responses import RedirectResponse
 
-from thermostatd.core.asking import Accepted, AllOff, Answer, Out, Refused, Seen, WarmMe
+from thermostatd.core.asking import Accepted, AllOff, Answer, Out, Refused, Seen, Undo, WarmMe
+from thermostatd.core.said import said
 from thermostatd.edge.pages import words
-from thermostatd.edge.pages.amounts import Unit, typed_degrees
+from thermostatd.edge.pages.amounts import typed_degrees
 from thermostatd.edge.pages.asks import (
     Malformed,
     TooOften,
+    anchor_of,
     cancel_of,
     ends,
     form_ask,
@@ -27,8 +29,9 @@ from thermostatd.edge.pages.asks import (
     status_of,
 )
 from thermostatd.edge.pages.house_page import rendered
-from thermostatd.edge.pages.score import Slip, anchor_of
+from thermostatd.edge.pages.score import Slip
 from thermostatd.edge.pages.site import site_of, visitor_of
+from thermostatd.edge.pages.speech import Unit
 
 router = APIRouter(include_in_schema=False)
 
@@ -42,14 +45,14 @@ async def fields_of(request: Request, *known: str) -> dict[str, str]:
         raise Malformed("", words.NOT_FORM)
     fields: dict[str, str] = {}
     try:
-        pairs = parse_qsl((await request.body()).decode(), keep_blank_values=True, max_num_fields=16)
+        pairs = parse_qsl((await request.body()).decode(), keep_blank_values=True, max_num_fields=40)
     except ValueError:
         raise Malformed("", words.NOT_FORM) from None
     for name, value in pairs:
         if name not in known:
-            raise Malformed(name, words.UNKNOWN.format(field=name[:40]))
+            raise Malformed(name, said(words.UNKNOWN, field=name[:40]))
         if name in fields:
-            raise Malformed(name, words.DOUBLED.format(field=name[:40]))
+            raise Malformed(name, said(words.DOUBLED, field=name[:40]))
         fields[name] = value
     return fields
 
@@ -57,7 +60,7 @@ async def fields_of(request: Request, *known: str) -> dict[str, str]:
 def needed(fields: dict[str, str], name: str) -> str:
     """The field's value. Malformed where it is missing."""
     if name not in fields:
-        raise Malformed(name, words.LACKING.format(field=name))
+        raise Malformed(name, said(words.LACKING, field=name))
     return fields[name]
 
 
@@ -74,6 +77,8 @@ async def _done(
     if isinstance(answer, Refused):
         field = "at" if answer.code == "in-the-past" and fields.get("until") == "at" else "degrees"
         return await rendered(request, Slip(place, answer.sentence, field, fields), status_of(answer))
+    if place.startswith("/"):
+        return RedirectResponse(place, 303)
     return RedirectResponse(f"/#{quote(place)}" if place else "/", 303)
 
 
@@ -104,7 +109,7 @@ async def warm_me(request: Request) -> Response:
         spot = known_spot(needed(fields, "spot"), site.door.house)
         minutes = typed_degrees(fields.get("minutes", ""))
         if minutes is None:
-            raise Malformed("minutes", words.NO_NUMBER.format(example="20"))
+            raise Malformed("minutes", said(words.NO_NUMBER, example="20"))
         return await put(site, visitor, WarmMe(spot, minutes, visitor.name, origin=visitor.origin))
 
     return await _done(request, anchor_of(needed(fields, "spot")), fields, work)
@@ -152,6 +157,22 @@ async def cancel(request: Request) -> Response:
     return await _done(request, anchor_of(what) if named else "", fields, work)
 
 
+@router.post("/undo")
+async def undo(request: Request) -> Response:
+    """Takes back this visitor's own last change, within its minute."""
+    site, visitor = site_of(request), visitor_of(request)
+    await fields_of(request)
+    offer = site.offered(visitor)
+    place = offer.place if offer else ""
+
+    async def work() -> Answer:
+        if offer is None:
+            raise Malformed("", words.NOTHING_TO_UNDO, "nothing-to-undo")
+        return await put(site, visitor, Undo(offer.change, visitor.name, origin=visitor.origin))
+
+    return await _done(request, place, {}, work)
+
+
 @router.post("/seen")
 async def seen(request: Request) -> Response:
     """The owner has looked at a trouble."""
@@ -161,13 +182,5 @@ async def seen(request: Request) -> Response:
     async def work() -> Answer:
         return await put(site, visitor, Seen(needed(fields, "trouble"), visitor.name, origin=visitor.origin))
 
-    return await _done(request, "troubles", fields, work)
-
-
-@router.post("/degrees")
-async def degrees(request: Request) -> Response:
-    """This device's choice of °C or °F."""
-    fields = await fields_of(request, "unit")
-    response = RedirectResponse("/", 303)
-    site_of(request).keep(response, "degrees", "F" if fields.get("unit") == "F" else "C")
-    return response
+    back = str(request.headers.get("referer", "")).endswith("/owner/troubles")
+    return await _done(request, "/owner/troubles" if back else "troubles", fields, work)

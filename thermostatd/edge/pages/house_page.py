@@ -1,72 +1,96 @@
-"""`/` and `/room/<name>`: gathers what the score needs and renders it."""
+"""`/` and what every page has in common: gathers what the score needs and renders it."""
 
 from __future__ import annotations
 
 import asyncio
-from dataclasses import dataclass
+from dataclasses import replace
 from datetime import datetime
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Request, Response
 from fastapi.responses import HTMLResponse
 
 from thermostatd.core.house import Room
-from thermostatd.core.results import Result
+from thermostatd.core.results import Result, Trouble
 from thermostatd.core.values import Missing
 from thermostatd.edge.pages import words
-from thermostatd.edge.pages.amounts import clock, clock_seen, degrees, span
+from thermostatd.edge.pages.amounts import clock, degrees, span
+from thermostatd.edge.pages.asks import anchor_of
 from thermostatd.edge.pages.door import View
 from thermostatd.edge.pages.drawing import PAST_HOURS
-from thermostatd.edge.pages.score import Past, Score, Slip
+from thermostatd.edge.pages.score import Past, RoomCard, Score, Slip
 from thermostatd.edge.pages.site import Site, site_of, visitor_of
-from thermostatd.edge.pages.who import may
+from thermostatd.edge.pages.speech import speech, t
+from thermostatd.edge.pages.who import Visitor, may, sees_room
 
 OLD_SECONDS = 60.0
 router = APIRouter()
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
-    """One line of a room's table: when, air, wanted, share of the time that a heater ran."""
-
-    at: str
-    air: str
-    wanted: str
-    ran: str
-
-
 @router.get("/", include_in_schema=False)
-async def house_page(request: Request) -> HTMLResponse:
-    """The page."""
-    return await rendered(request)
+async def house_page(request: Request) -> Response:
+    """The page. One that was made for the like of this visitor since the last decision is sent again."""
+    site, visitor = site_of(request), visitor_of(request)
+    view = site.door.view()
+    if view.result is None or view.age_seconds > OLD_SECONDS:
+        return await rendered(request)
+    minute = int(view.moment.wall.timestamp() // 60)
+    key = (minute, speech(), visitor.rank, visitor.name, visitor.room, visitor.device_id is None,
+           site.offered(visitor), view.broker_up, view.notes)  # fmt: skip
+    found = site.kept.page(view.result, key)
+    if found is None:
+        page = await rendered(request)
+        found = site.kept.keep(view.result, key, bytes(page.body).decode())
+    headers = {"vary": "accept-encoding, accept-language, cookie"}
+    if "gzip" in request.headers.get("accept-encoding", ""):
+        return HTMLResponse(found[1], headers={**headers, "content-encoding": "gzip"})
+    return HTMLResponse(found[0], headers=headers)
 
 
 async def rendered(request: Request, slip: Slip | None = None, status: int = 200) -> HTMLResponse:
     """The page as it is now, with a refusal at its place where there was one."""
-    site, view = site_of(request), site_of(request).door.view()
+    site, visitor = site_of(request), visitor_of(request)
+    view = site.door.view()
     house, result = site.door.house, view.result
-    now = site.local_now(view)
-    past = dict(
-        zip(
-            (room.name for room in house.rooms),
-            await asyncio.gather(*(past_of(site, room) for room in house.rooms)),
-            strict=True,
-        )
-    )
-    score = Score(
-        house, dict(result.rooms) if result else {}, past, now, site.unit(request), view.moment.steady
-    )
+    rooms = [room for room in house.rooms if sees_room(visitor, room.name)]
+    spots = house.spots if visitor.rank != "room-guest" else ()
+    score = await score_of(site, view, rooms)
+    asks, offer = may(visitor.rank, "ask"), site.offered(visitor)
+    place = offer.place if offer else None
     page = site.rendering.page(
         "house.html",
         **common(request, view),
         score=score,
         slip=slip,
-        rooms=[score.room(room) for room in house.rooms],
-        spots=[score.spot(spot, result.spots.get(spot.name) if result else None) for spot in house.spots],
-        troubles=sorted(result.troubles, key=lambda one: (not one.loud, one.seen)) if result else [],
+        rooms=[card_of(score, room, visitor, place) for room in rooms],
+        spots=[
+            score.spot(
+                spot, result.spots.get(spot.name) if result else None, asks, place == anchor_of(spot.name)
+            )
+            for spot in spots
+        ],
+        undo_here=offer is not None and place == "",
+        troubles=troubles_for(visitor, result),
         house_state=result.house if result else None,
         **_top(site, view, score),
     )
     return HTMLResponse(page, status)
+
+
+def card_of(score: Score, room: Room, visitor: Visitor, undo_place: str | None) -> RoomCard:
+    """One room as this visitor may use it."""
+    asks = may(visitor.rank, "ask in a room") and sees_room(visitor, room.name)
+    return score.room(room, asks, undo_place == anchor_of(room.name))
+
+
+def troubles_for(visitor: Visitor, result: Result | None) -> list[Trouble]:
+    """What this visitor should know of, the loud ones first. A room guest: its own room's, and what is loud."""
+    found = result.troubles if result else ()
+    shown = [
+        one
+        for one in found
+        if visitor.rank != "room-guest" or one.loud or one.id.partition("/")[0] == visitor.room
+    ]
+    return sorted(shown, key=lambda one: (not one.loud, one.seen))
 
 
 def common(request: Request, view: View | None = None) -> dict[str, object]:
@@ -76,11 +100,14 @@ def common(request: Request, view: View | None = None) -> dict[str, object]:
     return {
         "house": site.door.house,
         "visitor": visitor,
-        "unit": site.unit(request),
+        "unit": speech().unit,
         "now": now,
-        "may_seen": may(visitor.rank, "seen"),
-        "may_people": may(visitor.rank, "people"),
-        "when": lambda at: clock_seen(at.astimezone(site.zone), now),
+        "here": request.url.path,
+        "may_ask": may(visitor.rank, "ask"),
+        "may_prove": may(visitor.rank, "prove"),
+        "may_own": may(visitor.rank, "own"),
+        "may_week": site.may_edit_weeks(visitor),
+        "when": lambda at: clock(at.astimezone(site.zone), now),
     }
 
 
@@ -88,11 +115,11 @@ def _top(site: Site, view: View, score: Score) -> dict[str, object]:
     """The line at the top and what must be said before any room."""
     state = view.result.house if view.result else None
     outdoor = state.outdoor if state else None
-    known = outdoor is not None and not isinstance(outdoor, Missing)
     return {
         "outdoor": degrees(score.unit, outdoor.celsius)
-        if known and outdoor and not isinstance(outdoor, Missing)
+        if outdoor is not None and not isinstance(outdoor, Missing)
         else "",
+        "today": f"{speech().day(score.now)} {speech().hours(score.now)}",
         "warnings": warnings_of(site, view),
         "all_off_said": _said(site, state.all_off_who, state.all_off_since, score.now) if state else "",
         "out_said": _said(site, state.out_who, None, score.now) if state else "",
@@ -104,95 +131,44 @@ def _top(site: Site, view: View, score: Score) -> dict[str, object]:
 
 def warnings_of(site: Site, view: View) -> list[str]:
     """What makes the page less than true just now."""
-    said = []
+    told = []
+    now = site.local_now(view)
     if view.result is None:
-        said.append(words.NOTHING_YET)
+        told.append(t(words.NOTHING_YET))
     elif view.age_seconds > OLD_SECONDS:
-        now = site.local_now(view)
         at = now.fromtimestamp(now.timestamp() - view.age_seconds, tz=now.tzinfo)
-        said.append(words.OLD.format(at=clock_seen(at, now), span=span(view.age_seconds)))
+        told.append(t(words.OLD, at=clock(at, now), span=span(view.age_seconds)))
     if not view.broker_up:
-        said.append(words.BROKER_AWAY)
-    return said + list(view.notes)
+        told.append(t(words.BROKER_AWAY))
+    return told + list(view.notes)
 
 
 def _said(site: Site, who: str | None, since: datetime | None, now: datetime) -> str:
     """ "Ana said so at 16:12." """
-    at = f" at {clock_seen(since.astimezone(site.zone), now)}" if since else ""
-    return f"{words.first_capital(who or words.SOMEONE)} said so{at}."
+    name = t(who) if who == words.SOMEONE_HERE else words.first_capital(who or t(words.SOMEONE))
+    if since is None:
+        return t("{who} said so.", who=name)
+    return t("{who} said so at {at}.", who=name, at=clock(since.astimezone(site.zone), now))
 
 
-async def past_of(site: Site, room: Room, hours: float = PAST_HOURS) -> Past:
-    """The room's last hours and coming targets."""
-    points = await site.door.trace(room.name, hours)
-    runs = [run for heater in room.heaters for run in await site.door.runs(room.key_of(heater), hours)]
-    return Past(points, sorted(runs), await site.door.week_ahead(room.name))
+async def past_of(site: Site, room: Room, minute: int, hours: float = PAST_HOURS) -> Past:
+    """The room's last hours, as the store told them in this minute, and its coming targets."""
+
+    async def read() -> Past:
+        points = await site.door.trace(room.name, hours)
+        runs = [run for heater in room.heaters for run in await site.door.runs(room.key_of(heater), hours)]
+        return Past.of(points, sorted(runs))
+
+    found: Past = await site.kept.past(minute, ("past", room.name, hours), read)
+    return replace(found, ahead=await site.door.week_ahead(room.name))
 
 
-@router.get("/room/{name}", include_in_schema=False)
-async def room_page(request: Request, name: str) -> HTMLResponse:
-    """One room: its trace, and the same as a table."""
-    site = site_of(request)
-    room = site.door.house.room(name)
-    if room is None:
-        page = site.rendering.page("plain.html", **common(request), title=words.NO_SUCH_PAGE, sentence="")
-        return HTMLResponse(page, 404)
-    view = site.door.view()
-    past = await past_of(site, room)
+async def score_of(site: Site, view: View, rooms: list[Room]) -> Score:
+    """The score of some rooms."""
+    minute = int(view.moment.wall.timestamp() // 60)
+    found = await asyncio.gather(*(past_of(site, room, minute) for room in rooms))
+    past = {room.name: one for room, one in zip(rooms, found, strict=True)}
+    house = site.door.house.model_copy(update={"rooms": tuple(rooms)})
     results = dict(view.result.rooms) if view.result else {}
-    score = Score(
-        site.door.house,
-        results,
-        {room.name: past},
-        site.local_now(view),
-        site.unit(request),
-        view.moment.steady,
-    )
-    return HTMLResponse(
-        site.rendering.page(
-            "room.html",
-            **common(request, view),
-            room=score.room(room),
-            rows=rows_of(score, past),
-            ahead=[
-                (
-                    clock(score.now.fromtimestamp(at, tz=score.now.tzinfo), score.now),
-                    degrees(score.unit, celsius),
-                )
-                for at, celsius in past.ahead[:8]
-            ],
-            heaters=_heaters(room, view.result),
-        )
-    )
-
-
-def rows_of(score: Score, past: Past) -> list[Row]:
-    """The last day by the hour, latest first: the last value of each hour."""
-    hours: dict[int, tuple[float | None, float | None]] = {}
-    for at, air, target in past.points:
-        hours[int(at // 3600)] = (air, target)
-    rows = []
-    for hour in sorted(hours, reverse=True)[:24]:
-        air, target = hours[hour]
-        begins = score.now.fromtimestamp(hour * 3600, tz=score.now.tzinfo)
-        ran = sum(
-            max(0.0, min(end, hour * 3600 + 3600) - max(start, hour * 3600)) for start, end in past.runs
-        )
-        rows.append(
-            Row(
-                f"{begins:%H:%M}",
-                degrees(score.unit, air) if air is not None else "–",
-                degrees(score.unit, target) if target is not None else "–",
-                span(ran) if ran >= 30 else "–",
-            )
-        )
-    return rows
-
-
-def _heaters(room: Room, result: Result | None) -> list[tuple[str, str]]:
-    """Each heater's name, and what it is told and why."""
-    told = []
-    for heater in room.heaters:
-        order = result.orders.get(room.key_of(heater)) if result else None
-        told.append((heater.name, f"{'On' if order.on else 'Off'}. {order.reason.sentence}" if order else ""))
-    return told
+    shown = {room.name: results[room.name] for room in rooms if room.name in results}
+    return Score(house, shown, past, site.local_now(view), view.moment.steady, site.kept)

@@ -14,6 +14,7 @@ from fastapi.responses import PlainTextResponse, StreamingResponse
 
 from thermostatd.edge.pages import words
 from thermostatd.edge.pages.site import Site, site_of, visitor_of
+from thermostatd.edge.pages.speech import t
 from thermostatd.edge.pages.who import may
 
 STREAMS_A_DEVICE = 4
@@ -27,7 +28,7 @@ async def live(request: Request) -> Response:
     """The stream of changes."""
     site, key = site_of(request), visitor_of(request).key
     if site.live.get(key, 0) >= STREAMS_A_DEVICE or sum(site.live.values()) >= STREAMS:
-        return PlainTextResponse(words.TOO_MANY_LIVE, 429)
+        return PlainTextResponse(t(words.TOO_MANY_LIVE), 429)
     return _Counted(site, key, request)
 
 

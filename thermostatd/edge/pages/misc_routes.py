@@ -7,6 +7,7 @@ from fastapi.responses import HTMLResponse, JSONResponse
 
 from thermostatd.edge.pages import words
 from thermostatd.edge.pages.house_page import common
+from thermostatd.edge.pages.room_page import no_such_page
 from thermostatd.edge.pages.site import site_of
 
 OPENMETRICS = "application/openmetrics-text; version=1.0.0; charset=utf-8"
@@ -28,9 +29,7 @@ async def guide(request: Request, page: str) -> HTMLResponse:
     rendering = site_of(request).rendering
     found = rendering.guide(page)
     if found is None:
-        return HTMLResponse(
-            rendering.page("plain.html", **common(request), title=words.NO_SUCH_PAGE, sentence=""), 404
-        )
+        return no_such_page(request)
     return HTMLResponse(rendering.page("help.html", **common(request), guides=[], guide=found))
 
 

@@ -10,6 +10,10 @@ from pathlib import Path
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
+from thermostatd.edge.pages import words
+from thermostatd.edge.pages.catalogues import ENGLISH, Catalogues
+from thermostatd.edge.pages.speech import OWN_NAMES, counted, say, speech, t
+
 _KINDS = {".css": "text/css; charset=utf-8", ".js": "text/javascript; charset=utf-8", ".svg": "image/svg+xml"}
 _PAGE_NAME = re.compile(r"^[a-z0-9-]{1,40}$")
 
@@ -30,6 +34,7 @@ class Guide:
     name: str
     title: str
     html: Markup
+    language: str = ENGLISH
 
 
 class Rendering:
@@ -48,11 +53,22 @@ class Rendering:
             path.name: _static(path) for path in sorted((web / "static").iterdir()) if path.suffix in _KINDS
         }
         self._help = web / "help"
-        self._env.globals["file"] = lambda name: f"/static/{name}?{self.files[name].version}"
+        self.catalogues = Catalogues(web / "locale")
+        self._env.globals |= {
+            "file": lambda name: f"/static/{name}?{self.files[name].version}",
+            "_": t,
+            "counted": counted,
+            "speech": speech,
+        }
+        self._env.filters |= {"say": say, "first_capital": words.first_capital}
 
     def page(self, template: str, **values: object) -> str:
         """The template with these values."""
-        return self._env.get_template(template).render(**values)
+        spoken = speech()
+        others = [
+            (code, OWN_NAMES.get(code, code)) for code in self.catalogues.languages if code != spoken.language
+        ]
+        return self._env.get_template(template).render(lang=spoken.language, other_languages=others, **values)
 
     def guides(self) -> list[Guide]:
         """Every guide, by name."""
@@ -61,13 +77,20 @@ class Rendering:
 
     def guide(self, name: str) -> Guide | None:
         """One guide; None where there is none of that name."""
-        path = self._help / f"{name}.md"
-        if not _PAGE_NAME.match(name) or not path.is_file():
+        if not _PAGE_NAME.match(name):
+            return None
+        language = speech().language
+        path = self._help / language / f"{name}.md" if language != ENGLISH else self._help / f"{name}.md"
+        language = (
+            language if path.is_file() else ENGLISH
+        )  # a guide that is not translated is there in English
+        path = path if path.is_file() else self._help / f"{name}.md"
+        if not path.is_file():
             return None
         text = path.read_text("utf-8")
         heading = re.search(r"^#\s+(.+)$", text, re.MULTILINE)
         title = heading[1].strip() if heading else name.replace("-", " ").capitalize()
-        return Guide(name, title, _html(text))
+        return Guide(name, title, _html(text), language)
 
 
 def _static(path: Path) -> StaticFile:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -15,7 +14,6 @@ from thermostatd.core.results import RoomResult, SpotResult, Target
 from thermostatd.core.values import Missing
 from thermostatd.edge.pages import words
 from thermostatd.edge.pages.amounts import (
-    Unit,
     celsius_from,
     clock,
     degrees,
@@ -24,9 +22,11 @@ from thermostatd.edge.pages.amounts import (
     shown_in,
     span,
 )
-from thermostatd.edge.pages.asks import EVENING_HOUR, asked_for
+from thermostatd.edge.pages.asks import EVENING_HOUR, anchor_of, asked_for
 from thermostatd.edge.pages.door import Point, Run
-from thermostatd.edge.pages.drawing import PAST_HOURS, Day, rail, scale_over, trace
+from thermostatd.edge.pages.drawing import PAST_HOURS, Day, Mark, rail, scale_over, trace
+from thermostatd.edge.pages.kept import Kept
+from thermostatd.edge.pages.speech import counted, say, speech, t
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +46,17 @@ class Past:
     points: Sequence[Point] = ()
     runs: Sequence[Run] = ()
     ahead: Sequence[tuple[float, float]] = ()
+    range: tuple[float, float] | None = None
+    """Lowest and highest °C among the points."""
+    airs: tuple[float, float] | None = None
+    """Lowest and highest air among them, °C."""
+
+    @classmethod
+    def of(cls, points: Sequence[Point], runs: Sequence[Run]) -> Past:
+        """What the store told, looked through once."""
+        airs = [air for _, air, _ in points if air is not None]
+        known = airs + [target for _, _, target in points if target is not None]
+        return cls(points, runs, (), _ends_of(known), _ends_of(airs))
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +95,8 @@ class RoomCard:
     rail: Markup
     trace: Markup
     spoken_day: str
-    loud: bool
+    asks: bool
+    undo: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,11 +112,14 @@ class SpotCard:
     until: str
     sentence: str
     choices: list[int]
+    more: list[int]
+    longest: str
+    asks: bool
+    undo: bool
 
 
-def anchor_of(name: str) -> str:
-    """An id for the page from a room's or spot's name."""
-    return "at-" + re.sub(r"[^\w-]+", "-", name)
+def _ends_of(values: Sequence[float]) -> tuple[float, float] | None:
+    return (min(values), max(values)) if values else None
 
 
 class Score:
@@ -116,12 +131,13 @@ class Score:
         results: dict[str, RoomResult],
         past: dict[str, Past],
         now: datetime,
-        unit: Unit,
         steady: float = 0.0,
+        kept: Kept | None = None,
     ) -> None:
-        self.house, self.results, self.past, self.now, self.unit = house, results, past, now, unit
-        self.steady = steady
+        self.house, self.results, self.past, self.now = house, results, past, now
+        self.unit, self.steady, self._kept = speech().unit, steady, kept or Kept()
         self.scale = scale_over(self._all_degrees())
+        self._ranges: dict[str, tuple[float, float]] = {}
 
     def _all_degrees(self) -> list[float]:
         limits = [
@@ -140,27 +156,39 @@ class Score:
 
     def _range_of(self, name: str) -> tuple[float, float]:
         """Lowest and highest °C of a room's trace."""
-        known = [
-            value for _, air, target in self.past[name].points for value in (air, target) if value is not None
-        ]
-        known += [celsius for _, celsius in self.past[name].ahead[:2]]
-        known += [self.results[name].target.celsius] if name in self.results else []
-        return (min(known), max(known)) if known else (18.0, 18.0)
+        if name not in self._ranges:
+            past = self.past[name]
+            known = [celsius for _, celsius in past.ahead[:2]]
+            known += [self.results[name].target.celsius] if name in self.results else []
+            known += past.range or ()
+            self._ranges[name] = (min(known), max(known)) if known else (18.0, 18.0)
+        return self._ranges[name]
 
     @property
     def marks(self) -> list[tuple[float, str]]:
         """The printed degrees: x per cent and label."""
         return self.scale.marks(self.unit)
 
-    def room(self, room: Room) -> RoomCard:
+    def _trace(self, room: Room, wanted: float | None) -> Markup:
+        """The room's day, drawn once a minute."""
+        day = self._day_of(room.name)
+        key = ("trace", room.name, wanted, day.low, day.high, tuple(day.ahead[:3]))
+        drawn: Markup = self._kept.drawn(int(self.now.timestamp() // 60), key, lambda: trace(day, wanted))
+        return drawn
+
+    def large_trace(self, room: Room, marks: Sequence[Mark]) -> Markup:
+        """The room's day with what happened inked on it."""
+        result = self.results.get(room.name)
+        return trace(self._day_of(room.name), result.target.celsius if result else None, marks)
+
+    def room(self, room: Room, asks: bool = True, undo: bool = False) -> RoomCard:
         """One room."""
         result = self.results.get(room.name)
         air, target = (air_of(result), result.target) if result else (None, None)
         whole, _, decimal = (
-            number(shown_in(self.unit, air)).partition(".") if air is not None else ("", "", "")
+            number(shown_in(self.unit, air)).partition(speech().decimal) if air is not None else ("", "", "")
         )
         past = self.past.get(room.name, Past())
-        day = self._day_of(room.name)
         wanted = target.celsius if target else None
         limits = room.household
         return RoomCard(
@@ -169,9 +197,9 @@ class Score:
             anchor=anchor_of(room.name),
             whole=whole,
             decimal=decimal,
-            air=degrees(self.unit, air) if air is not None else words.NO_READING,
+            air=degrees(self.unit, air) if air is not None else t(words.NO_READING),
             target=degrees(self.unit, wanted) if wanted is not None else "",
-            sentence=result.reason.sentence if result else words.NOTHING_YET,
+            sentence=say(result.reason.sentence if result else words.NOTHING_YET),
             code=result.reason.code if result else "starting",
             who=self._who(target),
             asked=bool(result and asked_for(result)),
@@ -183,9 +211,10 @@ class Score:
             typed_target=self._typed(limits.lowest if wanted is None else wanted),
             choices=self._choices(room, target, past.ahead),
             rail=rail(self.scale, limits.lowest, limits.highest, air, wanted, self._forecast(result)),
-            trace=trace(day, wanted),
+            trace=self._trace(room, wanted),
             spoken_day=self._spoken(past),
-            loud=result is not None and air is None,
+            asks=asks,
+            undo=undo,
         )
 
     def _typed(self, celsius: float) -> str:
@@ -214,8 +243,8 @@ class Score:
         if target is None:
             return ""
         if target.code == "asked":
-            return words.first_capital(target.whose or words.SOMEONE) + " asked"
-        return words.first_capital(words.WHOSE.get(target.code, words.WHOSE.get(target.whose, target.whose)))
+            return t("{who} asked", who=_named(target.whose))
+        return t(words.WHOSE.get(target.code, words.WHOSE.get(target.whose, target.whose)))
 
     def _choices(
         self, room: Room, target: Target | None, ahead: Sequence[tuple[float, float]]
@@ -224,11 +253,12 @@ class Score:
         step = datetime.fromtimestamp(ahead[0][0], tz=self.now.tzinfo) if ahead else None
         choices = []
         if step is not None:
-            choices.append(("next-step", f"{clock(step, self.now)}, the week’s next step"))
-        choices += [("in-60", "1 hour"), ("in-180", "3 hours")]
+            choices.append(("next-step", t("{clock}, the week’s next step", clock=clock(step, self.now))))
+        choices += [("in-60", t("1 hour")), ("in-180", t("3 hours"))]
         if 9 <= self.now.hour < EVENING_HOUR - 1:
-            choices.append(("evening", f"this evening, {EVENING_HOUR}:00"))
-        choices.append(("no-end", f"I change it, {span(room.household.longest)} at most"))
+            evening = speech().hours(self.now.replace(hour=EVENING_HOUR, minute=0))
+            choices.append(("evening", t("this evening, {clock}", clock=evening)))
+        choices.append(("no-end", t("I change it, {span} at most", span=span(room.household.longest))))
         return choices
 
     def _forecast(self, result: RoomResult | None) -> list[float]:
@@ -236,15 +266,18 @@ class Score:
 
     def _spoken(self, past: Past) -> str:
         """The day's trace in one sentence, for those who hear the page."""
-        airs = [air for _, air, _ in past.points if air is not None]
-        if not airs:
-            return "No temperatures are kept of the last day."
-        ran = span(sum(ends - begins for begins, ends in past.runs))
-        times = "once" if len(past.runs) == 1 else f"{len(past.runs)} times"
-        low, high = degrees(self.unit, min(airs)), degrees(self.unit, max(airs))
-        return f"Last {PAST_HOURS:.0f} hours: between {low} and {high}; heating ran {ran}, begun {times}."
+        if past.airs is None:
+            return t("No temperatures are kept of the last day.")
+        return t(
+            "Last {hours} hours: between {low} and {high}; heating ran {ran}, {times}.",
+            hours=round(PAST_HOURS),
+            low=degrees(self.unit, past.airs[0]),
+            high=degrees(self.unit, past.airs[1]),
+            ran=span(sum(ends - begins for begins, ends in past.runs)),
+            times=counted("begun once", "begun {count} times", len(past.runs)),
+        )
 
-    def spot(self, spot: Spot, result: SpotResult | None) -> SpotCard:
+    def spot(self, spot: Spot, result: SpotResult | None, asks: bool = True, undo: bool = False) -> SpotCard:
         """One spot."""
         longest = int(spot.longest // 60)
         until = result.until.astimezone(self.now.tzinfo) if result and result.until else None
@@ -255,22 +288,32 @@ class Score:
             anchor=anchor_of(spot.name),
             on=left > 0,
             minutes_left=int(-(-left // 60)),
-            who=words.first_capital(result.who or words.SOMEONE) + " asked" if result and left > 0 else "",
+            who=t("{who} asked", who=_named(result.who)) if result and left > 0 else "",
             until=clock(until, self.now) if until else "",
-            sentence=result.reason.sentence if result else "",
+            sentence=say(result.reason.sentence) if result else "",
             choices=[minutes for minutes in (20, 40) if minutes < longest] + [longest],
+            more=[minutes for minutes in (10, 20) if left > 0 and left / 60 + minutes <= longest + 0.5],
+            longest=span(spot.longest),
+            asks=asks,
+            undo=undo,
         )
 
 
-def _within(unit: Unit, limit: float, size: float, way: int) -> float:
+def _named(who: str | None) -> str:
+    """A name as people see it; the one that stands for anybody is translated."""
+    return (
+        t(who)
+        if who in (words.SOMEONE_HERE, "from the broker", "someone")
+        else words.first_capital(who or t(words.SOMEONE))
+    )
+
+
+def _within(unit: str, limit: float, size: float, way: int) -> float:
     """The last whole step on the allowed side of a limit, in this unit."""
-    steps = shown_in(unit, limit) / size
+    steps = shown_in("F" if unit == "F" else "C", limit) / size
     return (math.floor(steps + 1e-6) if way > 0 else math.ceil(steps - 1e-6)) * size
 
 
 def air_of(result: RoomResult) -> float | None:
     """The room's air, °C; None where it is missing."""
     return None if isinstance(result.air, Missing) else result.air.celsius
-
-
-__all__ = ["Past", "RoomCard", "Score", "Slip", "SpotCard", "air_of", "anchor_of"]

@@ -9,19 +9,30 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from fastapi import Request, Response
+from starlette.types import ASGIApp, Receive, Scope, Send
 
 from thermostatd.edge.pages import keys, words
-from thermostatd.edge.pages.amounts import Unit
 from thermostatd.edge.pages.door import Device, Door, View
+from thermostatd.edge.pages.kept import Kept
 from thermostatd.edge.pages.rendering import Rendering
+from thermostatd.edge.pages.speech import (
+    TWELVE_HOURS,
+    Speech,
+    Unit,
+    chosen_language,
+    now_of,
+    region_of,
+    speak,
+)
 from thermostatd.edge.pages.throttle import Asking, Guessing
-from thermostatd.edge.pages.who import Rank, Visitor, act_of, may, rank_of
+from thermostatd.edge.pages.who import MAY, Rank, Visitor, act_of, may, rank_of
 
 log = logging.getLogger("thermostatd.pages")
 
 FORWARDING = ("forwarded", "x-forwarded-for", "x-forwarded-host", "x-real-ip", "via")
 OWNER_IDLE_SECONDS = 15 * 60.0
 OWNER_LONGEST_SECONDS = 8 * 3600.0
+UNDO_SECONDS = 60.0
 _YEAR = 400 * 86400
 
 
@@ -65,6 +76,15 @@ class Owners:
         self.since.pop(keys.digest_of(token or ""), None)
 
 
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """An undo that one visitor is offered: the change's number, its place on the page, its end (steady)."""
+
+    change: int
+    place: str
+    ends: float
+
+
 @dataclass
 class Site:
     """The pages of one house."""
@@ -83,6 +103,8 @@ class Site:
         self.asking = Asking(self.now)
         self.guessing = Guessing(self.now)
         self.live: dict[str, int] = {}
+        self.offers: dict[str, Offer] = {}
+        self.kept = Kept()
 
     def cookie(self, name: str) -> str:
         """The cookie's full name. Under TLS the prefix binds it to this host; plain HTTP cannot have that."""
@@ -114,25 +136,56 @@ class Site:
         device = await self.device(request)
         proved = self.owners.holds(request.cookies.get(self.cookie("owner")))
         if device is not None:
+            proved = proved and may(rank_of(device.role), "prove")
             rank = "owner" if proved else rank_of(device.role)
-            return Visitor(device.name, rank, f"device {device.id}", device.id)
+            return Visitor(device.name, rank, f"device {device.id}", device.id, device.room, device.until)
         address = f"address {where(request)}"
         if self.open and not behind_proxy(request):
             return Visitor(words.SOMEONE_HERE, "owner" if proved else self.open_rank, address)
         return Visitor(None, "stranger", address)
 
-    def unit(self, request: Request) -> Unit:
-        """This device's choice of degrees."""
-        return "F" if request.cookies.get(self.cookie("degrees")) == "F" else "C"
+    def offer(self, visitor: Visitor, change: int | None, place: str) -> None:
+        """That visitor may undo this change for a minute; nobody else is offered it."""
+        self.offers = {key: one for key, one in self.offers.items() if one.ends > self.now()}
+        self.offers.pop(visitor.key, None)
+        if change is not None:
+            self.offers[visitor.key] = Offer(change, place, self.now() + UNDO_SECONDS)
+
+    def offered(self, visitor: Visitor) -> Offer | None:
+        """What that visitor may undo now."""
+        found = self.offers.get(visitor.key)
+        return found if found is not None and found.ends > self.now() else None
+
+    def may_edit_weeks(self, visitor: Visitor) -> bool:
+        """Whether that visitor may change usual weeks."""
+        return may(visitor.rank, "week", self.door.house.pages.weeks)
+
+    def speech(self, request: Request) -> Speech:
+        """How to speak to this visitor: its own choice, else what the browser and the house's mains suggest."""
+        accept, unit = request.headers.get("accept-language", ""), request.cookies.get(self.cookie("degrees"))
+        catalogues = self.rendering.catalogues
+        language = chosen_language(request.cookies.get(self.cookie("language")), accept, catalogues)
+        region = region_of(accept)
+        # many phones in 230 V countries are set to US English: that is no wish for °F or for "pm"
+        american = region == "us" and self.door.house.house.mains_volts < 150
+        shown: Unit = "F" if unit == "F" or (unit is None and american) else "C"
+        twelve = language == "en" and (american or (region in TWELVE_HOURS and region != "us"))
+        return Speech(language, shown, twelve, self.zone, catalogues.of(language))
 
     @property
     def zone(self) -> ZoneInfo:
         """The house's time zone."""
         return ZoneInfo(self.door.house.house.timezone)
 
+    def speak_to(self, request: Request) -> None:
+        """From here on this request is answered in the visitor's own way."""
+        speak(self.speech(request))
+
     def local_now(self, view: View) -> datetime:
-        """The present wall time of the house."""
-        return view.moment.wall.astimezone(self.zone)
+        """The present wall time of the house; times are told as near or far from it."""
+        now = view.moment.wall.astimezone(self.zone)
+        now_of.set(now)
+        return now
 
 
 def site_of(request: Request) -> Site:
@@ -163,11 +216,26 @@ async def gate(request: Request) -> None:
     visitor = request.state.visitor = await site.visitor(request)
     path = getattr(request.scope.get("route"), "path", "")
     act = act_of(request.method, path)
-    if act is not None and may(visitor.rank, act):
+    if act is not None and may(visitor.rank, act, site.door.house.pages.weeks):
         return
     log.warning("refused %s %s to %.60r from %s", request.method, path, visitor.name, where(request))
     if visitor.rank == "stranger":
         if site.open and behind_proxy(request):
             raise Shut(words.BEHIND_PROXY, "behind-proxy")
         raise Shut(words.JOIN_FIRST, "join-first", join=True)
-    raise Shut(words.OWNER_ONLY, "owner-only")
+    if act is not None and MAY.get(act) == "owner":
+        raise Shut(words.OWNER_ONLY, "owner-only")
+    raise Shut(words.NOT_FOR_GUESTS, "not-for-guests")
+
+
+class Spoken:
+    """ASGI middleware: everything that is answered is said in the visitor's own way."""
+
+    def __init__(self, app: ASGIApp, site: Site) -> None:
+        self._app, self._site = app, site
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Passes the request on."""
+        if scope["type"] == "http":
+            self._site.speak_to(Request(scope))
+        await self._app(scope, receive, send)

@@ -1,4 +1,7 @@
-"""The words that the pages' Python says. Those of the templates stand in the templates."""
+"""The words that the pages' Python says, in English; they are also the keys of the catalogues.
+
+Those of the templates stand in the templates. A sentence with a field is made by `said`, so that it can be translated.
+"""
 
 from __future__ import annotations
 
@@ -21,6 +24,7 @@ BEHIND_PROXY = (
     "knows who is at the other end. Join with a code instead."
 )
 OWNER_ONLY = "Only the owner can do that."
+NOT_FOR_GUESTS = "As a guest you cannot do that. Ask someone of the household."
 ASKED_TOO_OFTEN = "That was a lot of asking. Wait a few seconds, then ask again."
 GUESSED_TOO_OFTEN = "Too many tries from this address. Wait a minute, then try again."
 CODE_WRONG = (
@@ -38,6 +42,11 @@ NO_TIME = "Write the time as hours and minutes, such as 18:00."
 NO_UNTIL = "“{until}” is no end: use “next-step”, “no-end”, or a time with its offset."
 NO_OFFSET = "Write the time with its offset from UTC, such as 2026-01-12T18:00:00+01:00."
 PAST_TIME = "That time is over."
+NO_DATE = "Choose a day that is still to come."
+GUEST_ROOM = "Choose the guest's room."
+NO_DAY = "Choose a day of the week."
+LONE_TIME = "A step needs its time and its degrees; clear both to take it away."
+NOTHING_TO_UNDO = "There is nothing to undo here any more."
 TOO_MANY_LIVE = "This phone already has several live pages open. Close some."
 SOMEONE_HERE = "Someone here"
 SOMEONE = "Someone"
@@ -46,16 +55,15 @@ NOTHING_YET = "Nothing has been decided yet. Heaters stay off until every sensor
 OLD = "What you see is from {at}: nothing has been decided for {span}."
 BROKER_AWAY = "The broker is away: sensors and plugs cannot be heard. Plugs switch themselves off."
 NO_READING = "no reading"
-EACH_CODE_ONCE = "for one phone, good until {at}"
 
 WHOSE = {
-    "usual": "the usual week",
-    "frost": "guard against frost only",
-    "out": "everyone is out",
-    "all-off": "everything is off",
-    "season": "outside the heating season",
-    "nothing": "nothing is asked",
-    "held": "held while the clocks disagree",
+    "usual": "The usual week",
+    "frost": "Guard against frost only",
+    "out": "Everyone is out",
+    "all-off": "Everything is off",
+    "season": "Outside the heating season",
+    "nothing": "Nothing is asked",
+    "held": "Held while the clocks disagree",
 }
 
 

@@ -1,0 +1,140 @@
+"""The owner's pages: heaters, circuits, troubles, energy, sensors and plugs, what is believed of rooms, the house file.
+
+Rules: numbers with their uncertainty, and "not known yet" where nothing was learned; each drawing's numbers also stand
+in words or a table; nothing here changes anything but through the one door.
+"""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, time, timedelta
+from itertools import pairwise
+
+from fastapi import APIRouter, Request
+from fastapi.responses import HTMLResponse
+
+from thermostatd.edge.pages.amounts import clock
+from thermostatd.edge.pages.house_page import common
+from thermostatd.edge.pages.owner_data import (
+    beliefs_of,
+    circuits_of,
+    heaters_of,
+    kwh,
+    plugs_of,
+    sensors_of,
+)
+from thermostatd.edge.pages.site import site_of
+from thermostatd.edge.pages.speech import say, speech
+
+DAYS_BACK, WEEKS_BACK = 7, 4
+TROUBLE_HOURS = 7 * 24.0
+router = APIRouter(include_in_schema=False, prefix="/owner")
+
+
+def _page(request: Request, template: str, **values: object) -> HTMLResponse:
+    return HTMLResponse(site_of(request).rendering.page(template, **common(request), **values))
+
+
+@router.get("/heaters")
+async def heaters(request: Request) -> HTMLResponse:
+    """Each heater: what it draws and can sustain, its wear, where it stands."""
+    site = site_of(request)
+    ruler, found = heaters_of(site.door)
+    return _page(request, "owner_heaters.html", ruler=ruler, heaters=found)
+
+
+@router.get("/circuits")
+async def circuits(request: Request) -> HTMLResponse:
+    """Each circuit: amperes now against what it may carry for long."""
+    ruler, found = circuits_of(site_of(request).door)
+    return _page(request, "owner_circuits.html", ruler=ruler, circuits=found)
+
+
+@router.get("/troubles")
+async def troubles(request: Request) -> HTMLResponse:
+    """What is wrong now, with evidence; what was wrong in the last week."""
+    site = site_of(request)
+    view = site.door.view()
+    now = site.local_now(view)
+    happened = await site.door.happened(TROUBLE_HOURS, None, 400)
+    before = [
+        (clock(one.at.astimezone(site.zone), now), one.about, say(one.sentence))
+        for one in happened
+        if one.code in ("trouble", "trouble-over", "seen", "cut-out-opened", "reading-refused")
+    ]
+    found = sorted(view.result.troubles, key=lambda one: (not one.loud, one.seen)) if view.result else []
+    return _page(request, "owner_troubles.html", troubles=found, before=before[:60])
+
+
+@router.get("/energy")
+async def energy(request: Request) -> HTMLResponse:
+    """What each room and spot took, by day and by week."""
+    site = site_of(request)
+    now = site.local_now(site.door.view())
+    days, weeks = _days_back(now), _weeks_back(now)
+    places = [(room.name, [room.key_of(heater) for heater in room.heaters]) for room in site.door.house.rooms]
+    places += [(spot.name, [spot.key]) for spot in site.door.house.spots]
+    rows = []
+    for name, keys in places:
+        by_day = [await _took(request, keys, *span) for span in days]
+        by_week = [await _took(request, keys, *span) for span in weeks]
+        rows.append((name, by_day, by_week))
+    most = max([1.0, *(wh for _, by_day, _ in rows for wh in by_day)])
+    return _page(
+        request,
+        "owner_energy.html",
+        day_names=[speech().day(begins) for begins, _ in days],
+        week_names=[speech().date(begins) for begins, _ in weeks],
+        rows=[
+            (
+                name,
+                [(kwh(wh), round(100 * wh / most, 1)) for wh in by_day],
+                [kwh(wh) for wh in by_week],
+            )
+            for name, by_day, by_week in rows
+        ],
+        totals=[kwh(sum(row[1][k] for row in rows)) for k in range(len(days))],
+        week_totals=[kwh(sum(row[2][k] for row in rows)) for k in range(len(weeks))],
+    )
+
+
+async def _took(request: Request, keys: list[str], begins: datetime, ends: datetime) -> float:
+    door = site_of(request).door
+    return sum([await door.energy(key, begins, ends) for key in keys])
+
+
+def _days_back(now: datetime) -> list[tuple[datetime, datetime]]:
+    """The last seven local days, today last."""
+    starts = [_midnight(now, -back) for back in range(DAYS_BACK - 1, -2, -1)]
+    return list(pairwise(starts))
+
+
+def _weeks_back(now: datetime) -> list[tuple[datetime, datetime]]:
+    """The last four weeks from Monday, this one last."""
+    starts = [_midnight(now, -now.weekday() - 7 * back) for back in range(WEEKS_BACK - 1, -2, -1)]
+    return list(pairwise(starts))
+
+
+def _midnight(now: datetime, days: int) -> datetime:
+    local = datetime.combine(now.date() + timedelta(days=days), time(), tzinfo=now.tzinfo)
+    return local.astimezone(UTC).astimezone(now.tzinfo)
+
+
+@router.get("/sensors")
+async def sensors(request: Request) -> HTMLResponse:
+    """Every sensor and plug with the age of its last message."""
+    door = site_of(request).door
+    return _page(request, "owner_sensors.html", sensors=sensors_of(door), plugs=plugs_of(door))
+
+
+@router.get("/rooms")
+async def rooms(request: Request) -> HTMLResponse:
+    """What is believed of each room, and how sure that is."""
+    door = site_of(request).door
+    return _page(request, "owner_rooms.html", beliefs=beliefs_of(door))
+
+
+@router.get("/file")
+async def file(request: Request) -> HTMLResponse:
+    """The house file's faults and cautions, with their lines."""
+    look = await site_of(request).door.look_at_file()
+    return _page(request, "owner_file.html", look=look)
