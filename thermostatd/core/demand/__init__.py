@@ -28,6 +28,9 @@ LAWS: Mapping[str, Law] = {
 }
 
 
+TRIAL_SECONDS, TRUST_SECONDS = 3600.0, 12 * 3600.0  # as guard/no_answer has them
+
+
 @dataclass(frozen=True, slots=True)
 class Wants:
     """Each room's demand, and whether each heater is wanted on and why."""
@@ -83,6 +86,7 @@ def _of_room(room: Room, memory: Memory, readings: Readings, target: Target, now
         neighbours_celsius=sum(others) / len(others) if others else None,
         switched=_switched(room, memory),
         day_minute=local.hour * 60.0 + local.minute,
+        trial_seconds=_trial(room, memory, now),
     )
     try:
         demand = LAWS[room.control](case)
@@ -103,6 +107,19 @@ def _power(room: Room, memory: Memory) -> tuple[float, float]:
             metered = evidence_watts(kept)
             drawn += level if metered is None else max(0.0, metered)
     return full, drawn
+
+
+def _trial(room: Room, memory: Memory, now: Now) -> float | None:
+    """Seconds until the `no-answer` interlock would rest a run of this room to see whether it changes anything."""
+    left = None
+    for heater in room.heaters:
+        notes = memory.heaters[room.key_of(heater)].notes.get("no-answer", {})
+        run = notes.get("run")
+        trusted = now.steady - notes.get("answered_at", -math.inf) < TRUST_SECONDS
+        if run is not None and not run["lifted"] and not trusted:
+            due = run["since"] + TRIAL_SECONDS - now.steady
+            left = due if left is None else min(left, due)
+    return left
 
 
 def _switched(room: Room, memory: Memory) -> float | None:

@@ -6,6 +6,7 @@ from thermostatd.core.demand.law import Case
 from thermostatd.core.reading import slope_kelvin_per_hour
 from thermostatd.core.reasons import reason
 from thermostatd.core.results import Reason
+from thermostatd.core.said import said
 
 COOLING_KELVIN = 0.6
 LONGEST_FORECAST_HOURS = 6.0
@@ -15,7 +16,7 @@ SLOWEST_KELVIN_PER_HOUR = 0.15
 def cold(case: Case) -> Reason:
     """Heating, with the time it should be warm where the room's own trail tells it."""
     hours = hours_to_target(case)
-    eta = "" if hours is None else f" There in about {_spoken(hours)}."
+    eta = "" if hours is None else said(" There in about {span}.", span=_spoken(hours))
     return reason("warming", target=case.target.celsius, eta=eta)
 
 
@@ -39,4 +40,6 @@ def hours_to_target(case: Case) -> float | None:
 
 def _spoken(hours: float) -> str:
     minutes = max(5, 5 * round(hours * 12.0))
-    return f"{minutes} minutes" if minutes < 90 else f"{minutes / 60:.1f} hours"
+    if minutes < 90:
+        return said("{minutes:.0f} minutes", minutes=float(minutes))
+    return said("{hours:.1f} hours", hours=minutes / 60)

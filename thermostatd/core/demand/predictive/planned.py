@@ -11,7 +11,7 @@ from math import ceil, inf
 import numpy as np
 
 from thermostatd.core.demand.law import Case
-from thermostatd.core.demand.predictive.rising import Rise, rise_of
+from thermostatd.core.demand.predictive.rising import rise_of
 from thermostatd.core.demand.predictive.tracking import Tracked, at_odds, follow
 from thermostatd.core.demand.saying import cold, warm
 from thermostatd.core.memory import Notes
@@ -26,6 +26,7 @@ LOWEST_UNDER_KELVIN = 0.8
 BELOW_KELVIN = 0.3
 FALLEN_KELVIN = 0.05
 FREE_FALL_KELVIN = 0.1
+PAUSE_BEFORE_SECONDS, PAUSE_KELVIN, PAUSE_SHARE = 90.0, 0.4, 0.93
 
 
 def decide_by_model(case: Case) -> Demand | None:
@@ -97,11 +98,19 @@ def _decide(case: Case, plans: Plans, tracked: Tracked) -> None:
     forced = rise.power if rise.begun else None
     if forced is None and case.celsius < target - LOWEST_UNDER_KELVIN and air < target - LOWEST_UNDER_KELVIN / 2:
         forced = True
+    if forced is None and _should_pause(case, air - aim):
+        forced = False
     if forced is not None:
         notes["want"] = forced
         return
     off = _free(plans, tracked) - _wanted(case, plans, tracked, aim, full)
     notes["want"] = _search(case, plans, off, full, tail)
+
+
+def _should_pause(case: Case, over: float) -> bool:
+    """Whether a short rest now spares the room the long one that an hour of unbroken heat would bring."""
+    near = case.trial_seconds is not None and case.trial_seconds <= PAUSE_BEFORE_SECONDS
+    return near and abs(over) < PAUSE_KELVIN and float(case.notes["share"]) < PAUSE_SHARE
 
 
 def _search(case: Case, plans: Plans, off: Array, full: float, hold: float) -> bool:
