@@ -2,6 +2,7 @@
 
 from thermostatd.core.guard.case import Case, good, tripped
 from thermostatd.core.results import Verdict
+from thermostatd.core.said import said
 
 CODE = "clock"
 SAFETY = True
@@ -13,5 +14,8 @@ def judge(case: Case) -> Verdict:
         return good(CODE)
     text = case.now.text(case.now.wall_in(since - case.now.steady))
     return tripped(
-        CODE, trouble=True, since=text, evidence=f"It jumped by {case.now.jump_seconds / 60:.0f} minutes."
+        CODE,
+        trouble=True,
+        since=text,
+        evidence=said("It jumped by {minutes:.0f} minutes.", minutes=case.now.jump_seconds / 60),
     )

@@ -5,6 +5,7 @@ A press on the plug's own button is settled before (plug.py): it starts the coun
 
 from thermostatd.core.guard.case import Case, good, tripped
 from thermostatd.core.results import Verdict
+from thermostatd.core.said import said
 
 CODE = "drawing-while-off"
 SAFETY = True
@@ -23,5 +24,5 @@ def judge(case: Case) -> Verdict:
         trouble=True,
         loud=True,
         watts=notes["watts"],
-        evidence=f"{notes['watts']:.0f} W measured after OFF.",
+        evidence=said("{watts:.0f} W measured after OFF.", watts=notes["watts"]),
     )

@@ -2,6 +2,7 @@
 
 from thermostatd.core.guard.case import Case, good, tripped
 from thermostatd.core.results import Verdict
+from thermostatd.core.said import said
 
 CODE = "longest-run"
 SAFETY = True
@@ -17,4 +18,9 @@ def judge(case: Case) -> Verdict:
     if now.steady >= notes.get("rest_until", now.steady):
         return good(CODE)
     hours = case.heater.longest_run / 3600.0
-    return tripped(CODE, hours=hours, trouble=case.room is None, evidence=f"It ran for {hours:.1f} hours.")
+    return tripped(
+        CODE,
+        hours=hours,
+        trouble=case.room is None,
+        evidence=said("It ran for {hours:.1f} hours.", hours=hours),
+    )

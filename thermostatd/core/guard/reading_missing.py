@@ -8,6 +8,7 @@ only just balances its loss stands still too: its rest moves the value, so a fro
 from thermostatd.core.guard.case import Case, good, tripped
 from thermostatd.core.plug import drawing_floor_watts, evidence_watts
 from thermostatd.core.results import Verdict
+from thermostatd.core.said import said
 from thermostatd.core.values import Missing
 
 CODE = "reading-missing"
@@ -25,14 +26,18 @@ def judge(case: Case) -> Verdict:
     if case.air is None or isinstance(case.air, Missing):
         why = case.air.why if case.air is not None else "never heard"
         return tripped(
-            CODE, trouble=not _just_started(case), why=why, evidence=f"{why[:1].upper()}{why[1:]}."
+            CODE, trouble=not _just_started(case), why=why, evidence=said("What is wrong: {why}.", why=why)
         )
     frozen = _frozen_hours(case)
     if frozen is None:
         return good(CODE)
-    why = f"it shows {case.air.celsius:.1f}° unmoved after {frozen:.1f} hours of heating"
+    why = said(
+        "it shows {celsius:.1f}° unmoved after {hours:.1f} hours of heating",
+        celsius=case.air.celsius,
+        hours=frozen,
+    )
     told = case.now.steady - case.notes(CODE).get("frozen_since", -1e9) >= TELL_FROZEN_SECONDS
-    return tripped(CODE, trouble=told, why=why, evidence=f"Messages come, but {why}.")
+    return tripped(CODE, trouble=told, why=why, evidence=said("Messages come, but {why}.", why=why))
 
 
 def _just_started(case: Case) -> bool:

@@ -9,6 +9,7 @@ import math
 from thermostatd.core.guard.case import Case, good, tripped
 from thermostatd.core.plug import PATIENCE_SECONDS, can_be_heard, shows_contact
 from thermostatd.core.results import Verdict
+from thermostatd.core.said import said
 
 CODE = "silent-plug"
 SAFETY = True
@@ -16,7 +17,7 @@ TELL_AFTER_SECONDS = 180.0
 PAST_LAPSE_SECONDS = 120.0
 PAUSES_SECONDS = (600.0, 1800.0, 3600.0)
 FORGET_SECONDS = 6 * 3600.0
-_EVIDENCE = "Its last known state is {}; it has not answered."
+_EVIDENCE = "Its last known state is {state}; it has not answered."
 
 
 def judge(case: Case) -> Verdict:
@@ -27,7 +28,7 @@ def judge(case: Case) -> Verdict:
     since = _silent_since(case)
     if since is None and now.steady >= notes.get("pause_until", -math.inf):
         if notes.get("tries"):  # on trial again: not over before it answers
-            return Verdict(CODE, False, trouble=True, evidence=_EVIDENCE.format("OFF"))
+            return Verdict(CODE, False, trouble=True, evidence=said(_EVIDENCE, state="OFF"))
         return good(CODE)
     silent = now.steady - since if since is not None else math.inf
     loud = (
@@ -40,7 +41,7 @@ def judge(case: Case) -> Verdict:
         CODE,
         trouble=loud or silent > TELL_AFTER_SECONDS or notes.get("tries", 0) > 0,
         loud=loud,
-        evidence=_EVIDENCE.format(last),
+        evidence=said(_EVIDENCE, state=last),
     )
 
 

@@ -7,6 +7,7 @@ silent plug stays here, and is told.
 from thermostatd.core.guard.case import Case, good, tripped
 from thermostatd.core.plug import can_be_heard
 from thermostatd.core.results import Verdict
+from thermostatd.core.said import said
 
 CODE = "starting"
 SAFETY = True
@@ -19,14 +20,14 @@ def judge(case: Case) -> Verdict:
         return tripped(
             CODE,
             trouble=waited > TELL_AFTER_SECONDS,
-            what=f"the plug of {case.heater.name}",
-            evidence=f"Not heard in {waited / 60:.0f} minutes since the start.",
+            what=said("the plug of {heater}", heater=case.heater.name),
+            evidence=said("Not heard in {minutes:.0f} minutes since the start.", minutes=waited / 60),
         )
     air = case.air_memory
     if air is not None and not air.heard:
         waited = _waited(case, air.waiting_since)
         if waited <= TELL_AFTER_SECONDS:
-            return tripped(CODE, what="the room's sensor")
+            return tripped(CODE, what=said("the room's sensor"))
     return good(CODE)
 
 

@@ -2,6 +2,7 @@
 
 from thermostatd.core.guard.case import Case, good, tripped
 from thermostatd.core.results import Verdict
+from thermostatd.core.said import said
 
 CODE = "warm-plug"
 SAFETY = True
@@ -23,7 +24,7 @@ def judge(case: Case) -> Verdict:
         trouble=True,
         loud=True,
         celsius=notes["hot"],
-        evidence=f"It measured {notes['hot']:.0f} °C.",
+        evidence=said("It measured {hot:.0f} °C.", hot=notes["hot"]),
     )
 
 
