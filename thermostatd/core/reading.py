@@ -16,6 +16,7 @@ from thermostatd.core.memory import AirMemory, Memory
 from thermostatd.core.plug import hear
 from thermostatd.core.reasons import sentence
 from thermostatd.core.results import Event
+from thermostatd.core.said import said
 from thermostatd.core.values import Missing, Observation, Reading, is_finite
 
 LOWEST_CELSIUS, HIGHEST_CELSIUS = -30.0, 60.0
@@ -148,10 +149,11 @@ def _known(kept: AirMemory, now: Now, stated: float | None) -> Reading | Missing
     if kept.celsius is None or kept.at is None:
         return Missing(kept.why, kept.waiting_since)
     if not kept.heard:
-        return Missing("not heard since the start", kept.waiting_since)
+        return Missing(said("not heard since the start"), kept.waiting_since)
     age = now.steady - kept.at
     if not age <= stale_seconds(kept, stated):
-        why = kept.why if kept.good_needed else f"the sensor has been silent for {age / 60:.0f} minutes"
+        silent = said("the sensor has been silent for {minutes:.0f} minutes", minutes=age / 60)
+        why = kept.why if kept.good_needed else silent
         kept.silent = True
         return Missing(why, kept.at)
     return Reading(kept.celsius, kept.at)
