@@ -1,6 +1,7 @@
 """Logs to stderr: one line an event, with the level prefix that the journal reads (sd-daemon(3)).
 
-A line break inside a message is made visible, so that nothing a device or person sent can forge a line.
+What is no printable sign, a line break or a terminal's escape, is made visible, so that nothing a device or
+person sent can forge a line. Without the journal a line begins with its time and offset (RFC 3339).
 """
 
 from __future__ import annotations
@@ -8,20 +9,26 @@ from __future__ import annotations
 import logging
 import os
 import sys
+from datetime import UTC, datetime
 
 _PRIORITIES = ((logging.CRITICAL, 2), (logging.ERROR, 3), (logging.WARNING, 4), (logging.INFO, 6))
 
 
 class _Lines(logging.Formatter):
     def format(self, record: logging.LogRecord) -> str:
-        message = record.getMessage().replace("\r", "\\r").replace("\n", "\\n")
+        message = _visible(record.getMessage())
         text = f"{record.name.removeprefix('thermostatd.')}: {message}"
         if record.exc_info:
-            text += " | " + self.formatException(record.exc_info).replace("\n", " | ")
+            text += " | " + _visible(self.formatException(record.exc_info).replace("\n", " | "))
         if "JOURNAL_STREAM" not in os.environ:
-            return f"{self.formatTime(record, '%H:%M:%S')} {record.levelname.lower():8} {text}"
+            at = datetime.fromtimestamp(record.created, UTC).astimezone().isoformat(timespec="seconds")
+            return f"{at} {record.levelname.lower():8} {text}"
         priority = next((number for level, number in _PRIORITIES if record.levelno >= level), 7)
         return f"<{priority}>{text}"
+
+
+def _visible(words: str) -> str:
+    return words if words.isprintable() else "".join(s if s.isprintable() else repr(s)[1:-1] for s in words)
 
 
 def start_logging(level: int = logging.INFO) -> None:
