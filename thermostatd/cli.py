@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import click
 
 from thermostatd.cli_listen import listen
+from thermostatd.cli_report import export, report
 
 if TYPE_CHECKING:
     from thermostatd.core.house import House
@@ -131,6 +132,8 @@ def all_off(house: Path) -> None:
 
 
 main.add_command(listen)
+main.add_command(report)
+main.add_command(export)
 
 
 def state_folder(given: Path | None) -> Path:
