@@ -18,7 +18,8 @@ from thermostatd.core.regulator import Regulator
 from thermostatd.core.values import Moment, Observation, Reading
 from thermostatd.physics.heater_kinds import oil_filled
 from thermostatd.physics.heaters import HeaterBody, HeaterDesign
-from thermostatd.rehearsal.nature import Mains
+from thermostatd.physics.rooms import RoomBody, room_from_floor
+from thermostatd.rehearsal.nature import ColdSpell, Mains
 from thermostatd.rehearsal.plugs import HeatedPlug, MeterTraits
 
 TOML = """
@@ -40,6 +41,7 @@ may_run = ["awake", "asleep", "away"]
 plug = {{ kind = "simulated" }}
 """
 KEY = "study/column"
+INNER_SECONDS = 2.5
 START = datetime(2026, 1, 5, tzinfo=UTC)
 
 
@@ -93,6 +95,24 @@ def _heating_seconds(built: HeaterDesign, watts: float, off: float, celsius: flo
     return seconds
 
 
+class ColdRoom:
+    """A room of its own under an invented cold spell; the heater may or may not be able to hold it."""
+
+    def __init__(self, loss: float, seed: int = 1, mean_celsius: float = -2.0) -> None:
+        floor = 16.0
+        windows, air = 0.27 * loss, 0.3 * loss
+        constants = room_from_floor(floor, "medium", windows, loss - windows - air, air / (0.34 * floor * 2.5))
+        self.body = RoomBody(constants, 17.0, 16.5, 17.0)
+        self.weather = ColdSpell(seed, START, mean_celsius=mean_celsius)
+
+    def __call__(self, steady: float) -> float:
+        return self.body.air_celsius
+
+    def live(self, seconds: float, steady: float, watts: float) -> None:
+        """Let time pass with the heater's watts, a third of them radiant."""
+        self.body.step(seconds, self.weather.outdoor_celsius(steady), 0.65 * watts, 0.35 * watts, 0.0, 0.0)
+
+
 class Bench:
     """One heater under one Regulator. `air` is °C or a function of seconds; `trips` are the true openings."""
 
@@ -121,6 +141,7 @@ class Bench:
         self.steady, self.skew = 1000.0, 0.0
         self.trip_times: list[float] = []
         self.ran: list[float] = []
+        self.starts: list[tuple[float, float]] = []
         self._on_at: float | None = None
         self.result = None
 
@@ -138,23 +159,36 @@ class Bench:
         """The room's air now."""
         return self.air(self.steady) if callable(self.air) else self.air
 
+    def mains_share(self, hours: float) -> float:
+        """Mean power of a resistance over the last hours, over that at nominal volts."""
+        if self.mains is None:
+            return 1.0
+        at = range(int(self.steady - 3600.0 * hours), int(self.steady), 60)
+        return sum(self.mains.volts(second, 450.0) ** 2 for second in at) / len(at) / self.nominal**2
+
     def step(self) -> None:
         """One tick."""
         celsius = self.celsius()
         plugs = {KEY: self.plug.report()} if self.plug.news() else {}
         moment = Moment(START + timedelta(seconds=self.steady + self.skew), self.steady)
-        seen = Observation(air={"study": Reading(celsius)}, outdoor=-5.0, plugs=plugs)
+        outdoor = self.air.weather.outdoor_celsius(self.steady) if isinstance(self.air, ColdRoom) else -5.0
+        seen = Observation(air={"study": Reading(round(celsius, 1))}, outdoor=outdoor, plugs=plugs)
         self.result = self.regulator.step(moment, seen)
         order = self.result.orders[KEY]
         if order.retell:
             self._note_run(order.on)
             self.plug.tell(order.on, order.lapses - self.steady, self.steady)
-        for _ in range(int(self.tick / 2.0)):
-            self._live(2.0, celsius)
+        given = 0.0
+        for _ in range(int(self.tick / INNER_SECONDS)):
+            self._live(INNER_SECONDS, celsius)
+            given += self.plug.given_watts * INNER_SECONDS / self.tick
+        if isinstance(self.air, ColdRoom):
+            self.air.live(self.tick, self.steady, given)
 
     def _note_run(self, on: bool) -> None:
         if on and not self.plug.relay_on:
             self._on_at = self.steady
+            self.starts.append((self.steady, self.plug.drawn_joules))
         elif not on and self.plug.relay_on and self._on_at is not None:
             self.ran.append(self.steady - self._on_at)
 
@@ -185,8 +219,10 @@ class Bench:
         return self
 
     def delivered_watts(self, hours: float) -> float:
-        """Mean power drawn over the coming hours, W."""
-        before = self.plug.drawn_joules
+        """Mean power drawn over the whole cycles of the coming hours (over all of them, where it runs on), W."""
+        at, before, first = self.steady, self.plug.drawn_joules, len(self.starts)
         self.run(hours)
-        return (self.plug.drawn_joules - before) / (3600.0 * hours)
-
+        whole = self.starts[first:]
+        if len(whole) > 2:
+            return (whole[-1][1] - whole[0][1]) / (whole[-1][0] - whole[0][0])
+        return (self.plug.drawn_joules - before) / (self.steady - at)

@@ -11,6 +11,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from thermostatd.core.body.lessons import fraction, take, tell, trust_owner
+from thermostatd.core.body.meter_lag import seconds_since_fall
 from thermostatd.core.body.state import BodyMemory, Lesson
 from thermostatd.core.body.store import CANDIDATES, SHARES, all_later, later
 from thermostatd.core.house import Heater
@@ -26,6 +27,7 @@ HIGH_SHARE = 0.9
 GAP_SECONDS = 180.0
 ORDER_HOLDS_SECONDS = 1200.0
 DOUBT_SECONDS = 2 * 3600.0
+TAIL = 3
 RECOGNISED_SECONDS = 4 * 3600.0
 USUAL_CELSIUS = 20.0
 COOLER_SHARE, SURELY_CLOSED_SHARE = 0.75, 0.4
@@ -45,7 +47,7 @@ def follow(case: Case) -> BodyMemory:
     if on:
         _heed(case, body, now)
     body.watts = believed
-    if kept.facts.trip_count > body.trips_taken:
+    if kept.facts.trip_count > body.trips_taken and (len(body.tail) >= TAIL or not on):
         _opened(case, body)
     return body
 
@@ -151,7 +153,7 @@ def _heed(case: Case, body: BodyMemory, now: float) -> None:
     if level >= HIGH_SHARE * body.peak_watts:
         body.full_watts = round(body.peak_watts, 1)
         _proven(case, body, watts, kept.watts_at, now)
-    elif body.fell_at is None:
+    else:
         _fell(case, body, watts, kept.watts_at, now)
 
 
@@ -182,13 +184,28 @@ def _proven(case: Case, body: BodyMemory, watts: float, at: float, now: float) -
 def _fell(case: Case, body: BodyMemory, watts: float, at: float, now: float) -> None:
     """Power fell: if that was the cut-out, it opened between the last report and this one."""
     assert body.proven_at is not None
-    before_watts, wide = body.proven_watts or watts, max(0.0, at - body.proven_at)
-    after, share = _all(body, body.proven, before_watts, wide), room_share(case)
-    sides = ([round(one / share, 2) for one in side] for side in (body.proven, after))
-    body.fall = Lesson(round(case.now.best.timestamp()), *sides) if now >= body.doubtful_until else None
-    half = _all(body, body.proven, before_watts, 0.5 * wide)
-    body.warmth = _all(body, half, watts, now - body.proven_at - 0.5 * wide)
-    body.fell_at, body.opened = at, True
+    before_watts = body.proven_watts or watts
+    if body.fell_at is None:
+        body.fell_at, body.opened, body.tail = at, True, []
+        wide = max(0.0, at - body.proven_at)
+        half = _all(body, body.proven, before_watts, 0.5 * wide)
+        body.warmth = _all(body, half, watts, now - body.proven_at - 0.5 * wide)
+        body.fall = _fall_of(case, body, 0.0, wide) if now >= body.doubtful_until else None
+    if len(body.tail) < TAIL:
+        body.tail.append(watts)
+        if len(body.tail) == TAIL and body.fall is not None:
+            wide = body.fell_at - body.proven_at
+            least, most = seconds_since_fall(before_watts, body.tail, wide, case.kept.meter_period)
+            body.fall = _fall_of(case, body, wide - most, wide - least)
+
+
+def _fall_of(case: Case, body: BodyMemory, from_seconds: float, to_seconds: float) -> Lesson:
+    """What it would teach if the cut-out opened between these seconds after the last proof."""
+    share, watts = room_share(case), body.proven_watts or 0.0
+    sides = (_all(body, body.proven, watts, max(0.0, seconds)) for seconds in (from_seconds, to_seconds))
+    return Lesson(
+        round(case.now.best.timestamp()), *([round(one / share, 2) for one in side] for side in sides)
+    )
 
 
 def _opened(case: Case, body: BodyMemory) -> None:

@@ -48,9 +48,11 @@ def weigh(body: BodyMemory) -> None:
     """Each candidate's opening warmth and weight, from all lessons."""
     if not body.lessons:
         return
-    middle, spread = _best([_misfit(body, n) for n in range(CANDIDATES)])
-    places = [exp(-0.5 * ((n - middle) / max(spread, LEAST_SPREAD)) ** 2) for n in range(CANDIDATES)]
-    body.weights = _normal(places)
+    misfits = [_misfit(body, n) for n in range(CANDIDATES)]
+    middle, spread = _best(misfits)
+    if len(body.lessons) > 1:
+        misfits = [((n - middle) / max(spread, LEAST_SPREAD)) ** 2 for n in range(CANDIDATES)]
+    body.weights = _normal([exp(-0.5 * (misfit - min(misfits))) for misfit in misfits])
     latest = body.lessons[-1]
     low, high = _bracket(body, middle)
     factor = _in_bracket(low, high) / _between(latest.before, middle)

@@ -27,9 +27,10 @@ class BodyMemory:
     """`store_joules` is the candidates' middle; `opens` and `weights` are what the lessons say of each.
 
     `proven` is the warmth at the last report that showed power on its level (or at switch-on), at `proven_at`;
-    `full_watts` is that level; `fell_at` is when a report first showed less, and `fall` what that would teach if it
-    turns out to be an opening; `most` is the greatest warmth reached without one. `opened` holds until power on its
-    level is seen again; where a switch-on found it still open, it has to cool to `cool_share` first.
+    `full_watts` is that level; `fell_at` is when a report first showed less, `fall` what that would teach if it
+    turns out to be an opening, `tail` the first powers after it; `most` is the greatest warmth reached without one.
+    `opened` holds until power on its level is seen again; where a switch-on found it still open, it has to cool to
+    `cool_share` first. `trial` is a run that may go on until it opens.
     """
 
     store_joules: float | None = None
@@ -46,6 +47,7 @@ class BodyMemory:
     most: list[float] = field(default_factory=list)
     trips_taken: int = 0
     fall: Lesson | None = None
+    tail: list[float] = field(default_factory=list)
     lessons: list[Lesson] = field(default_factory=list)
     odd: list[Lesson] = field(default_factory=list)
     opens: list[float] = field(default_factory=list)

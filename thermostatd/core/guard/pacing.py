@@ -7,7 +7,7 @@ half-warm body may go on until it opens, since two openings together tell how la
 
 from __future__ import annotations
 
-from thermostatd.core.body.follow import expected_watts, follow, room_share
+from thermostatd.core.body.follow import TAIL, expected_watts, follow, room_share
 from thermostatd.core.body.lessons import fraction, fraction_at_worst
 from thermostatd.core.body.state import BodyMemory
 from thermostatd.core.body.store import all_later
@@ -16,14 +16,13 @@ from thermostatd.core.results import Verdict
 
 CODE = "pacing"
 SAFETY = False
-LIMIT_SHARE = 0.98  # of the warmth at which it opens; its 1.3rd power of the watts
+LIMIT_SHARE = 0.982  # of the warmth at which it opens; its 1.3rd power of the watts
 UNSURE_LIMIT_SHARE = 0.92
-HIGHER_MAINS = 1.004
 TRIAL_FROM, TRIAL_UNTIL_SHARE = 0.35, 0.62
 MOST_TRIALS = 2
 SLOWEST_TRIAL_REPORTS_SECONDS = 60.0
 COLD_SHARE = 0.08
-LOOK_SECONDS, LOOK_REPORTS = 90.0, 2.5
+LOOK_SECONDS, LOOK_REPORTS = 90.0, 3.5
 
 
 def judge(case: Case) -> Verdict:
@@ -37,12 +36,12 @@ def judge(case: Case) -> Verdict:
 
 def limit_share(body: BodyMemory) -> float:
     """The most that a run may come to, as a share of the opening warmth."""
-    return UNSURE_LIMIT_SHARE if len(body.lessons) == 1 else LIMIT_SHARE
+    return LIMIT_SHARE if len(body.lessons) > 1 else UNSURE_LIMIT_SHARE
 
 
 def _ahead(case: Case, body: BodyMemory, watts: float, seconds: float) -> float:
     assert body.store_joules is not None
-    judge_by = fraction if len(body.lessons) > 1 else fraction_at_worst
+    judge_by = fraction_at_worst if len(body.lessons) == 1 else fraction
     return judge_by(body, all_later(body.warmth, watts, seconds, body.store_joules), room_share(case))
 
 
@@ -56,7 +55,7 @@ def _must_stop(case: Case, body: BodyMemory) -> bool:
         body.fell_at is not None
     ):  # what fell is looked at first: an opening that is not recognised teaches nothing
         looked = max(LOOK_SECONDS, LOOK_REPORTS * case.kept.meter_period)
-        return body.fall is None or case.now.steady - body.fell_at >= looked
+        return len(body.tail) >= TAIL or case.now.steady - body.fell_at >= looked
     if body.trial:
         return False
     return _ahead(case, body, max(body.watts, 1.0), case.house.house.tick) > limit_share(body)
@@ -77,7 +76,7 @@ def _must_wait(case: Case, body: BodyMemory) -> bool:
             return False
     if not _fits_from_cold(case, body):
         return at_present > COLD_SHARE
-    return _ahead(case, body, HIGHER_MAINS * expected_watts(case), case.heater.min_on) > limit_share(body)
+    return _ahead(case, body, expected_watts(case), case.heater.min_on) > limit_share(body)
 
 
 def _may_try(case: Case, body: BodyMemory) -> bool:

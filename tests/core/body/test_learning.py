@@ -1,0 +1,106 @@
+"""What is learned of a body from its openings, against heaters of known build."""
+
+from __future__ import annotations
+
+import json
+import math
+
+import pytest
+
+from tests.core.body.plant import KEY, Bench, design, true_tau_seconds
+from thermostatd.core.body.lessons import fraction, take, weigh
+from thermostatd.core.body.state import BodyMemory, Lesson
+from thermostatd.core.body.store import CANDIDATES, stores, warmth_of
+from thermostatd.core.memory import from_plain, to_plain
+
+LEAST = (0.7, 0.7)
+
+
+@pytest.mark.parametrize(("capacity", "output"), [(0.7, 1.3), (1.0, 1.0), (1.3, 0.7)])
+def test_two_openings_tell_the_time_constant_and_the_level(capacity, output):
+    """Two openings give the time constant within 10 %, the level within 6 %, and both spreads are honest."""
+    built = design(capacity, output)
+    bench = Bench(built, seed=3).run(1.1)
+    tau, opens = true_tau_seconds(built), built.sustained_watts()
+    assert bench.facts.body_tau_seconds == pytest.approx(tau, rel=0.10)
+    assert bench.facts.opens_watts == pytest.approx(opens, rel=0.06)
+    assert bench.facts.sustained_watts == bench.facts.opens_watts
+    assert abs(bench.facts.body_tau_seconds - tau) < 2.0 * bench.facts.body_tau_spread_seconds
+    assert abs(bench.facts.opens_watts - opens) < 2.0 * bench.facts.opens_spread_watts
+
+
+def test_nothing_is_claimed_before_an_opening():
+    """Without an opening neither the body nor what it sustains is known."""
+    bench = Bench(design(), watts=588.0).run(1.5)
+    assert bench.facts.body_tau_seconds is None
+    assert bench.facts.sustained_watts is None
+    assert bench.trips == 0
+
+
+def test_one_opening_alone_is_unsure_of_the_time_constant():
+    """From one opening the time constant is only the prior's, and its spread says so."""
+    bench = Bench(design()).run(0.3)
+    assert bench.trips == 1
+    assert bench.facts.body_tau_spread_seconds > 0.25 * bench.facts.body_tau_seconds
+
+
+def test_low_power_at_switch_on_is_no_lesson():
+    """A body whose cut-out is still open at switch-on teaches nothing new, and rests for longer."""
+    bench = Bench(design(1.3, 0.7)).run(1.2)
+    body = bench.regulator._memory.heaters[KEY].body
+    assert bench.trips == len(body.lessons) == 2
+
+
+def lesson(warmth: float, wide: float = 0.01) -> Lesson:
+    """An opening that every candidate saw at one warmth."""
+    return Lesson(0.0, [warmth] * CANDIDATES, [warmth * (1 + wide)] * CANDIDATES)
+
+
+def test_an_opening_far_below_is_odd_until_seen_three_times():
+    """A covered heater's early openings do not move the level; three alike do."""
+    body = BodyMemory(store_joules=5000.0, warmth=[0.0] * CANDIDATES, most=[0.0] * CANDIDATES)
+    take(body, lesson(140.0))
+    take(body, lesson(140.0))
+    for _ in range(2):
+        take(body, lesson(90.0))
+        assert fraction(body, [140.0] * CANDIDATES) == pytest.approx(1.0, abs=0.02)
+    take(body, lesson(90.0))
+    assert fraction(body, [90.0] * CANDIDATES) == pytest.approx(1.0, abs=0.02)
+
+
+def test_a_run_without_an_opening_counts_against_small_stores():
+    """A candidate that claims to have been far warmer without opening weighs nothing."""
+    body = BodyMemory(store_joules=5000.0, warmth=[0.0] * CANDIDATES, most=[0.0] * CANDIDATES)
+    take(body, lesson(140.0))
+    before = body.weights[0]
+    body.most = [180.0 if n < 4 else 100.0 for n in range(CANDIDATES)]
+    weigh(body)
+    assert before > 0.01
+    assert sum(body.weights[:4]) < 0.05
+
+
+def test_the_candidates_span_the_known_variety():
+    """The candidates reach from half to double of the usual store, evenly by ratio."""
+    ratios = [b / a for a, b in zip(stores(1.0), stores(1.0)[1:], strict=False)]
+    assert min(stores(1.0)) <= 0.55
+    assert max(stores(1.0)) >= 1.86
+    assert max(ratios) == pytest.approx(min(ratios))
+
+
+def test_the_memory_of_a_body_is_small_and_survives_json():
+    """All that is kept of a body after a day is under 1.5 kB and comes back the same."""
+    bench = Bench(design(*LEAST)).run(1.0)
+    plain = bench.regulator.memory
+    assert len(json.dumps(plain["heaters"][KEY]["body"])) < 1500
+    assert to_plain(from_plain(json.loads(json.dumps(plain)))) == plain
+
+
+def test_after_a_gap_the_body_has_cooled():
+    """After an hour without the daemon the body is believed nearly as cold as it is."""
+    bench = Bench(design()).run(0.8).restart(3600.0)
+    bench.run(0.02)
+    body = bench.regulator._memory.heaters[KEY].body
+    rise = bench.plug.heater.body_celsius - bench.celsius()
+    truth = warmth_of(design().watts_per_kelvin_n * rise**1.3)
+    assert body.warmth[5] == pytest.approx(truth, abs=20.0)
+    assert math.isfinite(bench.facts.body_tau_seconds)

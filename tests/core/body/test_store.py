@@ -1,0 +1,64 @@
+"""The body's arithmetic against closed forms and against the simulated heater."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.core.body.plant import design, true_tau_seconds
+from thermostatd.core.body.store import all_later, later, stores, tau_seconds, warmth_of, watts_of
+from thermostatd.physics.heaters import HeaterBody
+
+STORE = 5031.0
+
+
+def true_store(built) -> float:
+    """The store of a design on the scale of warmth (derived: C·K^(−1/n))."""
+    return built.body_joules_per_kelvin * built.watts_per_kelvin_n ** (-1.0 / built.exponent)
+
+
+def test_warmth_and_watts_are_one_scale():
+    """Output follows the rise to the power of 1.3: 60 K give 1.267 of what 50 K give (EN 442)."""
+    assert watts_of(warmth_of(626.0)) == pytest.approx(626.0)
+    assert watts_of(1.2 * warmth_of(100.0)) == pytest.approx(126.7, abs=0.05)
+
+
+def test_a_body_settles_where_it_gives_what_it_draws():
+    """After many time constants the output is the power drawn."""
+    assert watts_of(later(0.0, 588.0, 6 * 3600.0, STORE)) == pytest.approx(588.0, rel=1e-3)
+
+
+def test_cooling_is_the_closed_form():
+    """Without power, c·ẇ = −w^1.3 has w^(−0.3) rising by 0.3·t/c (derived)."""
+    after = later(140.0, 0.0, 1800.0, STORE)
+    assert after**-0.3 == pytest.approx(140.0**-0.3 + 0.3 * 1800.0 / STORE)
+
+
+def test_the_time_constant_is_the_slope_of_the_output():
+    """τ = C over dΦ/dΔT at the opening temperature (derived)."""
+    built = design(1.1, 0.9)
+    opens = warmth_of(built.sustained_watts())
+    assert tau_seconds(true_store(built), opens) == pytest.approx(true_tau_seconds(built), rel=1e-6)
+
+
+def test_a_run_agrees_with_the_simulated_heater():
+    """From cold at full power the arithmetic reaches the opening warmth when the simulated body opens."""
+    built = design(0.8, 1.2)
+    body, seconds = HeaterBody(built, selection=2), 0.0
+    while not body.cutout_open:
+        body.step(1.0, 230.0, True, 20.0)
+        seconds += 1.0
+    warmth = later(0.0, built.selection_watts(2, 230.0), seconds, true_store(built))
+    assert warmth == pytest.approx(warmth_of(built.sustained_watts()), rel=5e-3)
+
+
+def test_some_seconds_can_be_taken_back():
+    """A few seconds forth and back are where one began."""
+    there = later(100.0, 1500.0, 10.0, STORE)
+    assert later(there, 1500.0, -10.0, STORE) == pytest.approx(100.0, abs=0.02)
+
+
+def test_a_larger_store_warms_more_slowly():
+    """The candidates are in order: more store, less warmth."""
+    after = all_later([0.0] * len(stores(STORE)), 1500.0, 300.0, STORE)
+    assert after == sorted(after, reverse=True)
+    assert after[0] > 2.0 * after[-1]
