@@ -1,6 +1,6 @@
 """`python -m tests.bench.pacing`: pacing on heaters of known build, and what advice saves. About six minutes.
 
-`--days 120` lets three of them live a whole winter in rooms of their own (an hour and a half). Prints true openings, the
+`--days 120` lets three of them live a whole winter in rooms of their own (an hour and more). Prints true openings, the
 share of the best that the minimum times allow, and how far the learned body is from the true one.
 """
 
