@@ -44,12 +44,14 @@ INTERLOCKS = {
     "stopping": "The heating program is going down.",
     "drawing-while-off": "The plug was told OFF and still carries {watts:.0f} W. Pull it out of the wall.",
     "warm-plug": "The plug is {celsius:.0f} °C warm. Feel the socket.",
+    "bad-socket": "The voltage sags at this socket when the heater is on. Leave the socket alone.",
     "all-off": "Everything is off. {who} said so at {at}.",
     "ceiling": "{celsius:.1f}° is over this room's ceiling of {ceiling:.1f}°.",
     "reading-missing": "No good temperature: {why}.",
     "clock": "The clock cannot be trusted since {since}.",
     "starting": "Just started: waiting to hear from {what}.",
     "silent-plug": "The plug does not answer.",
+    "covered": "The heater's own cut-out opened far too early. Is it covered, or against a wall?",
     "no-answer": "The heater draws power, but this room does not get warmer. Is it standing here?",
     "drawing-nothing": "The heater is switched on but draws nothing. Is it standing upright, plugged in and turned up?",
     "overshoot": "{over:.1f}° warmer than wanted.",
@@ -131,8 +133,41 @@ TROUBLES: dict[str, tuple[str, str]] = {
     ),
     "drawing-nothing": (
         "A heater is switched on but draws nothing.",
-        "Look at the heater: standing upright, switched on, its dial turned up, plugged in? "
-        "If it stays dead, its fuse may have gone: do not open it, replace it.",
+        "Look at the heater, in this order: standing upright? plugged in? switched on, its dial turned up? its reset "
+        "pressed, if it has one? The meter cannot tell these apart. If it stays dead, its fuse may have gone: do not "
+        "open it, replace it.",
+    ),
+    "covered": (
+        "A heater is covered, or stands against a wall.",
+        "Go and look now: take off what lies on it, and give it a metre of clear space all round. "
+        "Then say that you have looked.",
+    ),
+    "bad-socket": (
+        "A socket has a bad contact: its voltage sags under load.",
+        "Stop using this socket and plug. Feel them: hot, discoloured or smelling means danger. "
+        "Let an electrician see the socket.",
+    ),
+    "cut-out": (
+        "A heater's own cut-out does the regulating.",
+        "Set its selector lower: the setting is more than its body can shed for hours, and each opening wears the "
+        "cut-out. See that nothing covers it.",
+    ),
+    "dial-down": (
+        "The dial on a heater is turned down.",
+        "Turn the heater's own dial fully up: the room's temperature is kept by the plug.",
+    ),
+    "element-out": (
+        "One of a heater's elements seems to have burnt out.",
+        "Look whether its selector was turned to something new. If not, replace the heater; do not open it.",
+    ),
+    "selector-moved": (
+        "Someone turned a heater's selector.",
+        "Turn it back, or write the new watts in the house file. If it is to stay so, say that you have looked.",
+    ),
+    "less-power": (
+        "A heater draws less than it did: its selector was turned, or an element has burnt out.",
+        "Look at its selector: the meter cannot tell the two apart. If nobody turned it, an element is burnt: replace "
+        "the heater, do not open it. If it is to stay so, say that you have looked.",
     ),
     "reading-missing": (
         "A room's temperature is not known.",

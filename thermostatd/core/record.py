@@ -11,6 +11,7 @@ from thermostatd.core.demand import Wants
 from thermostatd.core.guard import Guarded
 from thermostatd.core.house import House, Room, Spot
 from thermostatd.core.memory import Memory, TroubleMemory
+from thermostatd.core.meter.diagnosis import advice
 from thermostatd.core.pace import Paced
 from thermostatd.core.reading import Readings, slope_kelvin_per_hour
 from thermostatd.core.reasons import TROUBLES, sentence
@@ -206,6 +207,10 @@ def _found(house: House, memory: Memory, heaters: Mapping[str, HeaterResult]) ->
                 place = key.partition("/")[0]
                 about = {"clock": "house", "reading-missing": place}.get(verdict.code, key)
                 found.setdefault(f"{about}/{verdict.code}", verdict)
+    for key, kept in memory.heaters.items():
+        said = advice(kept)
+        if said is not None:
+            found[f"{key}/{said.code}"] = said
     for room in house.rooms:
         percent = memory.rooms[room.name].battery_low
         if percent is not None:

@@ -86,3 +86,25 @@ class Mains:
         """The voltage at the sockets, V, with `house_watts` drawn by the house's heaters."""
         source = self._nominal * (1.0 + self._bias + self._slow.at(seconds) + self._quick.at(seconds))
         return source - self._ohms * house_watts / self._nominal
+
+
+class RecordedMains:
+    """Mains voltage from a record, one value a minute, that sags a little more under the house's own heaters.
+
+    `recorded_nominal` is what the record's own mains is meant to be; values are scaled to `nominal_volts`. The record
+    begins anew when it ends.
+    """
+
+    def __init__(
+        self, volts: Sequence[float], nominal_volts: float, recorded_nominal: float, step_seconds: float = 60.0
+    ) -> None:
+        if not volts or min(volts) <= 0 or min(nominal_volts, recorded_nominal, step_seconds) <= 0:
+            raise ValueError("a record of the mains needs volts over zero, and a time step")
+        self._volts = [one * nominal_volts / recorded_nominal for one in volts]
+        self._nominal, self._step = nominal_volts, step_seconds
+        self._ohms = 0.15 * (nominal_volts / 230.0) ** 2
+
+    def volts(self, seconds: float, house_watts: float = 0.0) -> float:
+        """The voltage at the sockets, V, with `house_watts` drawn by the house's heaters."""
+        source = self._volts[int(seconds // self._step) % len(self._volts)]
+        return source - self._ohms * house_watts / self._nominal

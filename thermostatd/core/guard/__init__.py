@@ -12,9 +12,11 @@ from dataclasses import dataclass
 from thermostatd.core.clock import Now
 from thermostatd.core.guard import (
     all_off,
+    bad_socket,
     ceiling,
     circuit,
     clock,
+    covered,
     cut_out,
     drawing_nothing,
     drawing_while_off,
@@ -32,6 +34,7 @@ from thermostatd.core.guard import (
 from thermostatd.core.guard.case import Case, Interlock
 from thermostatd.core.house import Heater, House, Room, Spot
 from thermostatd.core.memory import Memory
+from thermostatd.core.meter import diagnosis
 from thermostatd.core.pace import Paced
 from thermostatd.core.reading import Readings
 from thermostatd.core.results import Reason, Target, Verdict
@@ -41,12 +44,14 @@ INTERLOCKS: tuple[Interlock, ...] = (
     stopping,
     drawing_while_off,
     warm_plug,
+    bad_socket,
     all_off,
     ceiling,
     clock,
     starting,
     reading_missing,
     silent_plug,
+    covered,
     no_answer,
     drawing_nothing,
     not_allowed_now,
@@ -56,7 +61,9 @@ INTERLOCKS: tuple[Interlock, ...] = (
     cut_out,
 )
 CODES = (*(interlock.CODE for interlock in INTERLOCKS), circuit.CODE)
-LATCHES = frozenset({"drawing-while-off", "warm-plug", "no-answer", "drawing-nothing"})
+LATCHES = frozenset(
+    {"drawing-while-off", "warm-plug", "bad-socket", "covered", "no-answer", "drawing-nothing"}
+)
 _JUDGED = frozenset({"at", "judged_at"})
 
 
@@ -95,6 +102,8 @@ def guard(
 def open_latch(memory: Memory, trouble: str) -> None:
     """The owner has looked at the trouble `heater/code`: forget what latched."""
     key, _, code = trouble.rpartition("/")
+    if key in memory.heaters:
+        diagnosis.accept(memory.heaters[key], code)
     if key in memory.heaters and code in LATCHES:
         kept = memory.heaters[key]
         judged = {name: value for name, value in kept.notes.pop(code, {}).items() if name in _JUDGED}

@@ -13,6 +13,17 @@ CODE = "cut-out"
 SAFETY = False
 
 
+TELL_SECONDS = 43200.0
+
+
 def judge(case: Case) -> Verdict:
     watch.follow(case)
-    return good(CODE)
+    at = case.kept.notes[CODE].get("tripped_at")
+    if at is None or not 0 <= case.now.steady - at < TELL_SECONDS or not case.kept.facts.trips:
+        return good(CODE)
+    trip = case.kept.facts.trips[-1]
+    evidence = (
+        f"After {trip.run_seconds / 60:.0f} min on, power fell from {trip.before_watts:.0f} W "
+        f"to {trip.after_watts:.0f} W: its own cut-out opened."
+    )
+    return Verdict(CODE, False, trouble=True, evidence=evidence)

@@ -6,11 +6,12 @@ lower level counts at once, and is taken back if the level stays low on a cold b
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from thermostatd.core.facts import MOST_TRIPS, TripFact
 from thermostatd.core.memory import Notes
-from thermostatd.core.meter import levels, run
+from thermostatd.core.meter import diagnosis, levels, run
 from thermostatd.core.meter.power import Power, near, power_of
 from thermostatd.core.meter.run import Happening
 from thermostatd.core.meter.warmth import tau_seconds
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
 
 CODE = "cut-out"
 EARLY_SHARE = 0.8
+FAR_SHARE = 0.4  # an opening earlier still is none: no cover makes a body open so cold
 COLD_SHARE = 0.4
 BACK_SECONDS = 2400.0
 
@@ -49,11 +51,15 @@ def follow(case: Case) -> None:
 def _started(case: Case, notes: Notes, power: Power, this: Happening) -> None:
     if not this.after:
         return
-    gone, opened = notes.get("gone"), notes.get("open")
-    if gone is not None:
+    opened = notes.get("open")
+    if notes.get("gone") is not None:
         _back(case, notes, power, this.after, this.lo_at)
-    elif opened is not None and near(this.after, opened["before"], power.exact):
+    if opened is not None and near(this.after, opened["before"], power.exact):
         notes.pop("open")
+        opened = None
+    warm = opened is not None and this.lo_warmth > COLD_SHARE * opened["warmth"]
+    if diagnosis.began(case, power, this.after, opened, warm):
+        _take_back(case, notes)
     _held(case, notes, power, this)
 
 
@@ -61,8 +67,12 @@ def _held(case: Case, notes: Notes, power: Power, this: Happening) -> None:
     if not this.after:
         return
     levels.see(case.kept.facts, this.after, case.now.best.timestamp(), power.exact)
-    if "open" not in notes:
-        run.prove(notes, this.after, this.hi_warmth, power.exact)
+    if "open" in notes:
+        return
+    proven = run.proven_warmth(notes, this.after, power.exact)
+    if proven:
+        diagnosis.stood(case, this.hi_warmth / proven)
+    run.prove(notes, this.after, this.hi_warmth, power.exact)
 
 
 def _fell(case: Case, notes: Notes, power: Power, this: Happening) -> None:
@@ -73,7 +83,11 @@ def _fell(case: Case, notes: Notes, power: Power, this: Happening) -> None:
 
 
 def _gone(case: Case, notes: Notes, power: Power, this: Happening) -> None:
-    notes["gone"] = _opening(notes, this) | {"after": 0.0}
+    opened = notes.get("open")
+    if opened is not None and opened["on_at"] == notes["on_at"] and near(this.before, opened["after"], power.exact):
+        diagnosis.overheated(case, opened)
+    else:
+        notes["gone"] = _opening(notes, this) | {"after": 0.0}
 
 
 def _rose(case: Case, notes: Notes, power: Power, this: Happening) -> None:
@@ -83,26 +97,32 @@ def _rose(case: Case, notes: Notes, power: Power, this: Happening) -> None:
     elif opened is not None and near(this.after, opened["before"], power.exact):
         notes.pop("open")
         _say(notes, "cut-out-closed", watts=this.after)
+    else:
+        diagnosis.rose(case, power, this.before, this.after)
     _held(case, notes, power, this)
 
 
 def _back(case: Case, notes: Notes, power: Power, watts: float, at: float) -> None:
-    """Power is back after nothing: that was its cut-out, unless it took longer than any body takes to cool."""
+    """Power is back after nothing: that was its cut-out or its dial, unless no body takes so long to cool."""
     gone = notes.pop("gone", None)
-    if (
-        gone is None
-        or not near(watts, gone["before"], power.exact)
-        or not 0 <= at - gone["at"] <= BACK_SECONDS
-    ):
+    off_seconds = at - gone["at"] if gone is not None else -1.0
+    if gone is None or not near(watts, gone["before"], power.exact) or not 0 <= off_seconds <= BACK_SECONDS:
         return
-    _opened(case, notes, power, gone)
+    proven = run.proven_warmth(notes, gone["before"], power.exact)
+    if diagnosis.came_back(case, gone, off_seconds, proven):
+        _forget_openings_to_nothing(case, gone["before"])
+    elif proven is None or gone["most"] >= EARLY_SHARE * proven:
+        _learn(case, gone)
+    notes["openings"] = int(notes.get("openings", 0)) + 1
+    _say(notes, "cut-out-opened", before=gone["before"], after=0.0)
     _say(notes, "cut-out-closed", watts=watts)
 
 
 def _opening(notes: Notes, this: Happening) -> Notes:
     return {
+        "on_at": notes["on_at"],
         "before": this.before,
-        "at": this.at,
+        "at": round(this.at, 1),
         "seconds": round(this.at - notes["on_at"], 1),
         "warmth": round(0.5 * (this.lo_warmth + this.hi_warmth), 1),
         "most": round(this.hi_warmth, 1),
@@ -110,22 +130,47 @@ def _opening(notes: Notes, this: Happening) -> Notes:
 
 
 def _opened(case: Case, notes: Notes, power: Power, opened: Notes) -> None:
+    """An opening to a lower level: covered, if it comes far too early; else one to learn from."""
     proven = run.proven_warmth(notes, opened["before"], power.exact)
-    opened["early"] = proven is not None and opened["most"] < EARLY_SHARE * proven
-    if not opened["early"]:
-        _learn(case, opened)
+    share = opened["most"] / proven if proven else 1.0
+    if FAR_SHARE <= share < EARLY_SHARE:
+        diagnosis.opened_early(case, opened, proven or 1.0)
+    elif share >= EARLY_SHARE:
+        opened["wall"] = _learn(case, opened)
     notes["openings"] = int(notes.get("openings", 0)) + 1
     _say(notes, "cut-out-opened", before=opened["before"], after=opened["after"])
 
 
-def _learn(case: Case, opened: Notes) -> None:
+def _learn(case: Case, opened: Notes) -> float:
     facts, now = case.kept.facts, case.now
-    wall = now.best.timestamp() - (now.steady - opened["at"])
+    wall = round(now.best.timestamp() - (now.steady - opened["at"]))
     facts.trips.append(
-        TripFact(round(wall), opened["seconds"], opened["before"], opened["after"], opened["warmth"])
+        TripFact(wall, opened["seconds"], opened["before"], opened["after"], opened["warmth"])
     )
     del facts.trips[:-MOST_TRIPS]
     facts.trip_count += 1
+    case.notes(CODE)["tripped_at"] = now.steady
+    return wall
+
+
+def _take_back(case: Case, notes: Notes) -> None:
+    """What looked like an opening was an element or the selector: nothing is to be learned from it."""
+    opened = notes.pop("open", None)
+    case.kept.notes.get("covered", {}).clear()
+    if opened is not None and opened.get("wall") is not None:
+        _forget(case, lambda trip: trip.at_wall == opened["wall"])
+
+
+def _forget_openings_to_nothing(case: Case, before: float) -> None:
+    since = case.now.best.timestamp() - diagnosis.CYCLES_SECONDS
+    _forget(case, lambda trip: not trip.after_watts and trip.at_wall > since and near(trip.before_watts, before, False))
+
+
+def _forget(case: Case, wrong: Callable[[TripFact], bool]) -> None:
+    facts = case.kept.facts
+    kept = [trip for trip in facts.trips if not wrong(trip)]
+    facts.trip_count -= len(facts.trips) - len(kept)
+    facts.trips = kept
 
 
 def _say(notes: Notes, code: str, **numbers: float) -> None:

@@ -1,0 +1,105 @@
+"""The invented house in which faults are ordered: column heaters on three settings, bodies 30 % off the usual."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from random import Random
+
+from tests.bench.diagnosis.mains import NOMINAL_VOLTS, recorded_volts
+from thermostatd import Regulator
+from thermostatd.core.house import House
+from thermostatd.physics.heater_kinds import heater_design
+from thermostatd.physics.heaters import HeaterBody
+from thermostatd.rehearsal.house import SimulatedHouse
+from thermostatd.rehearsal.nature import RecordedMains
+from thermostatd.rehearsal.plugs import MeterTraits
+
+START = datetime(2026, 1, 12, 6, tzinfo=UTC)
+TICK_SECONDS = 30.0
+SETTINGS = (600.0, 800.0, 1400.0)
+WATTS = {"tall": 1400.0, "low": 600.0, "mid": 800.0}
+HEAD = '[house]\ntimezone = "UTC"\nmains_volts = 230\noutdoor = { topic = "yard" }\n'
+ROOM = """
+[[room]]
+name = "{name}"
+sensor = {{ topic = "{name}/air" }}
+usual = [{{ at = "06:30", celsius = 20.5 }}, {{ at = "22:00", celsius = 17 }}]
+"""
+HEATER = """
+[[room.heater]]
+name = "h"
+watts = {watts}
+settings_watts = [600, 800, 1400]
+may_run = ["awake", "asleep", "away"]
+plug = {{ kind = "simulated" }}
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class Meter:
+    """A kind of meter: its step, W, its period, s, and whether it tells volts."""
+
+    step_watts: float
+    period_seconds: float
+    volts: bool
+
+    @property
+    def name(self) -> str:
+        """As printed."""
+        return f"{self.step_watts:.0f} W, {self.period_seconds:.0f} s, {'volts' if self.volts else 'no volts'}"
+
+    @property
+    def traits(self) -> MeterTraits:
+        """As the rehearsal has it."""
+        return MeterTraits(self.period_seconds, self.step_watts, 6.0, tells_volts=self.volts, tells_warm=False)
+
+
+METERS = tuple(Meter(step, period, volts) for period in (10.0, 300.0) for step in (1.0, 10.0) for volts in (True, False))
+
+
+class Home:
+    """One simulated house with its Regulator, ticking together. Nothing of the loop is replaced."""
+
+    def __init__(self, meter: Meter, seed: int, days: int) -> None:
+        rooms = "".join(ROOM.format(name=name) + HEATER.format(watts=watts) for name, watts in WATTS.items())
+        self.house = House.model_validate(tomllib.loads(HEAD + rooms + ROOM.format(name="landing")))
+        self.keys = [f"{name}/h" for name in WATTS]
+        self.simulated = SimulatedHouse(
+            self.house, seed=seed, start=START, meters=dict.fromkeys(self.keys, meter.traits)
+        )
+        self.simulated.mains = RecordedMains(recorded_volts(days, seed), 230.0, NOMINAL_VOLTS)
+        self.rng = Random(f"diagnosis/{seed}")
+        for key in self.keys:
+            self._vary(key)
+        self.regulator = Regulator(self.house)
+        self.result = None
+
+    def _vary(self, key: str) -> None:
+        """Its own body: store and output anywhere within 30 % of the usual."""
+        plug, watts = self.simulated.plugs[key], WATTS[key.partition("/")[0]]
+        capacity, output = self.rng.uniform(0.7, 1.3), self.rng.uniform(0.7, 1.3)
+        design = heater_design("oil-filled", watts, 230.0, SETTINGS, None, capacity, output)
+        selection = design.nearest_selection(watts, 230.0)
+        plug.heater = HeaterBody(design, selection, plug.heater.body_celsius)
+        plug.home_selection = selection
+
+    @property
+    def hours(self) -> float:
+        """Hours lived."""
+        return self.simulated.steady / 3600.0
+
+    def tick(self) -> list[str]:
+        """One tick; gives the ids of the troubles that were told in it."""
+        moment = self.simulated.moment()
+        result = self.result = self.regulator.step(moment, self.simulated.observation())
+        for key, order in result.orders.items():
+            if order.retell:
+                self.simulated.tell(key, order.on, order.lapses - moment.steady)
+        self.simulated.advance(TICK_SECONDS)
+        return [event.about for event in result.events if event.code == "trouble"]
+
+    def standing(self, key: str) -> list[str]:
+        """The codes of the troubles that this heater has now."""
+        return [t.code for t in self.result.troubles if t.id == f"{key}/{t.code}"]

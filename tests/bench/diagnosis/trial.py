@@ -1,0 +1,167 @@
+"""Orders one fault after another at each heater, and notes what the Regulator calls it.
+
+Rules: a fault begins at a random moment of a day, an element's while it carries current (that is when they burn); it
+is mended two hours after it was named, or at the end of its window, and the owner says that they have looked. The
+answer is what stands when it is mended; what was told first and withdrawn is counted apart.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from random import Random
+
+from tests.bench.diagnosis.house import Home, Meter
+from thermostatd import Seen
+from thermostatd.core.body.state import BodyMemory
+from thermostatd.core.facts import HeaterFacts
+
+WINDOWS_HOURS = {
+    "covered": 16, "cut-out": 12, "nothing": 8, "dial": 10, "element": 26, "selector": 26, "welded": 8,
+    "bad socket": 26, "carried": 30,
+}  # fmt: skip
+KINDS = {
+    "tall": ("covered", "cut-out", "nothing", "dial", "element", "selector", "welded", "bad socket", "carried"),
+    "low": ("nothing", "dial", "selector", "welded", "bad socket", "carried"),
+    "mid": ("covered", "nothing", "dial", "selector", "welded", "bad socket", "carried"),
+}
+NAMES = {
+    "covered": "covered", "cut-out": "cut-out", "drawing-nothing": "nothing", "dial-down": "dial",
+    "element-out": "element", "selector-moved": "selector", "less-power": "either", "drawing-while-off": "welded",
+    "bad-socket": "bad socket", "no-answer": "carried",
+}  # fmt: skip
+RIGHT = {kind: {kind} for kind in WINDOWS_HOURS} | {
+    "element": {"element", "either"}, "selector": {"selector", "either"},
+}  # fmt: skip
+LINGER_HOURS = 2.0
+NONE = "none"
+
+
+@dataclass
+class Tally:
+    """Faults by (ordered, named), withdrawn first words, and alarms without a fault."""
+
+    named: Counter[tuple[str, str]] = field(default_factory=Counter)
+    withdrawn: Counter[tuple[str, str]] = field(default_factory=Counter)
+    false: Counter[str] = field(default_factory=Counter)
+    heater_days: float = 0.0
+
+    def recall(self, kind: str) -> float | None:
+        """Share of the ordered faults that were named right; None where none was ordered."""
+        ordered = sum(count for (one, _), count in self.named.items() if one == kind)
+        right = sum(count for (one, name), count in self.named.items() if one == kind and name in RIGHT[kind])
+        return right / ordered if ordered else None
+
+
+class Trial:
+    """One heater's faults, in turn."""
+
+    def __init__(self, home: Home, key: str, tally: Tally, seed: int) -> None:
+        self.home, self.key, self.tally = home, key, tally
+        self.rng = Random(f"trial/{seed}/{key}")
+        self.kinds = self._kinds()
+        self.kind: str | None = None
+        self.due = 30.0 + self.rng.uniform(0.0, 12.0)
+        self.begun = 0.0
+        self.named_at: float | None = None
+        self.told: list[str] = []
+
+    def _kinds(self) -> Iterator[str]:
+        while True:
+            kinds = list(KINDS[self.key.partition("/")[0]])
+            self.rng.shuffle(kinds)
+            yield from kinds
+
+    def live(self, told: list[str]) -> None:
+        """After each tick: begin, hear, or end."""
+        mine = [NAMES.get(about.rpartition("/")[2]) for about in told if about.startswith(f"{self.key}/")]
+        mine = [name for name in mine if name is not None]
+        if self.kind is None:
+            self.tally.false.update(name for name in mine if name != "cut-out")
+            if self.home.hours >= self.due and self._ready():
+                self._begin()
+            return
+        self.told += mine
+        if self.named_at is None and any(name != "cut-out" or self.kind == "cut-out" for name in mine):
+            self.named_at = self.home.hours
+        late = self.home.hours - self.begun > WINDOWS_HOURS[self.kind]
+        if late or (self.named_at is not None and self.home.hours - self.named_at > LINGER_HOURS):
+            self._end()
+
+    def _ready(self) -> bool:
+        if not hasattr(self, "next"):
+            self.next = next(self.kinds)
+        drawing = self.home.simulated.plugs[self.key].drawn_watts
+        full = self.home.simulated.plugs[self.key].heater.design.selection_watts(
+            self.home.simulated.plugs[self.key].heater.selection, 230.0)
+        return self.next != "element" or drawing > 0.85 * full
+
+    def _begin(self) -> None:
+        self.kind, self.begun, self.named_at, self.told = self.next, self.home.hours, None, []
+        del self.next
+        fault, rng = self.home.simulated.fault, self.rng
+        match self.kind:
+            case "covered":
+                fault(self.key, "covered")
+            case "cut-out":
+                self._new_heater()
+            case "nothing":
+                fault(self.key, rng.choice(("knocked_over", "fuse_gone", "unplugged")))
+            case "dial":
+                fault(self.key, "dial_down", celsius=rng.uniform(40.0, 55.0))
+            case "element":
+                fault(self.key, "element_burnt", index=rng.choice((0, 1)))
+            case "selector":
+                now = self.home.simulated.plugs[self.key].heater.design
+                here = self.home.simulated.plugs[self.key].heater.selection
+                others = [one for one in range(3) if one != here]
+                fault(self.key, "selector_moved", watts=now.selection_watts(rng.choice(others), 230.0))
+            case "welded":
+                fault(self.key, "contact_welded")
+            case "bad socket":
+                fault(self.key, "bad_socket", ohms=rng.uniform(1.2, 2.0))
+            case "carried":
+                fault(self.key, "carried_to", room="landing")
+
+    def _new_heater(self) -> None:
+        """A heater of which nothing is known yet stands there."""
+        kept = self.home.regulator._memory.heaters[self.key]
+        kept.facts, kept.body, kept.notes = HeaterFacts(), BodyMemory(), {}
+
+    def _end(self) -> None:
+        standing = [NAMES[code] for code in self.home.standing(self.key) if code in NAMES]
+        names = standing or self.told
+        others = [name for name in names if name != "cut-out"]
+        named = (others or names or [NONE])[-1] if self.kind != "cut-out" else (names or [NONE])[0]
+        if self.kind in names:
+            named = self.kind
+        self.tally.named[(self.kind, named)] += 1
+        for name in set(self.told) - set(standing) - {"cut-out", named}:
+            self.tally.withdrawn[(self.kind, name)] += 1
+        self.home.simulated.mend(self.key)
+        for trouble in self.home.result.troubles:
+            if trouble.id.startswith(f"{self.key}/"):
+                self.home.regulator.do(self.home.simulated.moment(), Seen(trouble.id, "owner"))
+        self.kind, self.due = None, self.home.hours + self.rng.uniform(6.0, 16.0)
+
+
+def faulted(meter: Meter, seed: int, days: int) -> Tally:
+    """So many days of a house in which one heater or other always has a fault."""
+    home, tally = Home(meter, seed, days), Tally()
+    trials = [Trial(home, key, tally, seed) for key in home.keys]
+    while home.hours < 24.0 * days:
+        told = home.tick()
+        for trial in trials:
+            trial.live(told)
+    tally.heater_days = days * len(trials)
+    return tally
+
+
+def sound(meter: Meter, seed: int, days: int) -> Counter[str]:
+    """So many days without a fault: what was told all the same. An opening of a cut-out is true, not an alarm."""
+    home, told = Home(meter, seed, days), Counter()
+    while home.hours < 24.0 * days:
+        told.update(about.rpartition("/")[2] for about in home.tick())
+    told.pop("cut-out", None)
+    return told

@@ -1,0 +1,23 @@
+"""Trips when a heater's own cut-out opens far earlier than it has before: covered, or against a wall. Loud.
+
+Off for 30 minutes, then 60 and 120, then until the owner has looked: never an endless retry. Clears when a run
+comes close to what the heater has stood before, without an opening.
+"""
+
+import math
+
+from thermostatd.core.guard.case import Case, good, tripped
+from thermostatd.core.results import Verdict
+
+CODE = "covered"
+SAFETY = True
+
+
+def judge(case: Case) -> Verdict:
+    notes = case.kept.notes.get(CODE)
+    if not notes or not notes.get("tries"):
+        return good(CODE)
+    latched, evidence = bool(notes.get("latched")), str(notes["evidence"])
+    if latched or case.now.steady < notes.get("pause_until", -math.inf):
+        return tripped(CODE, latched=latched, trouble=True, loud=True, evidence=evidence)
+    return Verdict(CODE, False, trouble=True, loud=True, evidence=evidence)

@@ -1,0 +1,191 @@
+"""Names what a heater's runs have shown: covered, dial down, an element out, the selector moved.
+
+Rules, by what the meter can tell apart:
+- A fall that comes back on a cold body is the heater's own cut-out. Far earlier than this heater has stood it before,
+  it is covered or against a wall; so is a body that opens its second switch on its low element.
+- To nothing and back, early, again and again and soon: the dial on the heater. A cut-out lets the body cool longer,
+  or leaves the low element.
+- Another level from switch-on that stays: higher, or lower between two runs and one of its settings, someone turned
+  the selector. Lower and none of its settings: an element. Lower in the middle of a run and one of its settings:
+  either; the meter cannot know, a look at the selector does.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from thermostatd.core.memory import HeaterMemory, Notes
+from thermostatd.core.meter.power import Power, near
+from thermostatd.core.results import Verdict
+
+if TYPE_CHECKING:
+    from thermostatd.core.guard.case import Case
+
+NOTES = "meter"
+ADVICE = ("element-out", "selector-moved", "less-power", "dial-down")
+PAUSES_SECONDS = (1800.0, 3600.0, 7200.0)
+SOON_SECONDS, FAR_SHARE = 700.0, 0.45
+CYCLES_SECONDS = 3 * 3600.0
+MOST_CYCLES = 6
+LEARNING_RUNS = 2
+FORGET_SECONDS = 86400.0
+
+
+def covered(case: Case, evidence: str) -> None:
+    """Its cut-out has spoken far too early: off, for longer each time, then until someone has looked."""
+    notes = case.notes("covered")
+    tries = int(notes.get("tries", 0))
+    notes.update(
+        tries=tries + 1,
+        at=case.now.steady,
+        pause_until=case.now.steady + PAUSES_SECONDS[min(tries, 2)],
+        latched=tries >= len(PAUSES_SECONDS),
+        evidence=evidence,
+    )
+
+
+def stood(case: Case, share: float) -> None:
+    """A run has come to this share of what it stood before, and nothing opened early: no cover, no dial."""
+    if share < 0.9:
+        return
+    notes = case.kept.notes.get("covered")
+    if notes and notes.get("tries") and not notes.get("latched"):
+        notes.clear()
+    about = case.kept.notes.get(NOTES, {})
+    if about.get("code") == "dial-down":
+        _clear(about)
+
+
+def opened_early(case: Case, opened: Notes, proven: float) -> None:
+    """An opening to a lower level, far earlier than before."""
+    covered(
+        case,
+        f"Its own cut-out opened after {_minutes(opened['seconds'])}, at {100 * opened['most'] / proven:.0f} % "
+        "of the warmth that it has stood before.",
+    )
+
+
+def overheated(case: Case, opened: Notes) -> None:
+    """The body went on warming on its low element until a second switch opened."""
+    covered(
+        case,
+        f"Its cut-out left {opened['after']:.0f} W, and after {_minutes(case.now.steady - opened['at'])} more even "
+        "that went out: it cannot get rid of its heat.",
+    )
+
+
+def came_back(case: Case, gone: Notes, off_seconds: float, proven: float | None) -> bool:
+    """Power went to nothing early and is back: the dial, or a cover. True once it is named the dial."""
+    about = case.notes(NOTES)
+    share = gone["most"] / proven if proven else 1.0
+    cycles = [one for one in about.get("cycles", []) if case.now.steady - one[0] < CYCLES_SECONDS]
+    about["cycles"] = cycles = [*cycles, [case.now.steady, round(share, 2), round(off_seconds)]][-MOST_CYCLES:]
+    early = [one for one in cycles if one[1] < 0.8]
+    if len(early) < 2:
+        return False
+    off = sum(one[2] for one in early) / len(early)
+    shares = sum(one[1] for one in early) / len(early)
+    leaves_low = any(trip.after_watts > 0 and near(trip.before_watts, gone["before"], False)
+                     for trip in case.kept.facts.trips)
+    if leaves_low or off < SOON_SECONDS or shares < FAR_SHARE:
+        _name(about, "dial-down", f"Power went to nothing and came back {len(early)} times, after {_minutes(off)} each, "
+              f"at {100 * shares:.0f} % of the warmth that it has stood before.")
+        return True
+    covered(case, f"Power went out {len(early)} times at {100 * shares:.0f} % of the warmth that it has stood before, "
+            f"and needed {_minutes(off)} to come back.")
+    return False
+
+
+def began(case: Case, power: Power, level: float, opened: Notes | None, warm: bool) -> bool:
+    """A run began on a level. True if that shows that what looked like an opening was none."""
+    about = case.notes(NOTES)
+    usual = about.get("usual")
+    about["runs"] = min(int(about.get("runs", 0)) + 1, 99)
+    if usual is None or near(level, usual, power.exact):
+        about["usual"] = round(level, 1)
+        about.pop("low", None)
+        if about.get("code") in ADVICE[:3]:
+            _clear(about)
+        return False
+    if level > usual:
+        _higher(case, about, usual, level, power)
+        return False
+    if warm:
+        return False
+    low = about.get("low")
+    count = low[1] + 1 if low and near(low[0], level, power.exact) else 1
+    about["low"] = [round(level, 1), count]
+    if count < (2 if power.slow else 1):
+        return False
+    in_run = opened is not None and near(opened["after"], level, power.exact)
+    _lower(case, about, usual, level, in_run)
+    return in_run
+
+
+def rose(case: Case, power: Power, before: float, after: float) -> None:
+    """In the middle of a run power rose, and no cut-out closed."""
+    about = case.notes(NOTES)
+    usual = about.get("usual")
+    if usual is None or near(after, usual, power.exact):
+        if about.get("code") in ADVICE[:3]:
+            _clear(about)
+    elif after > usual:
+        _higher(case, about, usual, after, power)
+
+
+def advice(kept: HeaterMemory) -> Verdict | None:
+    """What a person should know of this heater, that takes no heat away."""
+    about = kept.notes.get(NOTES)
+    code = about.get("code") if about else None
+    if about is None or code is None:
+        return None
+    return Verdict(code, False, trouble=True, evidence=about["evidence"])
+
+
+def accept(kept: HeaterMemory, code: str) -> None:
+    """The owner has looked: what the heater draws now is right."""
+    about = kept.notes.get(NOTES, {})
+    if about.get("code") == code:
+        if code != "dial-down" and about.get("level"):
+            about["usual"] = about["level"]
+        _clear(about)
+    if code in ("covered", "dial-down"):
+        kept.notes.get("cut-out", {}).pop("proven", None)
+
+
+def _higher(case: Case, about: Notes, usual: float, level: float, power: Power) -> None:
+    if about.get("code") is None and about["runs"] <= LEARNING_RUNS and not case.heater.settings_watts:
+        about["usual"] = round(level, 1)  # too little was seen yet to say what is usual
+        return
+    if about.get("code") == "selector-moved" and near(about["level"], level, power.exact):
+        return
+    _name(about, "selector-moved", f"It draws {level:.0f} W instead of {usual:.0f} W.", level)
+
+
+def _lower(case: Case, about: Notes, usual: float, level: float, in_run: bool) -> None:
+    settings = case.heater.settings_watts
+    known = any(near(level, one, exact=False) for one in settings)
+    if len(settings) > 1 and not known:
+        code = "element-out"
+        why = f"It fell from {usual:.0f} W to {level:.0f} W, cold too, and that is none of its settings."
+    elif in_run or len(settings) <= 1:
+        code = "less-power"
+        where = " in the middle of a run" if in_run else ""
+        why = f"It fell from {usual:.0f} W to {level:.0f} W{where}, and stays there though it has cooled."
+    else:
+        code = "selector-moved"
+        why = f"It came on with {level:.0f} W instead of {usual:.0f} W; that is one of its settings."
+    _name(about, code, why, level)
+
+
+def _name(about: Notes, code: str, evidence: str, level: float | None = None) -> None:
+    about.update(code=code, evidence=evidence, level=level)
+
+
+def _clear(about: Notes) -> None:
+    for name in ("code", "evidence", "level", "low", "cycles"):
+        about.pop(name, None)
+
+
+def _minutes(seconds: float) -> str:
+    return f"{max(seconds, 60.0) / 60.0:.0f} min"
