@@ -13,6 +13,8 @@ import click
 
 from thermostatd.cli_listen import listen
 from thermostatd.cli_report import export, report
+from thermostatd.cli_rehearse import rehearse
+from thermostatd.cli_replay import replay
 
 if TYPE_CHECKING:
     from thermostatd.core.house import House
@@ -134,6 +136,8 @@ def all_off(house: Path) -> None:
 main.add_command(listen)
 main.add_command(report)
 main.add_command(export)
+main.add_command(replay)
+main.add_command(rehearse)
 
 
 def state_folder(given: Path | None) -> Path:

@@ -1,0 +1,161 @@
+"""The command `rehearse`: the owner's own house through a cold week, in a table and a picture."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import asdict
+from pathlib import Path
+from statistics import median
+from typing import TYPE_CHECKING, Any
+from zoneinfo import ZoneInfo
+
+import click
+
+if TYPE_CHECKING:
+    from thermostatd.core.house import House
+    from thermostatd.daemon.rehearsing import Rehearsal
+    from thermostatd.rehearsal.trial import Outcome
+
+INVENTED = (
+    "The rooms are invented: a house file does not say how large and leaky they are. Compare the laws, "
+    "not the figures with your meter. Nothing was told to any plug."
+)
+ON_TIME_MINUTES = 10.0
+HEADINGS = ("", "stray K", "clicks/day", "on time", "median late", "cut-outs", "kWh", "cost")
+
+
+@click.command()
+@click.argument("house", type=click.Path(path_type=Path))
+@click.option("--weather", type=click.Path(path_type=Path), help="An EPW year, or a CSV: time,celsius,sun.")
+@click.option("--days", type=click.FloatRange(1, 28), default=7.0, show_default=True, help="Days that count.")
+@click.option("--seed", type=int, default=1, show_default=True, help="Another one, another invented house.")
+@click.option("--picture", type=click.Path(path_type=Path), help="Write a picture to this SVG file.")
+@click.option("--json", "as_json", is_flag=True, help="For a machine to read: every room, every arrival.")
+def rehearse(
+    house: Path, weather: Path | None, days: float, seed: int, picture: Path | None, as_json: bool
+) -> None:
+    """Take the house of the file HOUSE through a cold week, in a simulated house, under each control law.
+
+    Every law meets the same rooms, weather, sensors and people; three days before warm the house up and teach it.
+    Nothing goes to a broker or a plug. Of an EPW file (an open format of weather years) it takes the coldest days.
+
+    Example: thermostatd rehearse house.toml --picture week.svg
+    """
+    from thermostatd.cli import _load
+    from thermostatd.daemon.rehearsing import rehearse as live_through
+    from thermostatd.rehearsal.epw import EpwError
+    from thermostatd.rehearsal.weather_file import WeatherFileError, sky_of
+
+    described = _load(house)
+    if not any(room.heaters for room in described.rooms):
+        raise click.ClickException("no room of this house has a heater: there is nothing to rehearse")
+    chosen: dict[str, Any] = {}
+    if weather is not None:
+        try:
+            sky = sky_of(weather, ZoneInfo(described.house.timezone), days, 3)
+        except (WeatherFileError, EpwError) as fault:
+            raise click.ClickException(str(fault)) from fault
+        chosen = {"start": sky.start, "weather": sky.weather, "told": sky.told}
+    with _bar() as progress:
+        found = live_through(described, days=days, seed=seed, progress=progress, **chosen)
+    if picture is not None:
+        _write(picture, found)
+    click.echo(_json(found) if as_json else "\n".join(_text(found, described)))
+
+
+@contextmanager
+def _bar() -> Iterator[Callable[[float], None] | None]:
+    """A progress bar on a terminal; nothing anywhere else."""
+    if not sys.stderr.isatty():
+        yield None
+        return
+    with click.progressbar(length=1000, label="Living through it", file=sys.stderr) as bar:
+        yield lambda share: bar.update(round(1000 * share) - bar.pos)
+        bar.update(1000 - bar.pos)
+
+
+def _write(path: Path, found: Rehearsal) -> None:
+    from thermostatd.daemon.rehearsal_picture import picture_of
+
+    try:
+        path.write_text(picture_of(found), encoding="utf-8")
+    except OSError as fault:
+        raise click.ClickException(f"the picture cannot be written to {path}: {fault.strerror}") from fault
+
+
+def _json(found: Rehearsal) -> str:
+    told = asdict(found) | {"times_life": round(found.times_life), "saved": found.saved}
+    return json.dumps(told, indent=1, ensure_ascii=False, default=str)
+
+
+def _text(found: Rehearsal, house: House) -> list[str]:
+    currency = house.tariff.currency if house.tariff else ""
+    rows = [_row(outcome, house, found.within_reach) for outcome in found.outcomes]
+    widths = [max(len(row[n]) for row in [HEADINGS, *rows]) for n in range(len(HEADINGS))]
+    lines = [
+        f"{house.house.name}, {found.days:g} days: {found.weather}. Mean of {len(found.rooms)} rooms.",
+        "",
+    ]
+    for row in [HEADINGS, *rows]:
+        lines.append(
+            "  ".join(cell.ljust(w) if n == 0 else cell.rjust(w) for n, (cell, w) in _cells(row, widths))
+        )
+    lines += [""]
+    if found.saved is not None and found.unshifted is not None:
+        lines += [_saved(found, currency)]
+    lines += [
+        "stray: how far the air is from what is wanted once it has come there, root mean square. on time: rooms that "
+        "are warm within ten minutes of a rise.",
+        *_out_of_reach(found),
+        INVENTED,
+        f"{found.times_life:,.0f} times as fast as life.".replace(",", " "),
+    ]
+    return lines
+
+
+def _cells(row: tuple[str, ...], widths: list[int]) -> Iterator[tuple[int, tuple[str, int]]]:
+    return iter(enumerate(zip(row, widths, strict=True)))
+
+
+def _row(outcome: Outcome, house: House, within_reach: set[tuple[str, float]]) -> tuple[str, ...]:
+    late = outcome.arrivals(within_reach)
+    on_time = sum(abs(minutes) <= ON_TIME_MINUTES for minutes in late)
+    currency = house.tariff.currency if house.tariff else ""
+    return (
+        outcome.law,
+        f"{outcome.stray_kelvin:.2f}",
+        f"{outcome.clicks_a_day:.0f}",
+        f"{on_time} of {len(late)}" if late else "–",
+        f"{median(late):+.0f} min" if late else "–",
+        f"{sum(room.trips for room in outcome.rooms.values())}",
+        f"{outcome.kwh:.1f}",
+        f"{outcome.cost:.2f} {currency}".strip() if house.tariff else "–",
+    )
+
+
+def _out_of_reach(found: Rehearsal) -> list[str]:
+    missed = found.rises - len(found.within_reach)
+    if not missed:
+        return []
+    return [
+        f"{missed} of {found.rises} rises no law came to within three hours: the heaters are too weak for them in "
+        "this weather. They are not counted as late."
+    ]
+
+
+def _saved(found: Rehearsal, currency: str) -> str:
+    assert found.unshifted is not None
+    assert found.saved is not None
+    ours = next(one for one in found.outcomes if one.law == "predictive")
+    share = 100.0 * found.saved / max(found.unshifted.cost, 1e-9)
+    word = "saved" if found.saved >= 0 else "cost"
+    colder = sum(
+        found.unshifted.rooms[name].mean_celsius - room.mean_celsius for name, room in ours.rooms.items()
+    ) / max(len(ours.rooms), 1)
+    return (
+        f"Minding the prices {word} {abs(found.saved):.2f} {currency} ({abs(share):.1f} %) here against the same law "
+        f"that does not, at rooms {abs(colder):.2f}° {'cooler' if colder >= 0 else 'warmer'} on average."
+    )
