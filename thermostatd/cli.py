@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import click
 
 from thermostatd.cli_listen import listen
+from thermostatd.cli_rate import rate
 from thermostatd.cli_report import export, report
 from thermostatd.cli_rehearse import rehearse
 from thermostatd.cli_replay import replay
@@ -136,6 +137,7 @@ def all_off(house: Path) -> None:
 main.add_command(listen)
 main.add_command(report)
 main.add_command(export)
+main.add_command(rate)
 main.add_command(replay)
 main.add_command(rehearse)
 
