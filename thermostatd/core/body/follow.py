@@ -194,9 +194,19 @@ def _fell(case: Case, body: BodyMemory, watts: float, at: float, now: float) -> 
     if len(body.tail) < TAIL:
         body.tail.append(watts)
         if len(body.tail) == TAIL and body.fall is not None:
-            wide = body.fell_at - body.proven_at
-            least, most = seconds_since_fall(before_watts, body.tail, wide, case.kept.meter_period)
-            body.fall = _fall_of(case, body, wide - most, wide - least)
+            _sharpen(case, body, before_watts, now)
+
+
+def _sharpen(case: Case, body: BodyMemory, before_watts: float, now: float) -> None:
+    """Three readings after a fall may tell its moment more closely than the two reports round it."""
+    assert body.proven_at is not None
+    assert body.fell_at is not None
+    wide = body.fell_at - body.proven_at
+    least, most = seconds_since_fall(before_watts, body.tail, wide, case.kept.meter_period)
+    body.fall = _fall_of(case, body, wide - most, wide - least)
+    until_open = wide - 0.5 * (least + most)
+    opened = _all(body, body.proven, before_watts, until_open)
+    body.warmth = _all(body, opened, body.tail[-1], max(0.0, now - body.proven_at - until_open))
 
 
 def _fall_of(case: Case, body: BodyMemory, from_seconds: float, to_seconds: float) -> Lesson:

@@ -55,7 +55,7 @@ def _must_stop(case: Case, body: BodyMemory) -> bool:
         body.fell_at is not None
     ):  # what fell is looked at first: an opening that is not recognised teaches nothing
         looked = max(LOOK_SECONDS, LOOK_REPORTS * case.kept.meter_period)
-        return len(body.tail) >= TAIL or case.now.steady - body.fell_at >= looked
+        return (body.fall is None and len(body.tail) >= TAIL) or case.now.steady - body.fell_at >= looked
     if body.trial:
         return False
     return _ahead(case, body, max(body.watts, 1.0), case.house.house.tick) > limit_share(body)
