@@ -13,6 +13,7 @@ import click
 
 from thermostatd.cli_listen import listen
 from thermostatd.cli_rate import rate
+from thermostatd.cli_notices import notices
 from thermostatd.cli_report import export, report
 from thermostatd.cli_rehearse import rehearse
 from thermostatd.cli_replay import replay
@@ -135,6 +136,7 @@ def all_off(house: Path) -> None:
 
 
 main.add_command(listen)
+main.add_command(notices)
 main.add_command(report)
 main.add_command(export)
 main.add_command(rate)

@@ -91,7 +91,8 @@ WRONG = [
      "is not one of awake, asleep, away"),
     ('circuit = "north"', "sustained_watts = 700", "room[study].heater[column].sustained_watts", "over watts"),
     ("[[circuit]]", "[circuit]", "circuit", "two brackets"),
-    ('kind = "mqtt"\n', 'kind = "magic"\n', "spot[sewing table].heater.plug.kind", "is not one of mqtt, simulated"),
+    ('kind = "mqtt"\n', 'kind = "magic"\n', "spot[sewing table].heater.plug.kind",
+     "is not one of mqtt, http, program, homie, added, simulated"),
     ('timer = { payload = "true {seconds}" }\n', 'timer = { payload = "true" }\n',
      "spot[sewing table].heater.plug.timer.payload", "{seconds}"),
 ]

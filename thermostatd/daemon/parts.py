@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from threading import Thread
+from zoneinfo import ZoneInfo
 
 from thermostatd.core.house import House, SimulatedPlug
 from thermostatd.core.values import Observation, PlugReport
@@ -51,7 +52,8 @@ class Parts:
         self.embedded = EmbeddedBroker(house.broker.host, house.broker.port) if house.broker.serve else None
         self.feed = Feed(house.broker, client_id_of(house.house.name, "feed"), clock.now)
         self.sensing = Sensing(house, clock.now, lambda: clock.moment().wall)
-        self.notices = Notices(house)
+        zone = ZoneInfo(house.house.timezone)
+        self.notices = Notices(house, now=clock.now, local=lambda: clock.moment().wall.astimezone(zone))
         self.plugs: dict[str, PlugAdapter] = {
             key: make_plug(key, heater.plug, house, clock.now, rehearsal)
             for key, heater, _ in house.heaters()

@@ -1,6 +1,8 @@
-"""Plugs whose adapters other packages bring: they must be installed, and must take their settings."""
+"""What other packages bring, adapters of plugs and addresses of notices: they must be there and take what stands."""
 
 from __future__ import annotations
+
+from pathlib import Path
 
 from thermostatd.core.house import AddedPlug, House
 from thermostatd.core.house.places import heaters_of
@@ -20,3 +22,25 @@ def added_findings(house: House) -> list[Finding]:
                 mend = fault.mend[:1].upper() + fault.mend[1:]
                 found.append(Finding((*place.path, "plug", fault.key), fault.what, mend))
     return found
+
+
+def letter_findings(house: House, folder: Path) -> list[Finding]:
+    """What is wrong with the notices' addresses; none of them is shown."""
+    file = house.notices.addresses_file if house.notices else None
+    if file is None:
+        return []
+    from thermostatd.edge.notices.letters import LettersError, addresses_in, target_of
+
+    try:
+        for address in addresses_in(str(folder / file)):
+            target_of(address)
+    except LettersError as fault:
+        what, _, mend = str(fault).partition(": ")
+        return [
+            Finding(
+                ("notices", "addresses_file"),
+                what,
+                f"{(mend or 'mend that line')[:1].upper()}{(mend or 'mend that line')[1:]}",
+            )
+        ]
+    return []

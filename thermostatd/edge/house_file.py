@@ -16,7 +16,7 @@ from thermostatd.core.house import House
 from thermostatd.core.house.cautions import cautions
 from thermostatd.core.house.clashes import clashes
 from thermostatd.core.house.remarks import Remark
-from thermostatd.edge.house_added import added_findings
+from thermostatd.edge.house_added import added_findings, letter_findings
 from thermostatd.edge.house_faults import Fault, Finding, HouseFileError, findings_of
 from thermostatd.edge.house_files import file_findings, with_whole_names
 from thermostatd.edge.house_keys import readable
@@ -69,6 +69,8 @@ class _Reader:
             return Inspection(self._faults(self._misread(error)))
         wrong: list[Finding | Remark] = [*clashes(house), *file_findings(house, self.folder), *added_findings(house)]
         warnings = self._faults(cautions(house))
+        if not wrong:
+            wrong += letter_findings(house, self.folder)
         if wrong:
             return Inspection(self._faults(wrong), warnings)
         return Inspection((), warnings, with_whole_names(house, self.folder))

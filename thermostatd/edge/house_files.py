@@ -30,6 +30,8 @@ def named_files(house: House) -> list[NamedFile]:
         (("broker", "password_file"), broker.password_file, True),
         (("pages", "owner_passphrase_file"), pages.owner_passphrase_file, True),
     ]
+    if house.notices:
+        named.append((("notices", "addresses_file"), house.notices.addresses_file, True))
     if broker.tls:
         named.append((("broker", "tls", "ca"), broker.tls.ca, False))
         named.append((("broker", "tls", "cert"), broker.tls.cert, False))
@@ -91,9 +93,13 @@ def with_whole_names(house: House, folder: FilePath) -> House:
     broker_tls = tls and tls.model_copy(update=authority)
     own = pages.tls
     pages_tls = own and own.model_copy(update={"cert": whole(own.cert), "key": whole(own.key)})
+    notices = house.notices and house.notices.model_copy(
+        update={"addresses_file": whole(house.notices.addresses_file)}
+    )
     secret, phrase = whole(broker.password_file), whole(pages.owner_passphrase_file)
     return house.model_copy(
         update={
+            "notices": notices,
             "broker": broker.model_copy(update={"password_file": secret, "tls": broker_tls}),
             "pages": pages.model_copy(update={"owner_passphrase_file": phrase, "tls": pages_tls}),
         }

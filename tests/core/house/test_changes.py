@@ -47,7 +47,7 @@ def _told(**change: Any) -> tuple[str, ...]:
         ({"room__0__heater__0__plug__tell": "plug/8/set"}, "study/column: plug changed"),
         ({"room__0__heater": []}, "study/column: this heater is taken out"),
         ({"room": []}, "study: this room is taken out"),
-        ({"notices": {"webhook": "https://h/secret"}}, "notices: webhook changed"),
+        ({"notices": {"webhook": "https://h/secret"}}, "[notices]: a new table"),
     ],
 )
 def test_each_change_is_a_sentence(change: dict[str, Any], said: str) -> None:

@@ -32,7 +32,10 @@ def changes(old: House, new: House) -> tuple[str, ...]:
     before, after = (house.model_dump(mode="json", by_alias=True) for house in (old, new))
     told: list[str] = []
     for table in ("house", "broker", "pages", "tariff", "notices"):
-        told += _in_table(table, before[table] or {}, after[table] or {})
+        if (before[table] is None) != (after[table] is None):
+            told.append(f"[{table}]: {'a new table' if before[table] is None else 'taken out'}")
+        else:
+            told += _in_table(table, before[table] or {}, after[table] or {})
     told += _named("circuit", before["circuit"], after["circuit"])
     told += _places("room", before["room"], after["room"])
     told += _places("spot", before["spot"], after["spot"])

@@ -191,3 +191,9 @@ class Notices(Table):
 
     webhook: WebAddress | None = None
     """Address that gets a JSON POST for each trouble and its end."""
+    addresses_file: str | None = None
+    """File of addresses for mail, chat and push, one a line, as the apprise library writes them; kept secret."""
+    quiet: Asleep | None = None
+    """Hours in which only loud troubles go to those addresses; the rest waits until they end."""
+    remind_after: Seconds = 6 * 3600.0
+    """A trouble that nobody has looked at is told once more after this."""

@@ -1,4 +1,4 @@
-"""Tells the owner's webhook of troubles that begin and end.
+"""Tells the owner of troubles that begin and end: the webhook here, the addresses by letters.py.
 
 Rules: a tick that calls `tell` never waits and never meets an error; a trouble is told once when it begins
 and once when it ends; a webhook that fails is tried four times in all, then that notice is given up; its
@@ -9,12 +9,15 @@ from __future__ import annotations
 
 import json
 import logging
+import time
 from collections import deque
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from datetime import datetime
 from threading import Condition, Thread
 
 from thermostatd.core.house import House
 from thermostatd.core.results import Trouble
+from thermostatd.edge.notices.letters import Letters, LettersError, addresses_in
 from thermostatd.edge.notices.webhook import Webhook
 
 MOST_WAITING = 64
@@ -32,7 +35,12 @@ class Notices:
         timeout_seconds: float = 5.0,
         waits_seconds: Sequence[float] = WAITS_SECONDS,
         most_waiting: int = MOST_WAITING,
+        now: Callable[[], float] = time.monotonic,
+        local: Callable[[], datetime] = datetime.now,
     ) -> None:
+        """`now` gives steady seconds, `local` the house's own time of day."""
+        self._now, self._local = now, local
+        self._letters = _letters(house)
         address = house.notices.webhook if house.notices else None
         self._webhook = Webhook(address, timeout_seconds) if address else None
         self._waits = tuple(waits_seconds)
@@ -47,8 +55,10 @@ class Notices:
 
     def follow(self, house: House) -> Notices:
         """Others in the place of these, which know what was told already; these end in a while."""
-        other = Notices(house, waits_seconds=self._waits)
+        other = Notices(house, waits_seconds=self._waits, now=self._now, local=self._local)
         other._told = self._told
+        if other._letters is not None and self._letters is not None:
+            other._letters.take_over(self._letters)
         Thread(target=self.close, name="old notices", daemon=True).start()
         return other
 
@@ -59,6 +69,11 @@ class Notices:
 
     def tell(self, troubles: Sequence[Trouble]) -> None:
         """All troubles that hold now; returns at once."""
+        try:
+            if self._letters is not None:
+                self._letters.tell(troubles, self._now(), self._local())
+        except Exception:
+            log.exception("a notice could not be made")
         if self._webhook is None:
             return
         try:
@@ -74,8 +89,26 @@ class Notices:
         except Exception:
             log.exception("a notice could not be made")
 
+    @property
+    def ways(self) -> tuple[str, ...]:
+        """By what ways it tells, without their addresses."""
+        letters = self._letters.kinds if self._letters is not None else ()
+        return (*(("webhook",) if self._webhook is not None else ()), *letters)
+
+    def try_out(self) -> list[tuple[str, bool]]:
+        """Send a test notice each way, now; what way it was, and whether it was taken."""
+        tried = []
+        if self._webhook is not None:
+            body = json.dumps({"what": "This is a test notice. Nothing is wrong.", "test": True}).encode(
+                "ascii"
+            )
+            tried.append(("webhook", self._webhook.post(body).sent))
+        return tried + (self._letters.try_out() if self._letters is not None else [])
+
     def close(self, wait_seconds: float = 2.0) -> None:
         """Give what waits a little time, then end the thread."""
+        if self._letters is not None:
+            self._letters.close(wait_seconds)
         with self._changed:
             self._changed.wait_for(lambda: not self._waiting and not self._busy, wait_seconds)
             self._closed = True
@@ -140,3 +173,15 @@ def _body(trouble: Trouble, ended: bool) -> bytes:
         "ended": ended,
     }
     return json.dumps(notice).encode("ascii")
+
+
+def _letters(house: House) -> Letters | None:
+    """None where there are no addresses, or they cannot be used: the heating goes on, and the log says why."""
+    table = house.notices
+    if table is None or table.addresses_file is None:
+        return None
+    try:
+        return Letters(house.house.name, table, addresses_in(table.addresses_file))
+    except LettersError as fault:
+        log.error("notices go to no address: %s", fault)
+        return None

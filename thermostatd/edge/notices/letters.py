@@ -1,0 +1,240 @@
+"""Tells troubles to the owner's addresses (mail, chat, push), by the apprise library, from a thread of its own.
+
+Rules: the tick only says what holds; a trouble is told when it begins, once more if nobody has looked at it for a
+while, and when it ends; the same one coming back within an hour is not told again; in quiet hours only loud ones go
+out, the rest waits until they end; an address is a secret and is never logged.
+"""
+
+from __future__ import annotations
+
+import logging
+from collections import deque
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from threading import Condition, Thread
+from typing import Any
+
+from thermostatd.core.house import Notices as Table
+from thermostatd.core.house.tables import Asleep
+from thermostatd.core.results import Trouble
+
+AGAIN_SECONDS = 3600.0
+MOST_WAITING = 64
+WAITS_SECONDS = (5.0, 60.0, 300.0)
+log = logging.getLogger(__name__)
+
+
+class LettersError(ValueError):
+    """The addresses cannot be used; the sentence says why, without them."""
+
+
+@dataclass(frozen=True, slots=True)
+class Letter:
+    """One notice. `loud` goes out in quiet hours, too."""
+
+    title: str
+    body: str
+    loud: bool = False
+    good: bool = False
+
+
+@dataclass
+class _Known:
+    """What was told of one trouble that holds."""
+
+    trouble: Trouble
+    since: float
+    reminded: bool = False
+
+
+class Letters:
+    """`tell` is called by each tick with the steady second and the house's own time."""
+
+    def __init__(
+        self,
+        house: str,
+        table: Table,
+        addresses: Sequence[str],
+        waits_seconds: Sequence[float] = WAITS_SECONDS,
+    ) -> None:
+        """LettersError where an address is none, or the library is not installed."""
+        self._house, self._table, self._waits = house, table, tuple(waits_seconds)
+        self._targets = [(kind_of(address), target_of(address)) for address in addresses]
+        self._known: dict[str, _Known] = {}
+        self._ended: dict[str, float] = {}
+        self._held: list[Letter] = []
+        self._waiting: deque[Letter] = deque(maxlen=MOST_WAITING)
+        self._changed = Condition()
+        self._failing: set[int] = set()
+        self._busy = self._closed = False
+        self._thread: Thread | None = None
+
+    def take_over(self, other: Letters) -> None:
+        """Go on where another left off: what it told is not told again."""
+        self._known, self._ended, self._held = other._known, other._ended, other._held
+
+    def tell(self, troubles: Sequence[Trouble], steady: float, local: datetime) -> None:
+        """All troubles that hold now; returns at once."""
+        letters = [*self._gone(troubles, steady), *self._new(troubles, steady), *self._unseen(steady)]
+        quiet = in_quiet(self._table.quiet, local)
+        self._held += [letter for letter in letters if quiet and not letter.loud]
+        now = [letter for letter in letters if letter.loud or not quiet]
+        if not quiet and self._held:
+            now, self._held = [*self._held[-MOST_WAITING:], *now], []
+        if now:
+            self._hand_over(now)
+
+    def _new(self, troubles: Sequence[Trouble], steady: float) -> list[Letter]:
+        letters = []
+        for trouble in troubles:
+            known = self._known.get(trouble.id)
+            if known is not None:
+                louder = trouble.loud and not known.trouble.loud
+                known.trouble = trouble
+                letters += [self._begun(trouble)] if louder else []
+                continue
+            self._known[trouble.id] = _Known(trouble, steady)
+            back = steady - self._ended.get(trouble.id, -AGAIN_SECONDS) < AGAIN_SECONDS
+            letters += [] if back and not trouble.loud else [self._begun(trouble)]
+        return letters
+
+    def _gone(self, troubles: Sequence[Trouble], steady: float) -> list[Letter]:
+        holds = {trouble.id for trouble in troubles}
+        letters = []
+        for key in [key for key in self._known if key not in holds]:
+            trouble = self._known.pop(key).trouble
+            again = steady - self._ended.get(key, -AGAIN_SECONDS) < AGAIN_SECONDS
+            self._ended[key] = steady
+            letters += [] if again else [Letter(f"{self._house}: over", f"Over: {trouble.what}", good=True)]
+        self._ended = {key: at for key, at in self._ended.items() if steady - at < AGAIN_SECONDS}
+        return letters
+
+    def _unseen(self, steady: float) -> list[Letter]:
+        """Who has looked is not reminded; nobody is twice."""
+        letters = []
+        for known in self._known.values():
+            due = steady - known.since >= self._table.remind_after
+            if due and not known.reminded and not known.trouble.seen:
+                known.reminded = True
+                letters.append(self._begun(known.trouble, "still: "))
+        return letters
+
+    def _begun(self, trouble: Trouble, word: str = "") -> Letter:
+        body = "\n".join(part for part in (trouble.what, trouble.evidence, trouble.what_to_do) if part)
+        return Letter(f"{self._house}: {word}{trouble.code}", body, trouble.loud)
+
+    @property
+    def kinds(self) -> tuple[str, ...]:
+        """What may be shown of each address."""
+        return tuple(kind for kind, _ in self._targets)
+
+    def try_out(self) -> list[tuple[str, bool]]:
+        """Send a test notice to each address, now; its kind, and whether it was taken."""
+        letter = Letter(f"{self._house}: a test", "This is a test notice. Nothing is wrong.", good=True)
+        return [(kind, _sent(target, letter)) for kind, target in self._targets]
+
+    def close(self, wait_seconds: float = 2.0) -> None:
+        """Give what waits a little time, then end the thread."""
+        with self._changed:
+            self._changed.wait_for(lambda: not self._waiting and not self._busy, wait_seconds)
+            self._closed = True
+            self._changed.notify_all()
+        if self._thread is not None:
+            self._thread.join(wait_seconds)
+
+    def _hand_over(self, letters: Sequence[Letter]) -> None:
+        with self._changed:
+            self._waiting.extend(letters)
+            self._changed.notify_all()
+        if self._thread is None and not self._closed:
+            self._thread = Thread(target=self._run, name="letters", daemon=True)
+            self._thread.start()
+
+    def _run(self) -> None:
+        while True:
+            with self._changed:
+                self._busy = False
+                self._changed.notify_all()
+                self._changed.wait_for(lambda: self._closed or self._waiting)
+                if self._closed:
+                    return
+                self._busy = True
+                letter = self._waiting.popleft()
+            try:
+                self._deliver(letter)
+            except Exception:
+                log.exception("a notice could not be sent")
+
+    def _deliver(self, letter: Letter) -> None:
+        """To every address; those that fail are tried three times more, then this notice is given up for them."""
+        left = dict(enumerate(self._targets))
+        for wait in (0.0, *self._waits):
+            if wait and self._ended_within(wait):
+                break
+            left = {place: one for place, one in left.items() if not _sent(one[1], letter)}
+            if not left:
+                break
+        for place, (kind, _) in enumerate(self._targets):
+            if place in left and place not in self._failing:
+                log.warning("the %s address on line %d takes no notices", kind, place + 1)
+        self._failing = set(left)
+
+    def _ended_within(self, seconds: float) -> bool:
+        with self._changed:
+            return self._changed.wait_for(lambda: self._closed, seconds)
+
+
+def in_quiet(quiet: Asleep | None, local: datetime) -> bool:
+    """Whether a local time lies in quiet hours, which may pass midnight."""
+    if quiet is None:
+        return False
+    at = local.time()
+    if quiet.begins <= quiet.ends:
+        return quiet.begins <= at < quiet.ends
+    return at >= quiet.begins or at < quiet.ends
+
+
+def addresses_in(file: str) -> list[str]:
+    """The addresses of a file, one a line; lines that begin with # are none. LettersError where there is none."""
+    try:
+        lines = [line.strip() for line in Path(file).read_text(encoding="utf-8").splitlines()]
+    except (OSError, UnicodeDecodeError) as fault:
+        raise LettersError(f"{file} cannot be read ({type(fault).__name__})") from fault
+    found = [line for line in lines if line and not line.startswith("#")]
+    if not found:
+        raise LettersError(f"{file} names no address: write one a line")
+    return found
+
+
+def kind_of(address: str) -> str:
+    """What may be shown of an address: the word before its ://."""
+    return address.partition("://")[0][:20]
+
+
+def target_of(address: str) -> Any:
+    """What the library makes of an address. LettersError where it knows no such."""
+    try:
+        import apprise
+    except ImportError:
+        raise LettersError(
+            "addresses need apprise, which is not installed: pip install 'thermostatd[notices]'"
+        ) from None
+    for library in ("apprise", "urllib3", "requests"):  # they might name the address
+        logging.getLogger(library).setLevel(logging.CRITICAL + 1)
+    target = apprise.Apprise.instantiate(address, suppress_exceptions=True)
+    if target is None:
+        raise LettersError(f'an address that begins with "{kind_of(address)}" is none that the library knows')
+    return target
+
+
+def _sent(target: Any, letter: Letter) -> bool:
+    import apprise
+
+    kind = apprise.NotifyType.SUCCESS if letter.good else apprise.NotifyType.FAILURE
+    try:
+        return bool(target.notify(title=letter.title, body=letter.body, notify_type=kind))
+    except Exception as fault:
+        log.debug("an address failed: %s", type(fault).__name__)
+        return False
