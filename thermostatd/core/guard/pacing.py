@@ -16,7 +16,7 @@ from thermostatd.core.results import Verdict
 
 CODE = "pacing"
 SAFETY = False
-LIMIT_SHARE = 0.982  # of the warmth at which it opens; its 1.3rd power of the watts
+LIMIT_SHARE = 0.98  # of the warmth at which it opens; its 1.3rd power of the watts
 UNSURE_LIMIT_SHARE = 0.92
 TRIAL_FROM, TRIAL_UNTIL_SHARE = 0.35, 0.62
 MOST_TRIALS = 2
