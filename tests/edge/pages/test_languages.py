@@ -1,0 +1,214 @@
+"""The second language is complete and true to the first; times and numbers are written as CLDR has them (by babel)."""
+
+from __future__ import annotations
+
+import gettext
+import re
+import string
+from datetime import datetime
+from io import BytesIO
+from zoneinfo import ZoneInfo
+
+import pytest
+from babel import Locale
+from babel.dates import get_day_names, get_month_names
+from babel.messages import mofile, pofile
+from babel.numbers import get_decimal_symbol
+
+from tests.edge.pages.conftest import Visit
+from tests.edge.pages.double import Double
+from tests.edge.pages.msgids import ROOT, everything
+from thermostatd.core.reasons import sentence
+from thermostatd.core.said import When, said
+from thermostatd.edge.pages.catalogues import Catalogues, packed, read_po
+from thermostatd.edge.pages.speech import (
+    DAYS,
+    DECIMALS,
+    LONG_DAYS,
+    MONTHS,
+    TWELVE_HOURS,
+    Speech,
+    chosen_language,
+    preferences,
+)
+
+FOLDER = ROOT / "web" / "locale"
+PO = FOLDER / "de.po"
+GERMAN = Catalogues(FOLDER).of("de")
+OSLO = ZoneInfo("Europe/Oslo")
+
+
+def fields(text: str) -> set[tuple[str, str]]:
+    """The fields of a template, with their formats."""
+    return {(name, form or "") for _, name, form, _ in string.Formatter().parse(text) if name}
+
+
+def test_german_says_everything_and_nothing_else() -> None:
+    """Each text of the program has its translation, and the catalogue has no other."""
+    held = {(key[0], key[1]) if key[1] else key[0] for key in read_po(PO.read_text()) if key[0]}
+    wanted = set(everything())
+    assert not wanted - held, "write these in web/locale/de.po"
+    assert not held - wanted, "nobody says these any more: take them out of web/locale/de.po"
+
+
+def test_a_translation_has_the_fields_of_its_text() -> None:
+    """No number is lost or misspelled, none is empty, and none is English left standing in a sentence."""
+    for (one, many), told in read_po(PO.read_text()).items():
+        if not one:
+            continue
+        assert all(text.strip() for text in told), one
+        assert fields(told[-1]) == fields(many or one), one
+        words = re.findall(r"[A-Za-z]{3,}", re.sub(r"\{[^}]*\}", "", one))
+        assert len(words) < 3 or told[0] != one, one
+
+
+def test_the_catalogue_is_read_as_gettext_reads_it() -> None:
+    """Our reading of the file, and the binary form made of it, agree with babel's."""
+    with PO.open("rb") as file:
+        reference = pofile.read_po(file)
+    theirs = {
+        (one.id[0], one.id[1]) if isinstance(one.id, tuple) else (one.id, ""): one.string
+        for one in reference
+        if one.id
+    }
+    ours = {
+        key: tuple(told) if key[1] else told[0] for key, told in read_po(PO.read_text()).items() if key[0]
+    }
+    assert ours == {key: tuple(told) if isinstance(told, tuple) else told for key, told in theirs.items()}
+    made = BytesIO()
+    mofile.write_mo(made, reference)
+    made.seek(0)
+    known = gettext.GNUTranslations(made)
+    mine = gettext.GNUTranslations(BytesIO(packed(read_po(PO.read_text()))))
+    for one, many in ours:
+        for count in (0, 1, 2, 21):
+            if many:
+                assert mine.ngettext(one, many, count) == known.ngettext(one, many, count)
+        assert mine.gettext(one) == known.gettext(one) or many
+
+
+def test_a_line_that_is_none_is_named() -> None:
+    """A broken catalogue is told with its line."""
+    with pytest.raises(ValueError, match="line 2"):
+        read_po('msgid "a"\nmsgstr nothing\n')
+
+
+def test_names_of_days_and_months_are_those_of_cldr() -> None:
+    """German days and months, short and long, as CLDR has them."""
+    short = get_day_names("abbreviated", locale="de")
+    wide = get_day_names("wide", locale="de")
+    months = get_month_names("abbreviated", locale="de")
+    assert [GERMAN.gettext(day) for day in DAYS] == [short[n] for n in range(7)]
+    assert [GERMAN.gettext(day) for day in LONG_DAYS] == [wide[n] for n in range(7)]
+    assert [GERMAN.gettext(month) for month in MONTHS] == [months[n] for n in range(1, 13)]
+    assert list(MONTHS) == [get_month_names("abbreviated", locale="en")[n] for n in range(1, 13)]
+
+
+def test_numbers_and_hours_are_those_of_cldr() -> None:
+    """Decimal signs by language; "4:12 pm" exactly in the regions where CLDR's short time has twelve hours."""
+    for language, sign in DECIMALS.items():
+        assert get_decimal_symbol(language) == sign
+    for region in ("us", "ca", "au", "nz", "in", "ph", "gb", "ie", "za", "de"):
+        pattern = Locale("en", region.upper()).time_formats["short"].pattern
+        assert (region in TWELVE_HOURS) == ("h" in pattern), region
+
+
+@pytest.mark.parametrize(
+    ("accept", "best"),
+    [
+        ("de-CH,de;q=0.9,en;q=0.8", "de"),
+        ("fr, de;q=0.3, en;q=0.7", "en"),
+        ("fr;q=1, it", "en"),
+        ("de;q=0, en", "en"),
+        ("", "en"),
+        ("*;q=0.5,;;;,de;q=x," + "x" * 500, "en"),
+        ("EN-gb;q=0.2, DE;q=0.4", "de"),
+    ],
+)
+def test_the_browsers_wish_is_weighed(accept: str, best: str) -> None:
+    """The language of the greatest weight that is spoken (RFC 9110, 12.5.4); nonsense gives English."""
+    assert chosen_language(None, accept, Catalogues(FOLDER)) == best
+    assert chosen_language("de", accept, Catalogues(FOLDER)) == "de"
+    assert chosen_language("xx", accept, Catalogues(FOLDER)) == best
+    assert all(weight > 0 for _, weight in preferences(accept))
+
+
+def test_what_the_core_said_is_said_again() -> None:
+    """Degrees, differences, times and nested sentences are told in the visitor's language and unit."""
+    german = Speech("de", "C", False, OSLO, GERMAN)
+    fahrenheit = Speech("en", "F", True, OSLO)
+    why = sentence("warming", target=20.5, eta=said(" There in about {span}.", span=said("{minutes:.0f} minutes", minutes=25.0)))  # fmt: skip  # noqa: E501
+    assert (
+        german.say(sentence("switched-on", why=why))
+        == "AN: Wird wärmer, bis 20,5°. In etwa 25 Minuten so weit."
+    )
+    assert fahrenheit.say(why) == "Warming towards 69°. There in about 25 minutes."  # 20.5 × 1.8 + 32 = 68.9
+    assert fahrenheit.say(sentence("overshoot", over=1.0)) == "1.8° warmer than wanted."  # a difference
+    assert fahrenheit.say(sentence("warm-plug", celsius=60.0)) == "The plug is 140 °F warm. Feel the socket."
+    at = datetime(2026, 1, 12, 18, 5, tzinfo=OSLO).timestamp()
+    off = sentence("all-off", who="Off", at=When("18:05", at))
+    assert fahrenheit.say(off) == "Everything is off. Off said so at Mon 6:05 pm."
+    assert "Off hat das gesagt" in german.say(off)  # a name stays a name, whatever it means
+    assert german.say(sentence("reading-missing", why="4e9 is not a number")).endswith(
+        "nicht zu gebrauchen ist."
+    )
+
+
+def test_the_page_speaks_the_visitors_language(visit: Visit, house: Double) -> None:
+    """By the browser's wish, and by the visitor's own choice, which lasts and goes back to the page it came from."""
+    phone = visit()
+    phone.headers["accept-language"] = "de-DE"
+    page = phone.get("/").text
+    assert '<html lang="de">' in page
+    for word in ("Kühler", "Wärmer", "bis 18:00", "Wunsch von Ana", "Mo. 16:12", "Alles aus"):
+        assert word in page
+    assert "20<small>,0" in page or "20<small>,1" in page or "19<small>," in page
+    back = phone.post(
+        "/language", data={"language": "en"}, headers={"referer": "http://quay.local/room/study"}
+    )
+    assert back.headers["location"] == "/room/study"
+    assert "Cooler" in phone.get("/").text
+    assert phone.post("/language", data={"language": "../x"}).status_code == 303
+    assert "Cooler" in phone.get("/").text
+
+
+def test_a_decimal_comma_is_understood(visit: Visit, house: Double) -> None:
+    """Who writes 20,5 asks for 20.5°."""
+    phone = visit()
+    phone.headers["accept-language"] = "de"
+    assert (
+        phone.post("/ask", data={"room": "study", "degrees": "21,5", "until": "next-step"}).status_code == 303
+    )
+    assert house.asked[-1].celsius == 21.5  # type: ignore[union-attr]
+    refused = phone.post("/ask", data={"room": "study", "degrees": "29,0", "until": "in-60"})
+    assert "22,0° ist hier das Wärmste" in refused.text
+
+
+def test_american_phones_in_european_houses_keep_celsius(visit: Visit, house: Double) -> None:
+    """°F and "pm" come with US English only in a house on 120 V; elsewhere that is only how phones are sold."""
+    phone = visit()
+    phone.headers["accept-language"] = "en-US,en;q=0.9"
+    assert "until 18:00" in phone.get("/").text
+    mains = house.house.house.model_copy(update={"mains_volts": 120.0})
+    house.house = house.house.model_copy(update={"house": mains})
+    house.decide()
+    page = phone.get("/")
+    assert "until 6:00 pm" in page.text
+    assert "69°" in page.text
+
+
+def test_help_is_in_the_visitors_language_where_it_is_translated(visit: Visit) -> None:
+    """Guides for everyone are there in German; an owner's guide that is not comes in English and says so."""
+    phone = visit()
+    phone.headers["accept-language"] = "de"
+    assert "Jeder Grund" in phone.get("/help/reasons").text
+    assert '<article lang="en">' in phone.get("/help/house-file").text
+
+
+def test_the_german_reasons_explain_the_same_codes() -> None:
+    """Each code has its section in the German guide too, in the same order."""
+    found = [
+        re.findall(r"^### `([\w-]+)`$", (ROOT / "web/help" / name).read_text(), re.M)
+        for name in ("reasons.md", "de/reasons.md")
+    ]
+    assert sorted(set(found[0])) == sorted(set(found[1]))
