@@ -17,9 +17,8 @@ from pathlib import Path
 from thermostatd.physics.sun import (
     GLASS_PASSES_DIFFUSE,
     SunPlace,
-    diffuse_on,
     glass_passes,
-    incidence_cosine,
+    light_on,
     sun_place,
 )
 
@@ -200,9 +199,10 @@ def sun_through_glass(year: EpwYear, hour_of_year: float, faces_degrees: float =
     hour = year.hours[int(hour_of_year % HOURS_A_YEAR)]
     if hour.global_horizontal <= 0.0:
         return 0.0
-    cosine = incidence_cosine(year.sun_place(hour_of_year), faces_degrees)
-    beam = hour.direct_normal * cosine * glass_passes(cosine)
-    return beam + GLASS_PASSES_DIFFUSE * diffuse_on(hour.diffuse_horizontal, hour.global_horizontal)
+    day = hour_of_year % HOURS_A_YEAR // 24.0 + 1.0
+    lights = hour.direct_normal, hour.diffuse_horizontal, hour.global_horizontal
+    beam, rest, cosine = light_on(year.sun_place(hour_of_year), day, *lights, faces_degrees)
+    return beam * glass_passes(cosine) + GLASS_PASSES_DIFFUSE * rest
 
 
 def _leap_shift(local: datetime) -> int:

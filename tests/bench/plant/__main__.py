@@ -32,6 +32,8 @@ def main() -> int:
     )
     done = run(spec, fresh=asked.fresh)
     print(told(spec, done, asked.from_day))
+    if asked.rises:
+        print(_each_rise(spec, done, asked.from_day))
     return 0
 
 
@@ -50,7 +52,7 @@ def told(spec: Spec, done: Run, from_day: int) -> str:
                      f"energy {100 * (more[at] - 1):+.1f} % of the ideal's")  # fmt: skip
     lines.append(f"  mean         excess {off.mean():.3f} K  {clicks.mean():5.1f} switches/day")
     if spec.programme == "weekly":
-        lines.append(_arrivals_told(spec, done, ideal, first))
+        lines.append(_arrivals_told(spec, done, first))
     if done.notes:
         lines.append(f"  step, three rooms: median {1e6 * done.notes['step_seconds_median']:.0f} us, mean "
                      f"{1e6 * done.notes['step_seconds_mean']:.0f} us; fits "
@@ -60,14 +62,31 @@ def told(spec: Spec, done: Run, from_day: int) -> str:
     return "\n".join(lines)
 
 
-def _arrivals_told(spec: Spec, done: Run, ideal: Run, first: int) -> str:
+def _arrivals_told(spec: Spec, done: Run, first: int) -> str:
+    found = rises_of(spec, done, first)
     names = [cell.name for cell in BUILDINGS[spec.house].cells]
-    every = [rises(steps, spec.days) for steps in PROGRAMMES[spec.programme]]
-    full = run(spec.like("full"))
-    found = arrivals(done.trace, ideal.trace, full.trace, every, names, first)
     lines = [arrivals_line("all rooms", found)]
     lines += [arrivals_line(name, [one for one in found if one.room == name]) for name in names]
     return "\n".join(lines)
+
+
+def _each_rise(spec: Spec, done: Run, from_day: int) -> str:
+    """Every rise: when, how late, how far over, and whether it is feasible."""
+    found = rises_of(spec, done, from_day * 1440)
+    return "\n".join(
+        f"  {one.room:<12} day {one.at // 86400:2.0f} {one.at % 86400 / 3600:5.2f} h  {one.late_minutes:+5.0f} min  "
+        f"over {one.over_kelvin:.2f} K  {'' if one.feasible else 'not feasible'}"
+        for one in sorted(found, key=lambda one: (one.room, one.at))
+    )
+
+
+def rises_of(spec: Spec, done: Run, first: int) -> list[Arrival]:
+    """The rises of a weekly run that are the heater's, from a minute on."""
+    names = [cell.name for cell in BUILDINGS[spec.house].cells]
+    every = [rises(steps, spec.days) for steps in PROGRAMMES[spec.programme]]
+    return arrivals(
+        done.trace, run(spec.like("ideal")).trace, run(spec.like("full")).trace, every, names, first
+    )
 
 
 def arrivals_line(name: str, found: list[Arrival]) -> str:
@@ -97,6 +116,7 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--set", action="append", default=[], metavar="KEY=JSON", help="a key of every room")
     parser.add_argument("--trouble", default="", help="a robustness run by name")
+    parser.add_argument("--rises", action="store_true", help="list every rise of a weekly run")
     parser.add_argument("--fresh", action="store_true", help="do not use a kept run")
     return parser
 

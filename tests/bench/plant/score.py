@@ -2,7 +2,8 @@
 
 Rules: excess is the RMS distance of a run's true air from the ideal's true air of the same seed and weather, K;
 arrival is when true air first comes within 0.2 K of a rise's new target, minutes after the rise (before: negative);
-overshoot is the most that true air is over both its target and the ideal's air in the two hours after arrival, K.
+a rise that the sun brings about by itself (the ideal's air, which does not preheat, comes within 0.3 K before it) is
+none; overshoot is the most that true air is over both its target and the ideal's air in two hours after arrival, K.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from tests.bench.plant.programme import Rise
 from tests.bench.plant.trace import Trace
 
 NEAR_KELVIN = 0.2
+BY_ITSELF_KELVIN = 0.3
 AHEAD_MINUTES = 360
 NEVER = float(AHEAD_MINUTES)
 
@@ -72,7 +74,7 @@ def arrivals(
             if rise.at < first_minute * 60.0:
                 continue
             reached = arrived(run.air, rise, column)
-            if reached is None:
+            if reached is None or by_itself(ideal, rise, column):
                 continue
             late = min(NEVER, reached - rise.at / 60.0)
             found.append(
@@ -85,6 +87,14 @@ def arrivals(
                 )
             )
     return found
+
+
+def by_itself(ideal: Trace, rise: Rise, column: int) -> bool:
+    """Whether sun and people alone bring the room near the new target before the rise."""
+    at = int(rise.at // 60)
+    before = ideal.air[max(0, at - AHEAD_MINUTES) : at, column]
+    low = np.flatnonzero(before < rise.celsius - BY_ITSELF_KELVIN)
+    return not len(low) or bool((before[int(low[0]) :] >= rise.celsius - BY_ITSELF_KELVIN).any())
 
 
 def feasible(full: Trace, rise: Rise, column: int) -> bool:
