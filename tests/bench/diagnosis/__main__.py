@@ -19,6 +19,7 @@ def merged(tallies: list[Tally]) -> Tally:
         whole.withdrawn += one.withdrawn
         whole.false += one.false
         whole.heater_days += one.heater_days
+        whole.log += one.log
     return whole
 
 
@@ -46,16 +47,21 @@ def main() -> int:
     asked.add_argument("--days", type=int, default=45, help="days with faults, for each seed")
     asked.add_argument("--sound-days", type=int, default=30, help="days without, for each seed")
     asked.add_argument("--seeds", type=int, default=2)
+    asked.add_argument("--trace", action="store_true", help="print every fault and what it was called")
     asked.add_argument("meters", nargs="*", type=int, help=f"0 to {len(METERS) - 1}; none: all")
     how, failed = asked.parse_args(), False
     for number in how.meters or range(len(METERS)):
         meter, begun = METERS[number], time.monotonic()
         tally = merged([faulted(meter, seed, how.days) for seed in range(how.seeds)])
         print(f"\n== meter {number}: {meter.name}\n{matrix(tally)}")
+        if how.trace:
+            print("\n".join(tally.log))
         print(f"first words withdrawn: {dict(tally.withdrawn) or 'none'}")
         print(f"told between faults: {dict(tally.false) or 'none'} in {tally.heater_days:.0f} heater-days")
         alarms = [sound(meter, seed, how.sound_days) for seed in range(how.seeds)] if how.sound_days else []
-        print(f"sound house: {[dict(one) for one in alarms]} in {how.sound_days} days; took {time.monotonic() - begun:.0f} s")
+        print(
+            f"sound house: {[dict(one) for one in alarms]} in {how.sound_days} days; took {time.monotonic() - begun:.0f} s"
+        )
         failed = failed or bool(short(meter, tally)) or any(alarms)
         if short(meter, tally):
             print(f"SHORT: {', '.join(short(meter, tally))}")

@@ -48,15 +48,21 @@ class Meter:
     @property
     def name(self) -> str:
         """As printed."""
-        return f"{self.step_watts:.0f} W, {self.period_seconds:.0f} s, {'volts' if self.volts else 'no volts'}"
+        return (
+            f"{self.step_watts:.0f} W, {self.period_seconds:.0f} s, {'volts' if self.volts else 'no volts'}"
+        )
 
     @property
     def traits(self) -> MeterTraits:
         """As the rehearsal has it."""
-        return MeterTraits(self.period_seconds, self.step_watts, 6.0, tells_volts=self.volts, tells_warm=False)
+        return MeterTraits(
+            self.period_seconds, self.step_watts, 6.0, tells_volts=self.volts, tells_warm=False
+        )
 
 
-METERS = tuple(Meter(step, period, volts) for period in (10.0, 300.0) for step in (1.0, 10.0) for volts in (True, False))
+METERS = tuple(
+    Meter(step, period, volts) for period in (10.0, 300.0) for step in (1.0, 10.0) for volts in (True, False)
+)
 
 
 class Home:

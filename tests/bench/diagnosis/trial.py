@@ -22,7 +22,17 @@ WINDOWS_HOURS = {
     "bad socket": 26, "carried": 30,
 }  # fmt: skip
 KINDS = {
-    "tall": ("covered", "cut-out", "nothing", "dial", "element", "selector", "welded", "bad socket", "carried"),
+    "tall": (
+        "covered",
+        "cut-out",
+        "nothing",
+        "dial",
+        "element",
+        "selector",
+        "welded",
+        "bad socket",
+        "carried",
+    ),
     "low": ("nothing", "dial", "selector", "welded", "bad socket", "carried"),
     "mid": ("covered", "nothing", "dial", "selector", "welded", "bad socket", "carried"),
 }
@@ -46,6 +56,7 @@ class Tally:
     withdrawn: Counter[tuple[str, str]] = field(default_factory=Counter)
     false: Counter[str] = field(default_factory=Counter)
     heater_days: float = 0.0
+    log: list[str] = field(default_factory=list)
 
     def recall(self, kind: str) -> float | None:
         """Share of the ordered faults that were named right; None where none was ordered."""
@@ -78,7 +89,11 @@ class Trial:
         mine = [NAMES.get(about.rpartition("/")[2]) for about in told if about.startswith(f"{self.key}/")]
         mine = [name for name in mine if name is not None]
         if self.kind is None:
-            self.tally.false.update(name for name in mine if name != "cut-out")
+            between = [name for name in mine if name != "cut-out"]
+            self.tally.false.update(between)
+            self.tally.log += [
+                f"{self.home.hours:7.1f} h {self.key}: {name} without a fault" for name in between
+            ]
             if self.home.hours >= self.due and self._ready():
                 self._begin()
             return
@@ -94,13 +109,20 @@ class Trial:
             self.next = next(self.kinds)
         drawing = self.home.simulated.plugs[self.key].drawn_watts
         full = self.home.simulated.plugs[self.key].heater.design.selection_watts(
-            self.home.simulated.plugs[self.key].heater.selection, 230.0)
+            self.home.simulated.plugs[self.key].heater.selection, 230.0
+        )
         return self.next != "element" or drawing > 0.85 * full
 
     def _begin(self) -> None:
         self.kind, self.begun, self.named_at, self.told = self.next, self.home.hours, None, []
         del self.next
-        fault, rng = self.home.simulated.fault, self.rng
+        rng = self.rng
+        self.how: dict[str, object] = {}
+
+        def fault(key: str, kind: str, **how: object) -> None:
+            self.how = {"by": kind, **how}
+            self.home.simulated.fault(key, kind, **how)
+
         match self.kind:
             case "covered":
                 fault(self.key, "covered")
@@ -139,6 +161,10 @@ class Trial:
         self.tally.named[(self.kind, named)] += 1
         for name in set(self.told) - set(standing) - {"cut-out", named}:
             self.tally.withdrawn[(self.kind, name)] += 1
+        self.tally.log.append(
+            f"{self.begun:7.1f} h {self.key}: {self.kind} {self.how} was called {named} after "
+            f"{self.home.hours - self.begun:.1f} h; told {self.told}, standing {standing}"
+        )
         self.home.simulated.mend(self.key)
         for trouble in self.home.result.troubles:
             if trouble.id.startswith(f"{self.key}/"):

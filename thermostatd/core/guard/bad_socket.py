@@ -4,7 +4,7 @@ Judged only where the meter tells volts. A contact that loses volts makes heat i
 alone until an electrician has seen it.
 """
 
-from thermostatd.core.guard.case import Case, good, tripped
+from thermostatd.core.guard.case import Case, good, latched
 from thermostatd.core.meter import socket
 from thermostatd.core.plug import evidence_watts
 from thermostatd.core.results import Verdict
@@ -24,6 +24,4 @@ def judge(case: Case) -> Verdict:
         evidence = socket.hear(notes, kept, settled, case.house.house.mains_volts)
         if evidence is not None and not notes.get("latched"):
             notes.update(latched=True, evidence=evidence, steps=[])
-    if not notes.get("latched"):
-        return good(CODE)
-    return tripped(CODE, latched=True, trouble=True, loud=True, evidence=str(notes["evidence"]))
+    return latched(CODE, notes, str(notes.get("evidence", "")))

@@ -78,3 +78,11 @@ def tripped(
         loud=loud,
         evidence=evidence,
     )
+
+
+def latched(code: str, notes: Notes, evidence: str, **numbers: float | str) -> Verdict:
+    """The word of an interlock that waits for the owner and is loud: tripped for as long as its notes say so."""
+    if not notes.get("latched"):
+        return good(code)
+    said = {name: notes[source] if isinstance(source, str) else source for name, source in numbers.items()}
+    return tripped(code, latched=True, trouble=True, loud=True, evidence=evidence.format(**notes), **said)

@@ -1,20 +1,23 @@
 """Trips when the plug is on and no power flows: pauses of 10, 30, 60 minutes, then off and a trouble.
 
-Knocked over, switched off or dialled down at the heater, or its fuse. Power that was there in this run or
-shortly before may be the heater's own cut-out or dial: that has twenty minutes to close again. Clears when
-a retry draws power; latched after three.
+Knocked over, unplugged, switched off or dialled down at the heater, its manual reset or its fuse: all are 0 W to the
+meter, which cannot tell them apart. Power that was there in this run or shortly before may be the heater's own
+cut-out or dial: that has twenty minutes to close again, forty where it opened early (a covered body cools slowly)
+or where the meter is slow and may miss short runs. Clears when a retry draws power; latched after three.
 """
 
 import math
 
 from thermostatd.core.guard.case import Case, good, tripped
+from thermostatd.core.meter import watch
 from thermostatd.core.plug import drawing_floor_watts, evidence_watts
 from thermostatd.core.results import Verdict
 
 CODE = "drawing-nothing"
 SAFETY = True
 PAUSES_SECONDS = (600.0, 1800.0, 3600.0)
-REOPENING_SECONDS = 1200.0
+REOPENING_SECONDS, LONG_REOPENING_SECONDS = 1200.0, 2400.0
+SLOW_PERIOD_SECONDS = 61.0
 REPORTS = 2
 
 
@@ -41,7 +44,7 @@ def _watch_run(case: Case) -> None:
         notes.update(drew_at=now.steady, nothing_count=0, tries=0)
         return
     notes["nothing_count"] = int(notes.get("nothing_count", 0)) + 1
-    drew_lately = now.steady - notes.get("drew_at", -math.inf) < REOPENING_SECONDS
+    drew_lately = now.steady - notes.get("drew_at", -math.inf) < _patience_seconds(case)
     if notes["nothing_count"] >= REPORTS and not drew_lately:
         tries = int(notes.get("tries", 0))
         notes.update(
@@ -50,3 +53,10 @@ def _watch_run(case: Case) -> None:
             latched=tries + 1 > len(PAUSES_SECONDS),
             pause_until=now.steady + PAUSES_SECONDS[min(tries, 2)],
         )
+
+
+def _patience_seconds(case: Case) -> float:
+    """How long the heater's own cut-out or dial may take to close again."""
+    if case.kept.meter_period > SLOW_PERIOD_SECONDS or watch.opened_early(case.kept.notes):
+        return LONG_REOPENING_SECONDS
+    return REOPENING_SECONDS

@@ -2,7 +2,8 @@
 
 A trial is an hour of metered heat that lifts the air by less than a fixed bound over where it was heading,
 then half an hour's rest in which it does not sag either. Judged by fixed bounds, never by a fitted model. Air
-that is flat at full power on a cold day still sags in the rest, and so answers.
+that is flat at full power on a cold day still sags in the rest, and so answers. A value that has not moved by one
+step since the run began may come from a frozen sensor, and is left to `reading-missing` for two hours first.
 """
 
 import math
@@ -23,6 +24,7 @@ SLOPE_SECONDS = 2400.0
 TRIALS = 2
 TRUST_SECONDS = 12 * 3600.0
 FALLEN_KELVIN = 1.0
+FROZEN_SECONDS = 7800.0
 
 
 def judge(case: Case) -> Verdict:
@@ -61,7 +63,7 @@ def _heat(case: Case, celsius: float) -> None:
     seconds = now.steady - run["since"]
     lift = celsius - run["celsius"] - run["slope"] * seconds / 3600.0
     run["lifted"] = run["lifted"] or lift >= _bound_kelvin(run["joules"] / max(seconds, HEAT_SECONDS))
-    if seconds >= HEAT_SECONDS and _doubtful(case, run, celsius):
+    if seconds >= HEAT_SECONDS and _doubtful(case, run, celsius) and not _may_be_frozen(case, run, seconds):
         watts_mean = run["joules"] / seconds
         notes.update(
             resting_since=now.steady,
@@ -79,6 +81,12 @@ def _doubtful(case: Case, run: Notes, celsius: float) -> bool:
     told_lately = case.now.steady - case.notes(CODE).get("answered_at", -math.inf) < TRUST_SECONDS
     fallen = celsius <= run["celsius"] - FALLEN_KELVIN
     return fallen if run["lifted"] or told_lately else True
+
+
+def _may_be_frozen(case: Case, run: Notes, seconds: float) -> bool:
+    air = case.air_memory
+    still = air is not None and air.unchanged_since is not None and air.unchanged_since <= run["since"]
+    return still and seconds < FROZEN_SECONDS
 
 
 def _slope(case: Case) -> float:

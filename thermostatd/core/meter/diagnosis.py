@@ -79,20 +79,31 @@ def came_back(case: Case, gone: Notes, off_seconds: float, proven: float | None)
     about = case.notes(NOTES)
     share = gone["most"] / proven if proven else 1.0
     cycles = [one for one in about.get("cycles", []) if case.now.steady - one[0] < CYCLES_SECONDS]
-    about["cycles"] = cycles = [*cycles, [case.now.steady, round(share, 2), round(off_seconds)]][-MOST_CYCLES:]
+    about["cycles"] = cycles = [*cycles, [case.now.steady, round(share, 2), round(off_seconds)]][
+        -MOST_CYCLES:
+    ]
     early = [one for one in cycles if one[1] < 0.8]
     if len(early) < 2:
         return False
     off = sum(one[2] for one in early) / len(early)
     shares = sum(one[1] for one in early) / len(early)
-    leaves_low = any(trip.after_watts > 0 and near(trip.before_watts, gone["before"], False)
-                     for trip in case.kept.facts.trips)
+    leaves_low = any(
+        trip.after_watts > 0 and near(trip.before_watts, gone["before"], False)
+        for trip in case.kept.facts.trips
+    )
     if leaves_low or off < SOON_SECONDS or shares < FAR_SHARE:
-        _name(about, "dial-down", f"Power went to nothing and came back {len(early)} times, after {_minutes(off)} each, "
-              f"at {100 * shares:.0f} % of the warmth that it has stood before.")
+        _name(
+            about,
+            "dial-down",
+            f"Power went to nothing and came back {len(early)} times, after {_minutes(off)} each, "
+            f"at {100 * shares:.0f} % of the warmth that it has stood before.",
+        )
         return True
-    covered(case, f"Power went out {len(early)} times at {100 * shares:.0f} % of the warmth that it has stood before, "
-            f"and needed {_minutes(off)} to come back.")
+    covered(
+        case,
+        f"Power went out {len(early)} times at {100 * shares:.0f} % of the warmth that it has stood before, "
+        f"and needed {_minutes(off)} to come back.",
+    )
     return False
 
 

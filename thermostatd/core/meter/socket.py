@@ -30,7 +30,9 @@ def hear(notes: Notes, kept: HeaterMemory, settled: bool, nominal_volts: float) 
     ohms = (last[0] - kept.volts) / (amps - last[1]) * (230.0 / nominal_volts) ** 2
     if abs(ohms) > MOST_OHMS:
         return None
-    steps = notes["steps"] = [*notes.get("steps", []), [round(ohms, 2), round((amps - last[1]) ** 2, 1)]][-WINDOW:]
+    steps = notes["steps"] = [*notes.get("steps", []), [round(ohms, 2), round((amps - last[1]) ** 2, 1)]][
+        -WINDOW:
+    ]
     return _judge(notes, steps, max(amps, last[1]) * nominal_volts / 230.0)
 
 

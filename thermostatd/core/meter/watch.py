@@ -6,7 +6,7 @@ lower level counts at once, and is taken back if the level stays low on a cold b
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING
 
 from thermostatd.core.facts import MOST_TRIPS, TripFact
@@ -48,6 +48,16 @@ def follow(case: Case) -> None:
             _HANDLE[happening.what](case, notes, power, happening)
 
 
+def opened_early(all_notes: Mapping[str, Notes]) -> bool:
+    """Whether power went to nothing at a warmth far under what the body has stood, and is not back."""
+    notes = all_notes.get(CODE, {})
+    gone = notes.get("gone")
+    if gone is None:
+        return False
+    proven = run.proven_warmth(notes, gone["before"], False)
+    return proven is not None and gone["most"] < EARLY_SHARE * proven
+
+
 def _started(case: Case, notes: Notes, power: Power, this: Happening) -> None:
     if not this.after:
         return
@@ -84,7 +94,11 @@ def _fell(case: Case, notes: Notes, power: Power, this: Happening) -> None:
 
 def _gone(case: Case, notes: Notes, power: Power, this: Happening) -> None:
     opened = notes.get("open")
-    if opened is not None and opened["on_at"] == notes["on_at"] and near(this.before, opened["after"], power.exact):
+    if (
+        opened is not None
+        and opened["on_at"] == notes["on_at"]
+        and near(this.before, opened["after"], power.exact)
+    ):
         diagnosis.overheated(case, opened)
     else:
         notes["gone"] = _opening(notes, this) | {"after": 0.0}
@@ -143,10 +157,8 @@ def _opened(case: Case, notes: Notes, power: Power, opened: Notes) -> None:
 
 def _learn(case: Case, opened: Notes) -> float:
     facts, now = case.kept.facts, case.now
-    wall = round(now.best.timestamp() - (now.steady - opened["at"]))
-    facts.trips.append(
-        TripFact(wall, opened["seconds"], opened["before"], opened["after"], opened["warmth"])
-    )
+    wall = float(round(now.best.timestamp() - (now.steady - opened["at"])))
+    facts.trips.append(TripFact(wall, opened["seconds"], opened["before"], opened["after"], opened["warmth"]))
     del facts.trips[:-MOST_TRIPS]
     facts.trip_count += 1
     case.notes(CODE)["tripped_at"] = now.steady
@@ -163,7 +175,10 @@ def _take_back(case: Case, notes: Notes) -> None:
 
 def _forget_openings_to_nothing(case: Case, before: float) -> None:
     since = case.now.best.timestamp() - diagnosis.CYCLES_SECONDS
-    _forget(case, lambda trip: not trip.after_watts and trip.at_wall > since and near(trip.before_watts, before, False))
+    _forget(
+        case,
+        lambda trip: not trip.after_watts and trip.at_wall > since and near(trip.before_watts, before, False),
+    )
 
 
 def _forget(case: Case, wrong: Callable[[TripFact], bool]) -> None:
