@@ -55,7 +55,9 @@ class RoomHistory:
     def __len__(self) -> int:
         return len(self.columns["celsius"])
 
-    def add(self, steady: float, air: Reading | None, watts: float, outdoor: float, neighbours: float) -> None:
+    def add(
+        self, steady: float, air: Reading | None, watts: float, outdoor: float, neighbours: float
+    ) -> None:
         """Take one step in; `watts` is what the room's heaters draw."""
         index = int(steady // 60.0)
         if self.minute is None or self.minute.index != index:
@@ -143,7 +145,9 @@ class History:
     def add(self, moment: Moment, observation: Observation, result: Result) -> None:
         """Take one decided step in."""
         local = moment.wall.astimezone(self._zone)
-        self.clock_minutes = (local.hour * 60.0 + local.minute + local.second / 60.0 - moment.steady / 60.0) % 1440.0
+        self.clock_minutes = (
+            local.hour * 60.0 + local.minute + local.second / 60.0 - moment.steady / 60.0
+        ) % 1440.0
         outdoor = result.house.outdoor.celsius if isinstance(result.house.outdoor, Reading) else MILD_CELSIUS
         airs = {name: room.air for name, room in result.rooms.items() if isinstance(room.air, Reading)}
         total = sum(air.celsius for air in airs.values())

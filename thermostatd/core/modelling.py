@@ -90,16 +90,18 @@ def sensor_step(celsius: np.ndarray[Any, Any]) -> float:
 def heater_seconds(room: Room) -> float:
     """The time constant that such heaters usually have, s: body over what it sheds more per kelvin (n = 1.3)."""
     total = sum(heater.watts for heater in room.heaters)
+    makes = [(heater.watts / total, MAKES[heater.kind]) for heater in room.heaters]
     return sum(
-        heater.watts / total * max(60.0, MAKES[heater.kind].joules_per_kelvin_watt * MAKES[heater.kind].rise_kelvin / 1.3)
-        for heater in room.heaters
+        share * max(60.0, make.joules_per_kelvin_watt * make.rise_kelvin / 1.3) for share, make in makes
     )
 
 
 def _first_order(kept: RoomHistory, watts: float) -> dict[str, Any] | None:
     """The first-order model of the longest even stretch of five-minute means."""
     rows = kept.five_minute_means(watts)
-    learned = first_order([r[0] for r in rows], [r[1] for r in rows], [r[2] for r in rows], 60.0 * FIVE_MINUTES)
+    learned = first_order(
+        [r[0] for r in rows], [r[1] for r in rows], [r[2] for r in rows], 60.0 * FIVE_MINUTES
+    )
     if learned is None:
         return None
     return {

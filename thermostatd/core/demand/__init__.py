@@ -12,14 +12,15 @@ from dataclasses import dataclass
 
 from thermostatd.core.clock import Now
 from thermostatd.core.demand import hysteresis, predictive, proportional
-from thermostatd.core.demand.law import Case, Law
+from thermostatd.core.demand.law import Case, Hush, Law
 from thermostatd.core.house import House, Room, Spot
-from thermostatd.core.memory import Memory
+from thermostatd.core.memory import Memory, RoomMemory
 from thermostatd.core.plug import evidence_watts
 from thermostatd.core.reading import Readings
 from thermostatd.core.reasons import reason
 from thermostatd.core.results import Demand, Reason, Target
 from thermostatd.core.values import Missing
+from thermostatd.core.week import next_clock, window_start
 
 LAWS: Mapping[str, Law] = {
     "hysteresis": hysteresis.decide,
@@ -28,6 +29,7 @@ LAWS: Mapping[str, Law] = {
 }
 
 
+HUSH_AHEAD_SECONDS = 2700.0
 TRIAL_SECONDS, TRUST_SECONDS = 3600.0, 12 * 3600.0  # as guard/no_answer has them
 
 
@@ -67,7 +69,9 @@ def _of_room(room: Room, memory: Memory, readings: Readings, target: Target, now
     kept = memory.rooms[room.name]
     outdoor = None if isinstance(readings.outdoor, Missing) else readings.outdoor.celsius
     full, drawn = _power(room, memory)
-    others = [r.celsius for name, r in readings.air.items() if name != room.name and not isinstance(r, Missing)]
+    others = [
+        r.celsius for name, r in readings.air.items() if name != room.name and not isinstance(r, Missing)
+    ]
     local = now.best.astimezone(now.zone)
     case = Case(
         room,
@@ -87,6 +91,7 @@ def _of_room(room: Room, memory: Memory, readings: Readings, target: Target, now
         switched=_switched(room, memory),
         day_minute=local.hour * 60.0 + local.minute,
         trial_seconds=_trial(room, memory, now),
+        hush=_hush(room, kept, now) if room.quiet else None,
     )
     try:
         demand = LAWS[room.control](case)
@@ -107,6 +112,21 @@ def _power(room: Room, memory: Memory) -> tuple[float, float]:
             metered = evidence_watts(kept)
             drawn += level if metered is None else max(0.0, metered)
     return full, drawn
+
+
+def _hush(room: Room, kept: RoomMemory, now: Now) -> Hush | None:
+    """The quiet hours that hold now, or begin soon."""
+    wall = now.best.timestamp()
+    for quiet in room.quiet:
+        begun = window_start(now.best, quiet.begins, quiet.ends, now.zone)
+        ends = next_clock(now.best, quiet.ends, now.zone).timestamp() - wall + now.steady
+        if begun is not None:
+            same = kept.quiet_window is not None and abs(kept.quiet_window - begun) <= 3600.0 * 4
+            return Hush(now.steady, ends, max(0, quiet.switches - (kept.quiet_used if same else 0)))
+        ahead = next_clock(now.best, quiet.begins, now.zone).timestamp() - wall
+        if ahead <= HUSH_AHEAD_SECONDS:
+            return Hush(now.steady + ahead, ends, quiet.switches)
+    return None
 
 
 def _trial(room: Room, memory: Memory, now: Now) -> float | None:

@@ -10,7 +10,7 @@ from math import erf, exp, pi, sqrt
 
 import numpy as np
 
-from thermostatd.physics.thermal.model import AIR, D, MASS, SENSOR, Z, Array
+from thermostatd.physics.thermal.model import AIR, MASS, SENSOR, Array, D, Z
 
 GAPS = (1, 2, 3, 5, 8, 12, 20, 30)
 AIR_NOISE_KELVIN, MASS_NOISE_KELVIN, SENSOR_NOISE_KELVIN = 0.006, 0.0015, 0.002
@@ -74,7 +74,7 @@ class Filter:
 
     def __init__(self, a: Array, b: Array, drift_watts: float, watts: float, step_kelvin: float) -> None:
         self.a, self.b, self.step_kelvin = a, b, step_kelvin
-        self._noise = process_noise(np.float64(drift_watts), watts)
+        self._noise = process_noise(np.array(drift_watts), watts)
         self._variance = reading_variance(step_kelvin)
         self._gains: dict[int, tuple[Array, float]] = {}
 

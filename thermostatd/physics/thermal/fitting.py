@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from thermostatd.physics.thermal.filtering import (
     gain_of,
@@ -17,9 +18,10 @@ from thermostatd.physics.thermal.filtering import (
     reading_variance,
     steady_covariance,
 )
-from thermostatd.physics.thermal.model import AIR, D, MASS, SENSOR, Array, Constants, discrete
+from thermostatd.physics.thermal.model import AIR, MASS, SENSOR, Array, Constants, D, discrete
 from thermostatd.physics.thermal.record import Record
 
+Steps = NDArray[np.intp]
 AHEAD_MINUTES = (10, 30, 90)
 JUDGE_EACH_MINUTES = 10
 HUBER = 1.5
@@ -71,14 +73,14 @@ def to_parameters(constants: Constants) -> Array:
     values = np.array([getattr(constants, name) for name in Constants.__slots__])
     out = np.log(values)
     out[_LOGIT] = np.log(values[_LOGIT] / (1.0 - values[_LOGIT]))
-    return out
+    return np.asarray(out)
 
 
 def to_values(parameters: Array) -> Array:
     """Rows of parameters (…, 9) as rows of constants."""
     out = np.exp(parameters)
     out[..., _LOGIT] = out[..., _LOGIT] / (1.0 + out[..., _LOGIT])
-    return out
+    return np.asarray(out)
 
 
 def to_constants(parameters: Array) -> Constants:
@@ -114,7 +116,7 @@ def fit(record: Record, prior: Prior, start: Array | None = None, rounds: int = 
     scale = _scales(errors)
     _, _, curvature = _normal(errors, slopes, scale, here, prior)
     rms = tuple(float(np.sqrt(np.mean(e * e))) if len(e) else float("nan") for e in errors)
-    return Fitted(to_constants(here), here, np.linalg.inv(curvature), rms)
+    return Fitted(to_constants(here), here, np.asarray(np.linalg.inv(curvature)), rms)
 
 
 def forecast_errors(record: Record, parameters: Array, since: int = 0) -> list[Array]:
@@ -166,17 +168,16 @@ def _forecasts(record: Record, rows: Array, bad: Array) -> list[Array]:
     for minutes in AHEAD_MINUTES:
         steps = minutes // record.minutes
         each = max(1, JUDGE_EACH_MINUTES // record.minutes)
-        at = np.arange(steps, len(record))
+        at = np.arange(steps, len(record), dtype=np.intp)
         at = at[usable[at] & (bad[at - steps] < 0.5)]
-        at = at[:: max(1, each)] if np.all(np.isfinite(record.celsius)) else _thinned(at, each)
-        out.append(_ahead(record, a, b, states, at, steps))
+        out.append(_ahead(record, a, b, states, _thinned(at, each), steps))
     return out
 
 
-def _thinned(at: Array, each: int) -> Array:
+def _thinned(at: Steps, each: int) -> Steps:
     """Of these steps at most one in each stretch of `each`."""
     _, first = np.unique(at // each, return_index=True)
-    return np.asarray(at[first])
+    return at[first]
 
 
 def filtered(record: Record, rows: Array, a: Array, b: Array) -> Array:
@@ -209,7 +210,7 @@ def _usual_gap(record: Record) -> int:
     return max(1, round(float(np.median(np.diff(heard))))) if len(heard) > 2 else 1
 
 
-def _ahead(record: Record, a: Array, b: Array, states: Array, at: Array, steps: int) -> Array:
+def _ahead(record: Record, a: Array, b: Array, states: Array, at: Steps, steps: int) -> Array:
     """Reading minus forecast (rows, len(at)), made `steps` before each."""
     count = len(a)
     row = np.zeros((count, 5))
@@ -220,4 +221,4 @@ def _ahead(record: Record, a: Array, b: Array, states: Array, at: Array, steps: 
         total += effect @ record.inputs[at - back].T
         row = np.einsum("rj,rji->ri", row, a)
     total += np.einsum("rj,nrj->rn", row, states[at - steps])
-    return record.celsius[at] - total
+    return np.asarray(record.celsius[at] - total)

@@ -25,7 +25,7 @@ from thermostatd.physics.thermal.fitting import (
     to_values,
     usual,
 )
-from thermostatd.physics.thermal.model import D, FREE, Array, Constants, discrete
+from thermostatd.physics.thermal.model import Array, Constants, D, discrete
 from thermostatd.physics.thermal.record import Record
 from thermostatd.physics.thermal.responses import course
 
@@ -93,7 +93,7 @@ def _still(record: Record, since: int) -> float:
     for minutes in AHEAD_MINUTES:
         steps = minutes // record.minutes
         moved = np.abs(record.celsius[since + steps :] - record.celsius[since:-steps])
-        means.append(np.nanmean(moved) if np.isfinite(moved).any() else 0.0)
+        means.append(float(np.nanmean(moved)) if np.isfinite(moved).any() else 0.0)
     return float(np.mean(means))
 
 
@@ -170,6 +170,3 @@ def profile(record: Record, parameters: Array) -> list[float]:
     trust = days / (days + PROFILE_TRUST_DAYS)
     values = trust * sums / np.maximum(counts, 1)
     return [round(float(value), 1) for value in values]
-
-
-__all__ = ["FREE", "Judged", "answer_spread", "learn", "profile"]

@@ -56,7 +56,10 @@ class Constants:
 
     def plain(self) -> dict[str, float]:
         """JSON-able, in five significant figures."""
-        return {field.name: float(f"{value:.5g}") for field, value in zip(fields(self), astuple(self), strict=True)}
+        return {
+            field.name: float(f"{value:.5g}")
+            for field, value in zip(fields(self), astuple(self), strict=True)
+        }
 
     @property
     def loss_watts_per_kelvin(self) -> float:
@@ -121,7 +124,9 @@ def exponential(matrix: Array) -> Array:
     return total
 
 
-def holding_watts(constants: Constants, target: float, state: Sequence[float], inputs: Sequence[float]) -> float:
+def holding_watts(
+    constants: Constants, target: float, state: Sequence[float], inputs: Sequence[float]
+) -> float:
     """Released heat, W, that keeps the air where `target` is now, with mass and disturbance as they are."""
     c = constants
     leaving = (

@@ -15,7 +15,7 @@ from thermostatd.physics.thermal.responses import Course, course
 from thermostatd.physics.thermal.ripple import Cycles, best_cycles
 from thermostatd.physics.thermal.search import Search
 
-NEAR_EVERY, FAR_EVERY, FAR_COUNT = 4, 10, 42
+NEAR_EVERY, FAR_EVERY, FAR_COUNT = 4, 10, 60
 
 
 class Plans:
@@ -44,7 +44,7 @@ class Plans:
 
     @cached_property
     def far(self) -> Course:
-        """Seven hours, every ten minutes."""
+        """Ten hours, every ten minutes."""
         return course(self.a, self.b, FAR_EVERY, FAR_COUNT)
 
     @cached_property
@@ -60,7 +60,7 @@ def gift(a: Array, b: Array, every: int, count: int) -> Array:
         total = total + row @ b
         row = row @ a
         step.append(float(total[FREE]))
-    answer = np.array(step)[:: every]
+    answer = np.array(step)[::every]
     lag = np.arange(1, count + 1)[:, None] - np.arange(count)[None, :]
     reached = np.where(lag > 0, answer[np.clip(lag, 0, None)], 0.0)
     return np.asarray(reached - np.where(lag > 1, answer[np.clip(lag - 1, 0, None)], 0.0))

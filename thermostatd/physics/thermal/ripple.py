@@ -1,7 +1,7 @@
 """The best even cycle: what a kelvin's ripple and a switching cost when a room only ever switches on and off.
 
-The air's ripple of a cycle of period T at duty x is the sum over harmonics n of |2·sin(πnx)/(πn)·G(i·2πn/T)|²/2, with G the
-air's answer to power (derived).
+The air's ripple of a cycle of period T at duty x is the sum over harmonics n of |2·sin(πnx)/(πn)·G(i·2πn/T)|²/2, with
+G the air's answer to power (derived).
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ class Cycles:
     period_minutes: Array
 
     def at(self, duty: float) -> tuple[float, float]:
-        """Cost per minute and period at a duty; where power is all or nothing, nothing switches and it costs nothing."""
+        """Cost per minute and period at a duty; where power is all or nothing, nothing switches."""
         edge = min(duty, 1.0 - duty)
         if edge <= 0.0:
             return 0.0, float(self.period_minutes[0])

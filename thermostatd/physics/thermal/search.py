@@ -1,8 +1,8 @@
 """Chooses the next switchings among many ways on: three free instants, then the best even cycle.
 
-Rules: a way's cost is ∫(air − wanted)²·w dt + c·Σw(switching), K²·min, with w falling to nothing over the horizon's last part,
-so that no way gains by how it ends. Every way is a sum of the same answers to a watt, one for each minute, so a
-decision takes their inner products with what is off once, and sums them; squares are worked out once a duty.
+Rules: a way's cost is ∫(air − wanted)²·w dt + c·Σw(switching), K²·min, with w falling to nothing over the horizon's
+last part, so that no way gains by how it ends. Every way is a sum of the same answers to a watt, one a minute, so
+a decision takes their inner products with what is off once, and sums them; squares are worked out once a duty.
 """
 
 from __future__ import annotations
@@ -59,7 +59,7 @@ class Search:
     ) -> tuple[Ways, int]:
         """The cheapest way: its set, and its row there. `left`: minutes for which nothing may be switched.
 
-        `off` is what the air would be over what is wanted without any power; `hold_watts` what holds it in the long run.
+        `off` is what the air would be over what is wanted without power; `hold_watts` what holds it in the long run.
         """
         duty = min(max(hold_watts / watts, 0.0), 1.0)
         found = self.ways(on_now, int(np.argmin(np.abs(DUTIES - duty))))
@@ -131,7 +131,7 @@ def _instants(spans: tuple[float, float], least: tuple[int, int], end: int) -> M
 
     `spans` are the cycle's after an odd and after an even switching, `least` the minimum times after those.
     """
-    first = FIRST[FIRST < end]
+    first = FIRST[end > FIRST]
     second = np.unique(np.maximum(np.round(spans[0] * SECOND), least[0]))
     third = np.unique(np.maximum(np.round(spans[1] * THIRD), least[1]))
     one, two, three = (grid.ravel() for grid in np.meshgrid(first, second, third, indexing="ij"))

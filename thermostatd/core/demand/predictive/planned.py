@@ -11,7 +11,8 @@ from math import ceil, inf
 import numpy as np
 
 from thermostatd.core.demand.law import Case
-from thermostatd.core.demand.predictive.rising import rise_of
+from thermostatd.core.demand.predictive.hushed import Power, before_night, night_wants
+from thermostatd.core.demand.predictive.rising import Rise, rise_of
 from thermostatd.core.demand.predictive.tracking import Tracked, at_odds, follow
 from thermostatd.core.demand.saying import cold, warm
 from thermostatd.core.memory import Notes
@@ -21,7 +22,7 @@ from thermostatd.physics.thermal.model import AIR, Array, Constants, Z, holding_
 from thermostatd.physics.thermal.plans import NEAR_EVERY, Plans, plans_of
 
 SWITCH_COSTS = {"very few": 6.0, "few": 2.0, "some": 0.3, "many": 0.1}
-HIGHEST_OVER_KELVIN = 0.5
+HIGHEST_OVER_KELVIN, HIGHEST_HUSHED_KELVIN = 0.5, 0.59
 LOWEST_UNDER_KELVIN = 0.8
 BELOW_KELVIN = 0.3
 FALLEN_KELVIN = 0.05
@@ -54,7 +55,9 @@ def plans_for(case: Case, thermal: Notes) -> Plans:
     least_off = ceil(max(heater.min_off for heater in heaters) / 60.0)
     constants = _constants(tuple(sorted(thermal["constants"].items())))
     cost = SWITCH_COSTS[getattr(case.room, "clicks", "some")]
-    return plans_of(constants, float(thermal["watts"]), float(thermal["step_kelvin"]), least_on, least_off, cost)
+    return plans_of(
+        constants, float(thermal["watts"]), float(thermal["step_kelvin"]), least_on, least_off, cost
+    )
 
 
 def _constants(items: tuple[tuple[str, float], ...]) -> Constants:
@@ -64,11 +67,16 @@ def _constants(items: tuple[tuple[str, float], ...]) -> Constants:
 def _demand(case: Case) -> Demand:
     notes = case.notes
     on, share = bool(notes["want"]), float(notes["share"])
-    if case.celsius >= _measure(case) + HIGHEST_OVER_KELVIN:
+    hushed = case.hush is not None and case.hush.begins <= case.steady
+    if case.celsius >= _measure(case) + (HIGHEST_HUSHED_KELVIN if hushed else HIGHEST_OVER_KELVIN):
         on = False
     if not on:
         return Demand(False, share, warm(case))
-    ahead = notes.get("rise") is not None and case.target.next_at is not None and case.celsius >= case.target.celsius - BELOW_KELVIN
+    ahead = (
+        notes.get("rise") is not None
+        and case.target.next_at is not None
+        and case.celsius >= case.target.celsius - BELOW_KELVIN
+    )
     if ahead and case.target.next_celsius is not None and case.target.next_at is not None:
         minutes = max(0.0, (case.target.next_at - case.steady) / 60.0)
         return Demand(True, share, reason("preheating", target=case.target.next_celsius, minutes=minutes))
@@ -83,43 +91,55 @@ def _measure(case: Case) -> float:
 
 
 def _decide(case: Case, plans: Plans, tracked: Tracked) -> None:
+    """Settle what is wanted for the coming minute."""
     notes, target = case.notes, case.target.celsius
-    if notes.get("target") is not None and target < notes["target"] - FALLEN_KELVIN:
-        notes["falling"] = True
-    notes["target"] = target
-    air = float(tracked.state[AIR])
-    if air <= target + FREE_FALL_KELVIN:
-        notes["falling"] = False
+    _watch_falls(notes, target, float(tracked.state[AIR]))
     full = case.full_watts or case.watts
     rise = rise_of(case, plans, tracked, full)
     aim = rise.celsius if rise.begun else target
-    tail = float(np.clip(holding_watts(plans.constants, aim, tracked.state.tolist(), tracked.inputs.tolist()), 0.0, full))
-    notes["share"] = round(tail / full, 3)
-    forced = rise.power if rise.begun else None
-    if forced is None and case.celsius < target - LOWEST_UNDER_KELVIN and air < target - LOWEST_UNDER_KELVIN / 2:
-        forced = True
-    if forced is None and _should_pause(case, air - aim):
-        forced = False
-    if forced is not None:
-        notes["want"] = forced
-        return
-    off = _free(plans, tracked) - _wanted(case, plans, tracked, aim, full)
-    notes["want"] = _search(case, plans, off, full, tail)
+    hold = float(holding_watts(plans.constants, aim, tracked.state.tolist(), tracked.inputs.tolist()))
+    hold = min(max(hold, 0.0), full)
+    notes["share"] = round(hold / full, 3)
+    notes["want"] = _wants(case, plans, tracked, rise, aim, Power(full, hold))
+
+
+def _watch_falls(notes: Notes, target: float, air: float) -> None:
+    """After a fall in target the air is let fall, until it is there."""
+    if notes.get("target") is not None and target < notes["target"] - FALLEN_KELVIN:
+        notes["falling"] = True
+    if air <= target + FREE_FALL_KELVIN:
+        notes["falling"] = False
+    notes["target"] = target
+    notes.setdefault("falling", False)
+
+
+def _wants(case: Case, plans: Plans, tracked: Tracked, rise: Rise, aim: float, power: Power) -> bool:
+    air, target = float(tracked.state[AIR]), case.target.celsius
+    least = plans.least_on if case.was_on else plans.least_off
+    since = inf if case.switched is None else (case.steady - case.switched) / 60.0
+    soonest = max(0.0, least - since)
+    hushed = case.hush is not None and case.hush.begins <= case.steady
+    if rise.begun and rise.power is not None:
+        return rise.power or (hushed and case.was_on)
+    if hushed:
+        return night_wants(case, plans, tracked, power, soonest)
+    case.notes.pop("night", None)
+    last = before_night(case, plans, tracked, power.full)
+    if last is not None:
+        return last
+    if case.celsius < target - LOWEST_UNDER_KELVIN and air < target - LOWEST_UNDER_KELVIN / 2:
+        return True
+    if _should_pause(case, air - aim):
+        return False
+    off = _free(plans, tracked) - _wanted(case, plans, tracked, aim, power.full)
+    found, row = plans.search.best(off, case.was_on, power.full, power.hold, plans.switch_cost, soonest)
+    return case.was_on != (int(found.minutes[row, 0]) == 0)
 
 
 def _should_pause(case: Case, over: float) -> bool:
     """Whether a short rest now spares the room the long one that an hour of unbroken heat would bring."""
     near = case.trial_seconds is not None and case.trial_seconds <= PAUSE_BEFORE_SECONDS
     return near and abs(over) < PAUSE_KELVIN and float(case.notes["share"]) < PAUSE_SHARE
-
-
-def _search(case: Case, plans: Plans, off: Array, full: float, hold: float) -> bool:
-    """Whether the heater should be on for the coming minute."""
-    on_now = case.was_on
-    least = plans.least_on if on_now else plans.least_off
-    since = inf if case.switched is None else (case.steady - case.switched) / 60.0
-    found, row = plans.search.best(off, on_now, full, hold, plans.switch_cost, max(0.0, least - since))
-    return on_now != (int(found.minutes[row, 0]) == 0)
 
 
 def _free(plans: Plans, tracked: Tracked) -> Array:
@@ -143,7 +163,9 @@ def _wanted(case: Case, plans: Plans, tracked: Tracked, aim: float, full: float)
     return wanted
 
 
-def _let_fall(wanted: Array, plans: Plans, tracked: Tracked, aim: float, minutes: float, lower: float) -> None:
+def _let_fall(
+    wanted: Array, plans: Plans, tracked: Tracked, aim: float, minutes: float, lower: float
+) -> None:
     """From a fall in target on, the air as it falls without a heater's store."""
     after = int(np.searchsorted(plans.near.minutes, minutes))
     if after >= len(wanted):

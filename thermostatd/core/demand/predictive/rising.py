@@ -1,7 +1,7 @@
 """When to begin to heat for a coming rise, and whether to go on.
 
-Rules: begun when full power from now would be warm no earlier than two minutes before the rise; let go of while it would
-come clearly too early; never longer ahead than six hours; what was learned of past arrivals moves the beginning.
+Rules: begun when full power from now would be warm no earlier than two minutes before the rise, and a share of the way
+sooner, since heat can be let go of but not hurried; never longer ahead than six hours; past arrivals move that share.
 """
 
 from __future__ import annotations
@@ -13,17 +13,17 @@ import numpy as np
 
 from thermostatd.core.demand.law import Case
 from thermostatd.core.demand.predictive.tracking import Tracked
-from thermostatd.physics.thermal.model import AIR
+from thermostatd.physics.thermal.model import AIR, Array
 from thermostatd.physics.thermal.plans import FAR_EVERY, NEAR_EVERY, Plans
 
 LONGEST_LEAD_MINUTES = 360.0
 VAIN_LEAD_MINUTES = 150.0
 ARRIVED_KELVIN = 0.2
-EARLY_MINUTES = 2.0
-RELEASE_MINUTES = 6.0
+EARLY_MINUTES, EARLY_SHARE = 2.0, 0.06
+RELEASE_MINUTES, RELEASE_SHARE = 4.0, 0.06
 APPROACH_MINUTES = 32.0
 LEAST_RISE_KELVIN = 0.3
-BIAS_SHARE, MOST_BIAS_MINUTES, LATEST_MINUTES = 0.25, 12.0, 60.0
+BIAS_SHARE, MOST_BIAS, LATEST_MINUTES, SHORTEST_MINUTES = 0.25, 0.2, 60.0, 30.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,23 +40,27 @@ def rise_of(case: Case, plans: Plans, tracked: Tracked, full: float) -> Rise:
     _learn(case, tracked)
     target, notes = case.target, case.notes
     air = float(tracked.state[AIR])
-    if target.next_at is None or target.next_celsius is None or target.next_celsius < target.celsius + LEAST_RISE_KELVIN:
-        notes["rise"] = None
-        return Rise()
-    lead = (target.next_at - case.steady) / 60.0
-    if not 0.0 < lead <= LONGEST_LEAD_MINUTES:
+    lead = inf if target.next_at is None else (target.next_at - case.steady) / 60.0
+    higher = target.next_celsius is not None and target.next_celsius >= target.celsius + LEAST_RISE_KELVIN
+    if target.next_celsius is None or not higher or not 0.0 < lead <= LONGEST_LEAD_MINUTES:
         notes["rise"] = None
         return Rise()
     arrival, vain = minutes_to(plans, tracked, target.next_celsius - ARRIVED_KELVIN, full)
-    slack = lead - EARLY_MINUTES - notes.get("bias", 0.0) - arrival
+    careful = min(arrival, LONGEST_LEAD_MINUTES) * max(0.0, EARLY_SHARE + notes.get("bias", 0.0))
+    slack = lead - EARLY_MINUTES - careful - arrival
     notes["arrival"] = round(min(arrival, 1e4), 1)
     begun = notes.get("rise")
     if begun is None or begun["at"] != target.next_at:
         if slack > 0.0 or (vain and lead > VAIN_LEAD_MINUTES):
             notes["rise"] = None
             return Rise()
-        begun = notes["rise"] = {"at": target.next_at, "celsius": target.next_celsius, "since": case.steady, "vain": vain}
-    if slack > RELEASE_MINUTES:
+        begun = notes["rise"] = {
+            "at": target.next_at,
+            "celsius": target.next_celsius,
+            "since": case.steady,
+            "vain": vain,
+        }
+    if slack > RELEASE_MINUTES + RELEASE_SHARE * arrival:
         return Rise(True, target.next_celsius, False)
     if not case.was_on and slack > 0.0:
         return Rise(True, target.next_celsius, False)
@@ -66,7 +70,7 @@ def rise_of(case: Case, plans: Plans, tracked: Tracked, full: float) -> Rise:
 
 
 def minutes_to(plans: Plans, tracked: Tracked, celsius: float, full: float) -> tuple[float, bool]:
-    """Minutes until the air is that warm on full power from now, inf if not within seven hours; and whether it never is."""
+    """Minutes until the air is that warm on full power, inf if not within ten hours; and whether it never is."""
     if tracked.state[AIR] >= celsius:
         return 0.0, False
     near, far = plans.near, plans.far
@@ -85,7 +89,7 @@ def minutes_to(plans: Plans, tracked: Tracked, celsius: float, full: float) -> t
     return inf, bool(course.max() < celsius)
 
 
-def _crossing(now: float, course: np.ndarray[tuple[int, ...], np.dtype[np.float64]], every: int, celsius: float) -> float:
+def _crossing(now: float, course: Array, every: int, celsius: float) -> float:
     after = int(np.argmax(course >= celsius))
     before = now if after == 0 else float(course[after - 1])
     return every * (after + (celsius - before) / max(float(course[after]) - before, 1e-9))
@@ -97,7 +101,11 @@ def _learn(case: Case, tracked: Tracked) -> None:
     begun = notes.get("rise")
     if begun is not None and case.steady >= begun["at"] - 1.0 and notes.get("arriving") is None:
         notes["arriving"] = begun
-    elif begun is not None and tracked.state[AIR] >= begun["celsius"] - ARRIVED_KELVIN and not begun.get("there"):
+    elif (
+        begun is not None
+        and tracked.state[AIR] >= begun["celsius"] - ARRIVED_KELVIN
+        and not begun.get("there")
+    ):
         begun["there"] = case.steady
     waiting = notes.get("arriving")
     if waiting is None:
@@ -109,8 +117,9 @@ def _learn(case: Case, tracked: Tracked) -> None:
     if there is None and late < LATEST_MINUTES:
         return
     if there is not None and not waiting.get("vain"):
-        off = max(-LATEST_MINUTES, late + 1.0)
-        bias = notes.get("bias", 0.0) + BIAS_SHARE * max(-20.0, min(20.0, off))
-        notes["bias"] = round(max(-MOST_BIAS_MINUTES, min(MOST_BIAS_MINUTES, bias)), 2)
+        length = max(SHORTEST_MINUTES, (waiting["at"] - waiting["since"]) / 60.0)
+        off = max(-20.0, min(20.0, late + EARLY_MINUTES))
+        bias = notes.get("bias", 0.0) + BIAS_SHARE * off / length
+        notes["bias"] = round(max(-MOST_BIAS, min(MOST_BIAS, bias)), 4)
         notes["late"] = [*notes.get("late", [])[-9:], round(late, 1)]
     notes["arriving"] = None

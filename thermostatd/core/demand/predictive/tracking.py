@@ -53,7 +53,11 @@ def follow(case: Case, plans: Plans, thermal: Notes) -> Tracked | None:
         return None
     profile = tuple(thermal.get("profile") or ())
     steps = int(gone / MINUTE + 1e-6)
-    if notes.get("state") is None or steps > LONGEST_BLIND_MINUTES or notes.get("fitted_at") != thermal.get("at"):
+    if (
+        notes.get("state") is None
+        or steps > LONGEST_BLIND_MINUTES
+        or notes.get("fitted_at") != thermal.get("at")
+    ):
         _begin(case, thermal)
         steps = min(LONGEST_BLIND_MINUTES, max(0, int((case.steady - notes["at"]) / MINUTE + 1e-6)))
     inputs = _inputs(case, profile, notes["joules"] / max(gone, MINUTE) if gone < 1e9 else 0.0)

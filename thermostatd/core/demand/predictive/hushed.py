@@ -1,0 +1,104 @@
+"""Quiet hours: their few switchings are planned over the whole night, and made when their time has come.
+
+Rules: planned anew every five minutes and whenever something is not as planned; the last run before the quiet ends with
+it, a little over the target, so that the room goes into the night with heat in store; every ON keeps its OFF.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from thermostatd.core.demand.law import Case
+from thermostatd.core.demand.predictive.rising import minutes_to
+from thermostatd.core.demand.predictive.tracking import Tracked
+from thermostatd.physics.thermal.model import AIR, Array
+from thermostatd.physics.thermal.plans import FAR_EVERY, Plans
+from thermostatd.physics.thermal.quietly import Night, plan
+
+AGAIN_SECONDS = 300.0
+LIMIT_KELVIN = 0.7
+BEFORE_KELVIN, ENTER_KELVIN = 0.6, 0.2
+LAST_MINUTES = 1.5
+
+
+@dataclass(frozen=True, slots=True)
+class Power:
+    """What the night asks for in one room: full watts, and what would hold it in the long run."""
+
+    full: float
+    hold: float
+
+
+def before_night(case: Case, plans: Plans, tracked: Tracked, full: float) -> bool | None:
+    """What is wanted just before quiet hours begin: a last run that ends with them, on top; None: nothing special."""
+    hush, target = case.hush, case.target
+    if hush is None or hush.begins <= case.steady:
+        return None
+    minutes = (hush.begins - case.steady) / 60.0
+    falls = (
+        target.next_at is not None
+        and target.next_celsius is not None
+        and target.next_celsius < target.celsius
+    )
+    if (falls and target.next_at is not None and target.next_at < hush.ends) or case.notes["falling"]:
+        return None
+    if minutes <= LAST_MINUTES:
+        return case.was_on and tracked.state[AIR] < target.celsius + ENTER_KELVIN
+    if (
+        case.notes.get("topping")
+        or minutes_to(plans, tracked, target.celsius + BEFORE_KELVIN, full)[0] >= minutes - 1.0
+    ):
+        case.notes["topping"] = True
+        return True
+    return None
+
+
+def night_wants(case: Case, plans: Plans, tracked: Tracked, power: Power, soonest: float) -> bool:
+    """Whether heat is wanted for the coming minute of a quiet night."""
+    case.notes.pop("topping", None)
+    times = _planned(case, plans, tracked, power, soonest)
+    due = bool(times) and times[0] <= case.steady + 30.0
+    return case.was_on != due
+
+
+def _planned(case: Case, plans: Plans, tracked: Tracked, power: Power, soonest: float) -> list[float]:
+    """Steady seconds of the switchings to come."""
+    notes, hush = case.notes, case.hush
+    assert hush is not None
+    kept = notes.get("night")
+    key = [case.was_on, hush.left, round(case.target.celsius, 2)]
+    if kept is not None and kept["for"] == key and case.steady - kept["made"] < AGAIN_SECONDS:
+        return list(kept["times"])
+    minutes_left = (hush.ends - case.steady) / 60.0
+    night = Night(
+        _off(case, plans, tracked),
+        minutes_left,
+        hush.left,
+        case.was_on,
+        power.full,
+        power.hold,
+        plans.switch_cost,
+        float(max(plans.least_on, plans.least_off)),
+        soonest,
+    )
+    times = [case.steady + 60.0 * minute for minute in plan(plans.far, night, LIMIT_KELVIN)]
+    notes["night"] = {"for": key, "made": case.steady, "times": times}
+    return times
+
+
+def _off(case: Case, plans: Plans, tracked: Tracked) -> Array:
+    """The air without power over what is wanted, at the far samples."""
+    far, target = plans.far, case.target
+    free = far.free(tracked.state, tracked.inputs)
+    gifts = tracked.gifts(FAR_EVERY, len(free))
+    if gifts is not None:
+        free = free + plans.far_gift @ gifts
+    wanted = np.full(len(free), target.celsius)
+    if target.next_at is not None and target.next_celsius is not None:
+        after = (target.next_at - case.steady) / 60.0
+        wanted = np.where(far.minutes > after, target.next_celsius, wanted)
+    if case.notes["falling"]:
+        wanted = np.maximum(wanted, free)
+    return np.asarray(free - wanted)
