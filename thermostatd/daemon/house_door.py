@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 from thermostatd.core.asking import Answer, Request
 from thermostatd.core.house import House
 from thermostatd.core.memory import Memory, from_plain
+from thermostatd.daemon.beginnings import beginnings
 from thermostatd.daemon.recording import event_sentence
 from thermostatd.daemon.service import Service
 from thermostatd.edge.house_file import inspect_house
@@ -70,7 +71,21 @@ class HouseDoor:
 
     async def heating_begins(self, room: str) -> Sequence[tuple[float, float]]:
         """Coming steps up, and when heating for them will begin."""
-        return []
+        found, result = self.house.room(room), self._service.result
+        if found is None or found.control != "predictive" or result is None or room not in result.rooms:
+            return []
+        moment, memory = self._service.clock.moment(), self.memory()
+        since = moment.wall - timedelta(days=8)
+        rows = [
+            row
+            for heater in found.heaters
+            for row in await asyncio.to_thread(self._store.events, since, 2000, found.key_of(heater))
+        ]
+        begun = [row.wall.timestamp() for row in rows if row.told and '"=preheating"' in row.told]
+        steps = self._service.regulator.week_ahead(room, moment, 7)
+        notes = memory.rooms[room].demand
+        wanted = result.rooms[room].target.celsius
+        return beginnings(steps, wanted, begun, notes, moment.wall.timestamp(), moment.steady)
 
     def usual_week(self, room: str) -> UsualWeekShown:
         """The room's usual week in force."""
@@ -134,7 +149,8 @@ class HouseDoor:
 
     def health(self) -> Mapping[str, object]:
         """True only if the last tick decided, the broker is there and the store writes."""
-        deciding = self._age_seconds() <= HEALTHY_TICKS * self.house.house.tick + 30.0
+        soon = self._age_seconds() <= HEALTHY_TICKS * self.house.house.tick + 30.0
+        deciding = soon and self._service.deciding
         broker, store = self._service.parts.broker_up, self._store.writing
         return {"ok": deciding and broker and store, "deciding": deciding, "broker": broker, "store": store}
 
