@@ -68,6 +68,8 @@ class Room(Table):
     """Hysteresis: kelvins between switching on and off."""
     cycle: Seconds = 1200.0
     """Proportional: length of one on/off cycle."""
+    clicks: Literal["very few", "few", "some", "many"] = "some"
+    """Predictive: how often the relay may click for an even temperature."""
     household: Household = Household()
     """What anyone at home may ask for."""
     usual: tuple[UsualStep, ...] = ()

@@ -54,7 +54,7 @@ def plans_for(case: Case, thermal: Notes) -> Plans:
     least_on = ceil(max(heater.min_on for heater in heaters) / 60.0)
     least_off = ceil(max(heater.min_off for heater in heaters) / 60.0)
     constants = _constants(tuple(sorted(thermal["constants"].items())))
-    cost = SWITCH_COSTS[getattr(case.room, "clicks", "some")]
+    cost = SWITCH_COSTS[case.room.clicks]
     return plans_of(
         constants, float(thermal["watts"]), float(thermal["step_kelvin"]), least_on, least_off, cost
     )
