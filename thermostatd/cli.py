@@ -12,11 +12,11 @@ from typing import TYPE_CHECKING
 import click
 
 from thermostatd.cli_listen import listen
-from thermostatd.cli_rate import rate
 from thermostatd.cli_notices import notices
-from thermostatd.cli_report import export, report
+from thermostatd.cli_rate import rate
 from thermostatd.cli_rehearse import rehearse
 from thermostatd.cli_replay import replay
+from thermostatd.cli_report import export, report
 
 if TYPE_CHECKING:
     from thermostatd.core.house import House
@@ -112,10 +112,33 @@ def join(house: Path | None, state: Path | None, owner: bool) -> None:
 
 @main.command()
 @click.argument("room")
+@click.option("--at", help='An earlier moment, such as "2026-01-12 07:45", or "07:45" for today.')
 @STATE
-def why(room: str, state: Path | None) -> None:
-    """Say why ROOM is heated or not: readings, target, demand, and which checks spoke."""
-    click.echo(_ask_daemon(state, {"say": "why", "room": room})["text"])
+def why(room: str, at: str | None, state: Path | None) -> None:
+    """Say why ROOM is heated or not: readings, target, demand, which checks spoke, and what would change it.
+
+    With --at it needs no running daemon: the moment is decided again from the record.
+
+    \b
+    Examples:
+      thermostatd why study
+      thermostatd why study --at 07:45
+    """
+    if at is None:
+        click.echo(_ask_daemon(state, {"say": "why", "room": room})["text"])
+        return
+    from datetime import UTC, datetime
+
+    from thermostatd.cli_listen import show
+    from thermostatd.daemon.telling_why_then import StoreError, ThenError, why_then
+
+    try:
+        text = why_then(state_folder(state), room, at, datetime.now(UTC), show)
+    except (StoreError, ThenError) as fault:
+        raise click.ClickException(str(fault)) from fault
+    finally:
+        show("")
+    click.echo(text)
 
 
 @main.command("all-off")

@@ -52,7 +52,7 @@ def listen(
         raise click.ClickException(f"{out} is there already, and is left as it is: name a new file")
     place = [str(path.resolve()) if path else None for path in (password_file, ca)]
     broker = BrokerWords(host, port, user, *place)
-    talk = listening.Talk(lambda line: click.echo(line, err=as_json), _show, _ask, _choose)
+    talk = listening.Talk(lambda line: click.echo(line, err=as_json), show, _ask, _choose)
     try:
         found = listening.hear(broker, minutes * 60.0, talk)
         if as_json:
@@ -72,7 +72,7 @@ def listen(
         raise click.ClickException(str(fault)) from fault
 
 
-def _show(line: str) -> None:
+def show(line: str) -> None:
     """Progress, on a terminal only."""
     if sys.stderr.isatty():
         click.echo(f"\r\x1b[2K{line}", nl=False, err=True)

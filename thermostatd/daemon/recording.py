@@ -53,12 +53,15 @@ class Recording:
         self._minutes = {key: _HeaterMinute() for key in self._assumed}
         self._minute: int | None = None
         self._last_steady: float | None = None
+        self.joules = dict.fromkeys(self._assumed, 0.0)
+        """Energy of each heater since this was made, J."""
 
     def follow(self, house: House) -> None:
         """Go on with another house; what this minute holds so far is kept."""
         self._assumed = {key: heater.watts for key, heater, _ in house.heaters()}
         self._floors = {key: drawing_floor_watts(heater) for key, heater, _ in house.heaters()}
         self._minutes = {key: self._minutes.get(key, _HeaterMinute()) for key in self._assumed}
+        self.joules = {key: self.joules.get(key, 0.0) for key in self._assumed}
 
     def take(self, moment: Moment, result: Result) -> None:
         """One decided step."""
@@ -80,7 +83,9 @@ class Recording:
             kept = self._minutes[key]
             if kept.was_on:
                 kept.on_seconds += seconds
-            kept.watt_seconds += seconds * self._watts(key, heater, kept.was_on)
+            energy = seconds * self._watts(key, heater, kept.was_on)
+            kept.watt_seconds += energy
+            self.joules[key] = self.joules.get(key, 0.0) + energy
             kept.switches += heater.on != kept.was_on
             kept.was_on = heater.on
 

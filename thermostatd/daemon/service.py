@@ -44,6 +44,8 @@ class Service:
         self.result: Result | None = None
         self.decided_at: Moment | None = None
         self.failed_ticks = 0
+        self.deciding = False
+        """Whether the last tick decided."""
         self.changes = 0
         self._changed = asyncio.Event()
         self._wake = asyncio.Event()
@@ -163,12 +165,14 @@ class Service:
             result = self._decide(moment)
         except Exception:
             self.failed_ticks += 1
+            self.deciding = False
             log.exception("a tick failed: every plug is told OFF")
             self.parts.all_off()
             self.recorded.broken()
             self._distrust()
             return
         first, self.result, self.decided_at = self.result is None, result, moment
+        self.deciding = True
         notify(*(["READY=1"] if first else []), "WATCHDOG=1")
         self._publish_and_keep(moment, result)
 
@@ -228,6 +232,10 @@ class Service:
             self._reconnected = False
             self._telling.forget()
         self._telling.tell(moment, result)
+
+    def joules(self) -> dict[str, float]:
+        """Energy of each heater since the start, J."""
+        return dict(self._recording.joules)
 
     def count_change(self) -> None:
         """Something to be seen on the pages changed."""

@@ -1,13 +1,66 @@
-"""Why a room is as it is, in words: what was decided, from which readings, and which interlocks spoke."""
+"""Why a room is as it is, in words: what was decided, from what, which checks spoke, and what would change it.
+
+The first sentence is the page's own. The same lines tell the present and, from the record, an earlier moment.
+"""
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from thermostatd.core.house import House
+from thermostatd.core.reasons import DEMANDS, INTERLOCKS, PACES, TURNS
 from thermostatd.core.results import HeaterResult, Result, RoomResult
-from thermostatd.core.values import Missing
+from thermostatd.core.values import Missing, Moment
 from thermostatd.edge.pages.door import View
+
+WOULD_CHANGE = {
+    # what keeps a heater off, and what ends that
+    "warm-enough": "a higher target, or the air falling under it",
+    "coasting": "the stored warmth being used up, or a higher target",
+    "cooling-down": "the air falling to the target, or a higher target",
+    "portion-rest": "the next spell of heat beginning",
+    "dear-hours": "the price falling, or someone asking for this room",
+    "window-open": "the window being shut: the air recovers, or the time is over",
+    "no-air": "a good reading of this room",
+    "no-heater": "a heater for this room in the house file",
+    "spot-off": "someone asking for warmth there",
+    "by-hand": "the time of the button's press being over",
+    "demand-failed": "a mend of the program: see the log",
+    "rest": "its shortest rest being over",
+    "quiet": "the quiet hours being over, or the room getting too cold",
+    "turn-next": "the heater before it having started",
+    "turn-over": "the others having had their turn",
+    "turn-never": "a lower setting of its selector, or another circuit",
+    "stopping": "the program being started",
+    "drawing-while-off": "the plug being pulled out, and the owner pressing Seen",
+    "warm-plug": "plug and socket being looked at, and the owner pressing Seen",
+    "bad-socket": "the socket being looked at, and the owner pressing Seen",
+    "all-off": "someone turning heating on again",
+    "ceiling": "the air falling 1 K under the ceiling",
+    "reading-missing": "a good reading of this room; three after an impossible one",
+    "clock": "the machine's clock being right again",
+    "starting": "the room's sensor and plugs being heard",
+    "silent-plug": "an answer of the plug",
+    "covered": "the heater being uncovered, and the owner pressing Seen",
+    "no-answer": "the heater and the sensor standing where the file says, and the owner pressing Seen",
+    "drawing-nothing": "the heater taking power at the next try, or the owner pressing Seen",
+    "overshoot": "the air falling to the target",
+    "not-allowed-now": "the house being awake and in, or the owner's word in may_run",
+    "longest-run": "its ten minutes of rest being over",
+    "circuit": "a share of the circuit being free",
+    "pacing": "the heater's body having cooled",
+    "cut-out": "the heater's own cut-out having closed",
+    # what keeps it on, and what ends that
+    "warming": "the air reaching the target, or a lower target",
+    "preheating": "the air being there, or another usual week",
+    "portion": "the end of this spell, or a lower target",
+    "cheap-hours": "the price rising, or someone asking for this room",
+    "spot-on": "its time being over, or someone taking it back",
+    "spell": "its shortest run being over",
+}
+CODES = {*DEMANDS, *PACES, *TURNS, *INTERLOCKS}
 
 
 def why_text(view: View, house: House, name: str) -> dict[str, Any]:
@@ -17,21 +70,29 @@ def why_text(view: View, house: House, name: str) -> dict[str, Any]:
         return {"fault": f'There is no room "{name}". The rooms are: {rooms}.'}
     if view.result is None:
         return {"fault": "Nothing was decided yet: ask again in a few seconds."}
-    return {"text": "\n".join(_lines(name, view.result.rooms[name], view.result, view))}
+    return {"text": why_lines(name, view.result, view.moment, house)}
 
 
-def _lines(name: str, room: RoomResult, result: Result, view: View) -> list[str]:
+def why_lines(name: str, result: Result, moment: Moment, house: House) -> str:
+    """What was decided of a room at a moment."""
+    return "\n".join(_lines(name, result.rooms[name], result, moment, ZoneInfo(house.house.timezone)))
+
+
+def _lines(name: str, room: RoomResult, result: Result, moment: Moment, zone: ZoneInfo) -> list[str]:
     if isinstance(room.air, Missing):
         air = f"air      not known: {room.air.why}"
     else:
-        age = view.moment.steady - (room.air.at or view.moment.steady)
-        air = f"air      {room.air.celsius:.2f} °C, measured {age:.0f} s ago"
-    until = f" until {room.target.until:%Y-%m-%d %H:%M} UTC" if room.target.until else ""
+        age = moment.steady - (room.air.at if room.air.at is not None else moment.steady)
+        air = f"air      {room.air.celsius:.2f} °C, measured {age:.0f} s before"
+    until = f" until {_clock(room.target.until, zone)}" if room.target.until else ""
+    demand = (
+        f"{'on' if room.demand.on else 'off'}, {100 * room.demand.share:.0f} %: {room.demand.reason.sentence}"
+    )
     lines = [
         f"{name}: {room.reason.sentence}",
         air,
         f"target   {room.target.celsius:.1f} °C, {room.target.code} ({room.whose}){until}",
-        f"demand   {'on' if room.demand.on else 'off'}, {100 * room.demand.share:.0f} %: {room.demand.reason.sentence}",
+        f"demand   {demand}",
     ]
     for key, heater in room.heaters.items():
         lines += _heater_lines(key, heater, result)
@@ -43,9 +104,16 @@ def _heater_lines(key: str, heater: HeaterResult, result: Result) -> list[str]:
     watts = f"{heater.watts:.0f} W" if heater.watts is not None else "power not known"
     shown = {True: "shows ON", False: "shows OFF", None: "shows nothing"}[heater.shown_on]
     lines = [f"{key}: ordered {'ON' if order.on else 'OFF'} ({order.reason.code}); the plug {shown}, {watts}"]
-    for verdict in heater.verdicts:
-        if verdict.tripped and verdict.reason is not None:
-            lines.append(f"  {verdict.code}: {verdict.reason.sentence}")
+    spoke = [verdict for verdict in heater.verdicts if verdict.tripped and verdict.reason is not None]
+    lines += [f"  {verdict.code}: {verdict.reason.sentence}" for verdict in spoke if verdict.reason]
     good = sum(not verdict.tripped for verdict in heater.verdicts)
     lines.append(f"  {good} checks proven good")
+    codes = [order.reason.code, *(verdict.code for verdict in spoke)]
+    mends = list(dict.fromkeys(WOULD_CHANGE[code] for code in codes if code in WOULD_CHANGE))
+    if mends:
+        lines.append(f"  {'OFF' if order.on else 'ON'} would need: {'; and '.join(mends)}")
     return lines
+
+
+def _clock(at: datetime, zone: ZoneInfo) -> str:
+    return f"{at.astimezone(zone):%Y-%m-%d %H:%M}"
