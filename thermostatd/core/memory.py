@@ -14,6 +14,7 @@ from pydantic import TypeAdapter
 
 from thermostatd.core.body.state import BodyMemory
 from thermostatd.core.facts import HeaterFacts
+from thermostatd.core.tally import RoomTally, SeasonTally
 
 Notes = dict[str, Any]
 
@@ -83,6 +84,8 @@ class RoomMemory:
     quiet_used: int = 0
     battery_low: float | None = None
     week: WeekMemory | None = None
+    tally: RoomTally = field(default_factory=RoomTally)
+    window: Notes = field(default_factory=dict)
 
 
 @dataclass
@@ -164,6 +167,7 @@ class Memory:
     changes: list[ChangeMemory] = field(default_factory=list)
     change_count: int = 0
     models: dict[str, Notes] = field(default_factory=dict)
+    season: SeasonTally = field(default_factory=SeasonTally)
 
 
 _ADAPTER = TypeAdapter(Memory)
