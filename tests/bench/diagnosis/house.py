@@ -17,7 +17,6 @@ from thermostatd.rehearsal.nature import RecordedMains
 from thermostatd.rehearsal.plugs import MeterTraits
 
 START = datetime(2026, 1, 12, 6, tzinfo=UTC)
-TICK_SECONDS = 30.0
 SETTINGS = (600.0, 800.0, 1400.0)
 WATTS = {"tall": 1400.0, "low": 600.0, "mid": 800.0}
 HEAD = '[house]\ntimezone = "UTC"\nmains_volts = 230\noutdoor = { topic = "yard" }\n'
@@ -71,6 +70,7 @@ class Home:
     def __init__(self, meter: Meter, seed: int, days: int) -> None:
         rooms = "".join(ROOM.format(name=name) + HEATER.format(watts=watts) for name, watts in WATTS.items())
         self.house = House.model_validate(tomllib.loads(HEAD + rooms + ROOM.format(name="landing")))
+        self.tick_seconds = 30.0 if meter.period_seconds < 60.0 else 60.0
         self.keys = [f"{name}/h" for name in WATTS]
         self.simulated = SimulatedHouse(
             self.house, seed=seed, start=START, meters=dict.fromkeys(self.keys, meter.traits)
@@ -103,7 +103,7 @@ class Home:
         for key, order in result.orders.items():
             if order.retell:
                 self.simulated.tell(key, order.on, order.lapses - moment.steady)
-        self.simulated.advance(TICK_SECONDS)
+        self.simulated.advance(self.tick_seconds)
         return [event.about for event in result.events if event.code == "trouble"]
 
     def standing(self, key: str) -> list[str]:

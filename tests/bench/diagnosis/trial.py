@@ -119,32 +119,19 @@ class Trial:
         rng = self.rng
         self.how: dict[str, object] = {}
 
-        def fault(key: str, kind: str, **how: object) -> None:
+        def fault(key: str, kind: str, how: dict[str, float | str]) -> None:
             self.how = {"by": kind, **how}
             self.home.simulated.fault(key, kind, **how)
 
-        match self.kind:
-            case "covered":
-                fault(self.key, "covered")
-            case "cut-out":
-                self._new_heater()
-            case "nothing":
-                fault(self.key, rng.choice(("knocked_over", "fuse_gone", "unplugged")))
-            case "dial":
-                fault(self.key, "dial_down", celsius=rng.uniform(40.0, 55.0))
-            case "element":
-                fault(self.key, "element_burnt", index=rng.choice((0, 1)))
-            case "selector":
-                now = self.home.simulated.plugs[self.key].heater.design
-                here = self.home.simulated.plugs[self.key].heater.selection
-                others = [one for one in range(3) if one != here]
-                fault(self.key, "selector_moved", watts=now.selection_watts(rng.choice(others), 230.0))
-            case "welded":
-                fault(self.key, "contact_welded")
-            case "bad socket":
-                fault(self.key, "bad_socket", ohms=rng.uniform(1.2, 2.0))
-            case "carried":
-                fault(self.key, "carried_to", room="landing")
+        if self.kind == "cut-out":
+            self._new_heater()
+        elif self.kind == "selector":
+            heater = self.home.simulated.plugs[self.key].heater
+            others = [one for one in range(len(heater.design.selections)) if one != heater.selection]
+            watts = heater.design.selection_watts(rng.choice(others), 230.0)
+            fault(self.key, "selector_moved", {"watts": round(watts)})
+        else:
+            fault(self.key, *_fault_of(self.kind, rng))
 
     def _new_heater(self) -> None:
         """A heater of which nothing is known yet stands there."""
@@ -170,6 +157,19 @@ class Trial:
             if trouble.id.startswith(f"{self.key}/"):
                 self.home.regulator.do(self.home.simulated.moment(), Seen(trouble.id, "owner"))
         self.kind, self.due = None, self.home.hours + self.rng.uniform(6.0, 16.0)
+
+
+def _fault_of(kind: str, rng: Random) -> tuple[str, dict[str, float | str]]:
+    """The rehearsal's name and options of a fault."""
+    return {
+        "covered": lambda: ("covered", {}),
+        "nothing": lambda: (rng.choice(("knocked_over", "fuse_gone", "unplugged")), {}),
+        "dial": lambda: ("dial_down", {"celsius": round(rng.uniform(40.0, 55.0), 1)}),
+        "element": lambda: ("element_burnt", {"index": rng.choice((0, 1))}),
+        "welded": lambda: ("contact_welded", {}),
+        "bad socket": lambda: ("bad_socket", {"ohms": round(rng.uniform(1.2, 2.0), 2)}),
+        "carried": lambda: ("carried_to", {"room": "landing"}),
+    }[kind]()
 
 
 def faulted(meter: Meter, seed: int, days: int) -> Tally:

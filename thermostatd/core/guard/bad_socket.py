@@ -24,4 +24,6 @@ def judge(case: Case) -> Verdict:
         evidence = socket.hear(notes, kept, settled, case.house.house.mains_volts)
         if evidence is not None and not notes.get("latched"):
             notes.update(latched=True, evidence=evidence, steps=[])
-    return latched(CODE, notes, str(notes.get("evidence", "")))
+    if not notes.get("latched"):
+        return good(CODE)
+    return latched(CODE, str(notes["evidence"]))

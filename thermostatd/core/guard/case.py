@@ -80,9 +80,15 @@ def tripped(
     )
 
 
-def latched(code: str, notes: Notes, evidence: str, **numbers: float | str) -> Verdict:
-    """The word of an interlock that waits for the owner and is loud: tripped for as long as its notes say so."""
-    if not notes.get("latched"):
-        return good(code)
-    said = {name: notes[source] if isinstance(source, str) else source for name, source in numbers.items()}
-    return tripped(code, latched=True, trouble=True, loud=True, evidence=evidence.format(**notes), **said)
+def latched(code: str, evidence: str, **numbers: float | str) -> Verdict:
+    """Tripped, loud, and waiting for the owner."""
+    return Verdict(
+        code,
+        True,
+        reason(code, **numbers),
+        latched=True,
+        safety=True,
+        trouble=True,
+        loud=True,
+        evidence=evidence,
+    )

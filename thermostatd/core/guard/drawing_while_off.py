@@ -8,6 +8,7 @@ no less was told for a quarter of an hour, that one stands. A press on the plug'
 from thermostatd.core.guard.case import Case, good, latched
 from thermostatd.core.plug import PATIENCE_SECONDS, drawing_floor_watts, switched_at
 from thermostatd.core.results import Verdict
+from thermostatd.core.said import said
 
 CODE = "drawing-while-off"
 SAFETY = True
@@ -20,9 +21,10 @@ def judge(case: Case) -> Verdict:
     if kept.watts is not None and (kept.off_reports_over >= REPORTS or _last_word_stands(case)):
         notes = case.notes(CODE)
         notes.update(latched=True, watts=kept.watts)
-    if not notes:
+    if not notes.get("latched"):
         return good(CODE)
-    return latched(CODE, notes, "{watts:.0f} W measured after OFF.", watts="watts")
+    watts = notes["watts"]
+    return latched(CODE, said("{watts:.0f} W measured after OFF.", watts=watts), watts=watts)
 
 
 def _last_word_stands(case: Case) -> bool:

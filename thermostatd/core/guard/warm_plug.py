@@ -1,6 +1,6 @@
 """Trips, and latches, when the plug's own temperature is high or rises fast: feel the socket."""
 
-from thermostatd.core.guard.case import Case, latched
+from thermostatd.core.guard.case import Case, good, latched
 from thermostatd.core.results import Verdict
 from thermostatd.core.said import said
 
@@ -16,7 +16,9 @@ def judge(case: Case) -> Verdict:
     notes, kept = case.notes(CODE), case.kept
     if kept.warm_celsius is not None and kept.warm_at is not None and kept.warm_at != notes.get("at"):
         _watch(case, kept.warm_celsius, kept.warm_at)
-    return latched(CODE, notes, "It measured {hot:.0f} °C.", celsius="hot")
+    if not notes.get("latched"):
+        return good(CODE)
+    return latched(CODE, said("It measured {hot:.0f} °C.", hot=notes["hot"]), celsius=notes["hot"])
 
 
 def _watch(case: Case, celsius: float, at: float) -> None:
