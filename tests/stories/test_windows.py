@@ -45,7 +45,7 @@ def open_it(story: Story, window: Aired) -> float:
 
 
 def test_heating_pauses_and_says_so() -> None:
-    """Within ten minutes of a fall that heat does not explain the heater is off, and the page says why and until when."""
+    """Ten minutes after a fall that heat does not explain the heater is off; the page says why and until when."""
     story, window = aired()
     assert story.on()
     assert open_it(story, window) <= 10.0
