@@ -99,7 +99,11 @@ def _room(
     demand = wants.rooms[room.name]
     air = readings.air[room.name]
     reason = _room_reason(demand.reason, [told[key] for key in keys])
-    forecast = _forecast(room, memory, air, targets[room.name], now) if isinstance(air, Reading) else ()
+    forecast: tuple[tuple[float, float], ...] = ()
+    if demand.outlook is not None:
+        forecast = tuple((at, celsius) for at, celsius, _ in demand.outlook.course)
+    elif isinstance(air, Reading):
+        forecast = _forecast(room, memory, air, targets[room.name], now)
     return RoomResult(air, targets[room.name], demand, reason, {key: heaters[key] for key in keys}, forecast)
 
 

@@ -34,12 +34,34 @@ class Target:
 
 
 @dataclass(frozen=True, slots=True)
+class Outlook:
+    """What a learned model says of the coming hours. Times are steady seconds, temperatures °C of true air.
+
+    `course` is (when, °C, one standard deviation in K). `warm_at` is when the wanted air (the coming rise's, once it is
+    being heated for) is first within 0.2 K; None where it is there, or is not reached within ten hours. `wanted_celsius`
+    and `wanted_at` are that wish; `reach_celsius` is set where full power does not fulfil it by then: what it can do.
+    `limit_outdoor_celsius` is the outdoor air below which full power cannot hold the wish in the long run.
+    """
+
+    course: tuple[tuple[float, float, float], ...]
+    warm_at: float | None
+    wanted_celsius: float
+    wanted_at: float | None
+    reach_celsius: float | None
+    limit_outdoor_celsius: float
+
+
+@dataclass(frozen=True, slots=True)
 class Demand:
-    """What the control law wants of a room's heaters: on or off, the share of full power (0..1), why."""
+    """What the control law wants of a room's heaters: on or off, the share of full power (0..1), why.
+
+    `outlook` is there where a learned model decided.
+    """
 
     on: bool
     share: float
     reason: Reason
+    outlook: Outlook | None = None
 
 
 @dataclass(frozen=True, slots=True)

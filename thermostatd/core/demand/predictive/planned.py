@@ -13,6 +13,7 @@ import numpy as np
 from thermostatd.core.demand.law import Case
 from thermostatd.core.demand.predictive.hushed import Power, before_night, night_wants
 from thermostatd.core.demand.predictive.rising import Rise, rise_of
+from thermostatd.core.demand.predictive.telling import tell, told
 from thermostatd.core.demand.predictive.tracking import Tracked, at_odds, follow
 from thermostatd.core.demand.saying import cold, warm
 from thermostatd.core.memory import Notes
@@ -71,16 +72,13 @@ def _demand(case: Case) -> Demand:
     if case.celsius >= _measure(case) + (HIGHEST_HUSHED_KELVIN if hushed else HIGHEST_OVER_KELVIN):
         on = False
     if not on:
-        return Demand(False, share, warm(case))
-    ahead = (
-        notes.get("rise") is not None
-        and case.target.next_at is not None
-        and case.celsius >= case.target.celsius - BELOW_KELVIN
-    )
-    if ahead and case.target.next_celsius is not None and case.target.next_at is not None:
-        minutes = max(0.0, (case.target.next_at - case.steady) / 60.0)
-        return Demand(True, share, reason("preheating", target=case.target.next_celsius, minutes=minutes))
-    return Demand(True, share, cold(case))
+        return Demand(False, share, warm(case), told(notes))
+    rise, target = notes.get("rise"), case.target
+    if rise is not None and case.celsius >= target.celsius - BELOW_KELVIN:
+        minutes = max(0.0, (rise["at"] - case.steady) / 60.0)
+        why = reason("preheating", target=rise["celsius"], minutes=minutes)
+        return Demand(True, share, why, told(notes))
+    return Demand(True, share, cold(case), told(notes))
 
 
 def _measure(case: Case) -> float:
@@ -100,7 +98,9 @@ def _decide(case: Case, plans: Plans, tracked: Tracked) -> None:
     hold = float(holding_watts(plans.constants, aim, tracked.state.tolist(), tracked.inputs.tolist()))
     hold = min(max(hold, 0.0), full)
     notes["share"] = round(hold / full, 3)
-    notes["want"] = _wants(case, plans, tracked, rise, aim, Power(full, hold))
+    free = _free(plans, tracked)
+    notes["want"], heat = _wants(case, plans, tracked, rise, aim, Power(full, hold), free)
+    tell(case, plans, tracked, rise, full, free + full * heat)
 
 
 def _watch_falls(notes: Notes, target: float, air: float) -> None:
@@ -113,11 +113,27 @@ def _watch_falls(notes: Notes, target: float, air: float) -> None:
     notes.setdefault("falling", False)
 
 
-def _wants(case: Case, plans: Plans, tracked: Tracked, rise: Rise, aim: float, power: Power) -> bool:
-    air, target = float(tracked.state[AIR]), case.target.celsius
+def _wants(
+    case: Case, plans: Plans, tracked: Tracked, rise: Rise, aim: float, power: Power, free: Array
+) -> tuple[bool, Array]:
+    """Whether heat is wanted for the coming minute, and what a watt of what is planned does to the near samples."""
     least = plans.least_on if case.was_on else plans.least_off
     since = inf if case.switched is None else (case.steady - case.switched) / 60.0
     soonest = max(0.0, least - since)
+    settled = _settled(case, plans, tracked, rise, aim, power, soonest)
+    if settled is not None:
+        return settled, plans.near.full if settled else np.zeros(len(free))
+    off = free - _wanted(case, plans, tracked, aim, power.full, free)
+    found, row = plans.search.best(off, case.was_on, power.full, power.hold, plans.switch_cost, soonest)
+    on = case.was_on != (int(found.minutes[row, 0]) == 0)
+    return on, plans.search.air(found, row, case.was_on)
+
+
+def _settled(
+    case: Case, plans: Plans, tracked: Tracked, rise: Rise, aim: float, power: Power, soonest: float
+) -> bool | None:
+    """What is wanted where no search is needed: a rise on its way, a quiet night, air far too cold."""
+    air, target = float(tracked.state[AIR]), case.target.celsius
     hushed = case.hush is not None and case.hush.begins <= case.steady
     if rise.begun and rise.power is not None:
         return rise.power or (hushed and case.was_on)
@@ -129,11 +145,7 @@ def _wants(case: Case, plans: Plans, tracked: Tracked, rise: Rise, aim: float, p
         return last
     if case.celsius < target - LOWEST_UNDER_KELVIN and air < target - LOWEST_UNDER_KELVIN / 2:
         return True
-    if _should_pause(case, air - aim):
-        return False
-    off = _free(plans, tracked) - _wanted(case, plans, tracked, aim, power.full)
-    found, row = plans.search.best(off, case.was_on, power.full, power.hold, plans.switch_cost, soonest)
-    return case.was_on != (int(found.minutes[row, 0]) == 0)
+    return False if _should_pause(case, air - aim) else None
 
 
 def _should_pause(case: Case, over: float) -> bool:
@@ -149,14 +161,14 @@ def _free(plans: Plans, tracked: Tracked) -> Array:
     return free if gifts is None else free + plans.near_gift @ gifts
 
 
-def _wanted(case: Case, plans: Plans, tracked: Tracked, aim: float, full: float) -> Array:
+def _wanted(case: Case, plans: Plans, tracked: Tracked, aim: float, full: float, free: Array) -> Array:
     """Where the air should be at the near samples."""
     near, target = plans.near, case.target
     wanted = np.full(len(near.minutes), aim)
     if case.notes["falling"]:
-        return np.asarray(np.maximum(wanted, _free(plans, tracked)))
+        return np.asarray(np.maximum(wanted, free))
     if tracked.state[AIR] < aim - BELOW_KELVIN:
-        reach = _free(plans, tracked) + full * near.full
+        reach = free + full * near.full
         wanted = np.minimum(wanted, np.maximum(reach, tracked.state[AIR]))
     if target.next_at is not None and target.next_celsius is not None and target.next_celsius < aim:
         _let_fall(wanted, plans, tracked, aim, (target.next_at - case.steady) / 60.0, target.next_celsius)

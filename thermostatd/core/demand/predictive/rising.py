@@ -15,6 +15,7 @@ from thermostatd.core.demand.law import Case
 from thermostatd.core.demand.predictive.tracking import Tracked
 from thermostatd.physics.thermal.model import AIR, Array
 from thermostatd.physics.thermal.plans import FAR_EVERY, NEAR_EVERY, Plans
+from thermostatd.physics.thermal.responses import Course
 
 LONGEST_LEAD_MINUTES = 360.0
 VAIN_LEAD_MINUTES = 150.0
@@ -73,20 +74,20 @@ def minutes_to(plans: Plans, tracked: Tracked, celsius: float, full: float) -> t
     """Minutes until the air is that warm on full power, inf if not within ten hours; and whether it never is."""
     if tracked.state[AIR] >= celsius:
         return 0.0, False
-    near, far = plans.near, plans.far
-    course = near.free(tracked.state, tracked.inputs) + full * near.full
-    gifts = tracked.gifts(NEAR_EVERY, len(course))
-    if gifts is not None:
-        course = course + plans.near_gift @ gifts
+    course = full_power(plans.near, plans.near_gift, NEAR_EVERY, tracked, full)
     if course.max() >= celsius:
         return _crossing(float(tracked.state[AIR]), course, NEAR_EVERY, celsius), False
-    course = far.free(tracked.state, tracked.inputs) + full * far.full
-    gifts = tracked.gifts(FAR_EVERY, len(course))
-    if gifts is not None:
-        course = course + plans.far_gift @ gifts
+    course = full_power(plans.far, plans.far_gift, FAR_EVERY, tracked, full)
     if course.max() >= celsius:
         return _crossing(float(tracked.state[AIR]), course, FAR_EVERY, celsius), False
     return inf, bool(course.max() < celsius)
+
+
+def full_power(found: Course, gift: Array, every: int, tracked: Tracked, full: float) -> Array:
+    """The air on full power from now on, at a course's samples."""
+    air = found.free(tracked.state, tracked.inputs) + full * found.full
+    gifts = tracked.gifts(every, len(air))
+    return air if gifts is None else air + gift @ gifts
 
 
 def _crossing(now: float, course: Array, every: int, celsius: float) -> float:

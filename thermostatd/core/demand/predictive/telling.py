@@ -1,0 +1,86 @@
+"""What the model knows and people may be told: where the air is heading, when it is warm, and what cannot be.
+
+Rules: worked out with each decision and kept in the room's notes as plain numbers; a spread grows as the forecasts were
+off in the record that the model was fitted to.
+"""
+
+from __future__ import annotations
+
+from math import sqrt
+
+import numpy as np
+
+from thermostatd.core.demand.law import Case
+from thermostatd.core.demand.predictive.rising import ARRIVED_KELVIN, Rise, full_power, minutes_to
+from thermostatd.core.demand.predictive.tracking import Tracked
+from thermostatd.core.memory import Notes
+from thermostatd.core.results import Outlook
+from thermostatd.physics.thermal.fitting import AHEAD_MINUTES
+from thermostatd.physics.thermal.model import AIR, FREE, NEIGHBOURS, Array, D
+from thermostatd.physics.thermal.plans import FAR_EVERY, NEAR_EVERY, Plans
+
+POINTS, LONGEST_MINUTES = 8, 180
+LEAST_REACH_KELVIN = 0.3
+
+
+def tell(case: Case, plans: Plans, tracked: Tracked, rise: Rise, full: float, course: Array) -> None:
+    """Note what is to come: `course` is the air at the near samples under what was decided."""
+    target = case.target
+    wish, by = (rise.celsius, target.next_at) if rise.begun else (target.celsius, None)
+    air = float(tracked.state[AIR])
+    warm_at = None
+    if air < wish - ARRIVED_KELVIN:
+        minutes, _ = minutes_to(plans, tracked, wish - ARRIVED_KELVIN, full)
+        warm_at = None if minutes == float("inf") else case.steady + 60.0 * minutes
+    case.notes["outlook"] = {
+        "course": _points(case, course),
+        "warm_at": warm_at,
+        "wanted": wish,
+        "by": by,
+        "reach": _reach(case, plans, tracked, wish, by, full),
+        "limit": round(limit_outdoor(plans, tracked, wish, full), 1),
+    }
+
+
+def told(notes: Notes) -> Outlook | None:
+    """The outlook of the last decision."""
+    kept = notes.get("outlook")
+    if kept is None:
+        return None
+    course = tuple((float(at), float(celsius), float(spread)) for at, celsius, spread in kept["course"])
+    return Outlook(course, kept["warm_at"], kept["wanted"], kept["by"], kept["reach"], kept["limit"])
+
+
+def limit_outdoor(plans: Plans, tracked: Tracked, celsius: float, full: float) -> float:
+    """The outdoor air, °C, under which full power cannot hold the air in the long run (steady balance, derived)."""
+    c, inputs = plans.constants, tracked.inputs
+    out = 0.5 * (c.to_outdoors + c.to_neighbours)
+    through = c.to_mass / (c.to_mass + out)  # what of the mass's gains comes to the air's balance
+    gains = (1.0 - c.radiant + c.radiant * through) * full + tracked.state[D] + inputs[FREE]
+    around = 0.5 * c.to_neighbours * (1.0 + through) * (inputs[NEIGHBOURS] - celsius)
+    return float(celsius - (gains + around) / (0.5 * c.to_outdoors * (1.0 + through)))
+
+
+def _points(case: Case, course: Array) -> list[list[float]]:
+    count = min(len(course), LONGEST_MINUTES // NEAR_EVERY)
+    places = np.unique(np.linspace(0, count - 1, POINTS).round().astype(int))
+    model = case.model["thermal"] if case.model else {}
+    rms = [float(value) for value in model.get("rms_kelvin", ())] or [0.1, 0.15, 0.25]
+    points = []
+    for place in places:
+        minutes = NEAR_EVERY * (int(place) + 1)
+        spread = float(np.interp(minutes, AHEAD_MINUTES, rms)) * sqrt(max(1.0, minutes / AHEAD_MINUTES[-1]))
+        points.append([case.steady + 60.0 * minutes, round(float(course[place]), 3), round(spread, 3)])
+    return points
+
+
+def _reach(
+    case: Case, plans: Plans, tracked: Tracked, wish: float, by: float | None, full: float
+) -> float | None:
+    """What full power can do by then, or at all, °C; None where that is enough."""
+    if by is None and tracked.state[AIR] >= wish - LEAST_REACH_KELVIN:
+        return None
+    course = full_power(plans.far, plans.far_gift, FAR_EVERY, tracked, full)
+    last = len(course) - 1 if by is None else int((by - case.steady) / 60.0 / FAR_EVERY)
+    best = max(float(tracked.state[AIR]), float(np.max(course[: max(1, min(last + 1, len(course)))])))
+    return None if best >= wish - LEAST_REACH_KELVIN else round(best, 2)
