@@ -83,7 +83,7 @@ class HouseDoor:
         ]
         begun = [row.wall.timestamp() for row in rows if row.told and '"=preheating"' in row.told]
         steps = self._service.regulator.week_ahead(room, moment, 7)
-        notes = memory.rooms[room].demand
+        notes = memory.rooms[room].demand.get("predictive", {})
         wanted = result.rooms[room].target.celsius
         return beginnings(steps, wanted, begun, notes, moment.wall.timestamp(), moment.steady)
 

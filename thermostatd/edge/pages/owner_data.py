@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,7 +14,7 @@ from thermostatd.core.house import Circuit, Heater, Room, Spot
 from thermostatd.core.memory import HeaterMemory
 from thermostatd.core.results import HeaterResult, Result
 from thermostatd.core.values import Missing
-from thermostatd.edge.pages.amounts import ago, amount, degrees, number, span
+from thermostatd.edge.pages.amounts import ago, amount, degrees, kelvins, number, span
 from thermostatd.edge.pages.door import Door
 from thermostatd.edge.pages.owner_drawing import Ruler, gauge, ruler_over
 from thermostatd.edge.pages.speech import counted, say, speech, t
@@ -40,11 +40,13 @@ def unknown() -> str:
     return t("not known yet")
 
 
-def give_or_take(value: float | None, spread: float | None, unit: str) -> str:
-    """ "588 W ± 6 W"; "not known yet"."""
+def give_or_take(value: float | None, spread: float | None, unit: str, digits: int = 0) -> str:
+    """ "588 ± 6 W"; "not known yet"."""
     if value is None or not math.isfinite(value):
         return unknown()
-    return amount(value, unit) + (f" ± {amount(spread, unit)}" if spread else "")
+    if not spread:
+        return amount(value, unit, digits)
+    return f"{number(value, digits)} ± {amount(spread, unit, digits)}"
 
 
 def heaters_of(door: Door) -> tuple[Ruler, list[HeaterCard]]:
@@ -222,20 +224,66 @@ class Belief:
 
 def beliefs_of(door: Door) -> list[Belief]:
     """Every room's model, as far as it was learned."""
-    models = door.memory().models
+    memory = door.memory()
+    found = []
+    for room in door.house.rooms:
+        model, kept = memory.models.get(room.name, {}), memory.rooms.get(room.name)
+        late = kept.demand.get("predictive", {}).get("late") if kept else None
+        lines = [*_thermal_lines(model.get("thermal") or {}), *_simple_lines(model)]
+        if late:
+            lines.append((t("Warm when it should be, the last times"), _late(late)))
+        found.append(Belief(room.name, t(room.control), lines))
+    return found
+
+
+def _thermal_lines(thermal: Mapping[str, Any]) -> list[tuple[str, str]]:
+    """The model that plans ahead: loss, slowness, lags, how good its forecasts were."""
+    if not thermal:
+        return []
+    unit, constants = speech().unit, thermal.get("constants", {})
+    per = 1.8 if unit == "F" else 1.0
+    loss, loss_spread = thermal["loss_watts_per_kelvin"] / per, thermal["loss_spread_watts_per_kelvin"] / per
     return [
-        Belief(room.name, t(room.control), _model_lines(models.get(room.name, {})))
-        for room in door.house.rooms
+        (t("It loses, for each degree colder outside"), give_or_take(loss, loss_spread, "W", 1)),
+        (
+            t("It settles within"),
+            give_or_take(thermal["settling_hours"], thermal["settling_spread_hours"], "h", 1),
+        ),
+        (t("Its heater gives its warmth within"), span(constants["heater_seconds"])),
+        (t("Its sensor lags by"), span(constants["sensor_seconds"])),
+        (t("Forecasts on days not learned from were off by"), kelvins(unit, thermal["held_out_kelvin"], 2)),
+        (t("Learned from"), span(3600 * thermal["hours"])),
     ]
 
 
-def _model_lines(model: Mapping[str, Any]) -> list[tuple[str, str]]:
-    """The model's numbers under names that people use; what has no such name keeps its own."""
-    found = []
-    for key, value in model.items():
-        if isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value):
-            found.append((key.replace("_", " "), speech().number_as(value, ".3g")))
-    return found
+def _simple_lines(model: Mapping[str, Any]) -> list[tuple[str, str]]:
+    """The simple model: how warm full power makes it, how slowly, after how long."""
+    if not all(
+        isinstance(model.get(key), int | float) for key in ("gain_kelvin", "tau_seconds", "dead_seconds")
+    ):
+        return []
+    lines = [
+        (
+            t("Full power makes it warmer than outside by"),
+            kelvins(speech().unit, model["gain_kelvin"], 0),
+        ),
+        (t("Two thirds of the way take"), span(model["tau_seconds"])),
+        (t("Warmth is felt after"), span(model["dead_seconds"])),
+    ]
+    if isinstance(model.get("residual_kelvin"), int | float):
+        lines.append((t("This simple model is off by"), kelvins(speech().unit, model["residual_kelvin"], 2)))
+    return lines
+
+
+def _late(late: Sequence[float]) -> str:
+    """ "3 min late, 2 min early": minutes of the last five rises, the latest first."""
+    told = [
+        t("{minutes} min late", minutes=round(one)) if one > 0.5
+        else t("{minutes} min early", minutes=round(-one)) if one < -0.5
+        else t("on time")
+        for one in list(late)[:-6:-1]
+    ]  # fmt: skip
+    return ", ".join(told)
 
 
 def kwh(watt_hours: float) -> str:

@@ -1,0 +1,140 @@
+"""The owner's pages: what is known, with its uncertainty, in drawings and in words."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from datetime import timedelta
+
+import pytest
+
+from tests.edge.pages.conftest import Visit
+from tests.edge.pages.double import Double
+from thermostatd.core.facts import LevelFact, TripFact
+from thermostatd.core.results import Trouble
+from thermostatd.edge.pages.door import FileLook
+from thermostatd.edge.pages.owner_drawing import ruler_over
+
+PAGES = ["heaters", "circuits", "troubles", "energy", "sensors", "rooms", "file"]
+
+
+def text_of(page: str) -> str:
+    """A page's words, without markup, entities and hard spaces."""
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]*>", " ", page)).replace("\u00a0", " ").replace("&#39;", "'")
+
+
+def owner(visit: Visit, name: str) -> str:
+    """One of the owner's pages, as words."""
+    return text_of(visit("owner").get(f"/owner/{name}").text)
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_only_the_owner_sees_them(visit: Visit, name: str) -> None:
+    """The household is asked for the passphrase; a guest is refused."""
+    assert visit().get(f"/owner/{name}").headers["location"] == "/owner"
+    assert visit("guest").get(f"/owner/{name}").headers["location"] == "/owner"
+    assert visit("owner").get(f"/owner/{name}").status_code == 200
+
+
+def test_heaters_say_what_they_can_sustain(visit: Visit, house: Double) -> None:
+    """Levels, sustained watts with their spread, openings of the cut-out, the relay's wear; else "not known yet"."""
+    assert "What it can sustain not known yet" in owner(visit, "heaters")
+    kept = house.regulator._memory.heaters["study/column"]  # as the meter will have taught it
+    kept.facts.levels = [LevelFact(588.0, 4.0, 30), LevelFact(1290.0, 7.0, 9)]
+    kept.facts.sustained_watts, kept.facts.sustained_spread_watts = 610.0, 15.0
+    kept.facts.trips, kept.facts.trip_count = [TripFact(0.0, 660.0, 1290.0, 588.0)], 3
+    kept.operations = 2500
+    page = owner(visit, "heaters")
+    assert "588 ± 4 W, 1290 ± 7 W" in page
+    assert "What it can sustain 610 ± 15 W" in page
+    assert "3 times, last after 11 min at 1290 W" in page
+    assert "2500 of 100000 switchings, 2.5 %" in page
+
+
+def test_a_circuits_amperes_stand_against_its_share(visit: Visit, house: Double) -> None:
+    """Watts over nominal volts, against 80 % of the breaker (NEC 210.20; 16 A: 12.8 A)."""
+    page = owner(visit, "circuits")
+    watts = house.result.house.circuit_watts["north sockets"] if house.result else 0.0
+    assert f"{watts / 230.0:.1f} A" in page
+    assert "12.8 A for long, of a breaker of 16 A" in page
+    assert "study, column 1300 W" in page
+
+
+def test_troubles_have_evidence_and_a_button(visit: Visit, house: Double) -> None:
+    """Each trouble with its evidence; one that latched waits for "I have looked at it"; the last week below."""
+    told = Trouble("hall/convector/drawing-while-off", "drawing-while-off", "A plug that should be off carries power.",
+                   "588 W measured after OFF.", "Pull it out.", house.wall, loud=True, latched=True)  # fmt: skip
+    house.troubles = (told,)
+    house.decide()
+    phone = visit("owner")
+    page = phone.get("/owner/troubles").text
+    assert "588 W measured after OFF." in page
+    assert "I have looked at it" in page
+    house.troubles = (replace(told, seen=True),)
+    house.decide()
+    assert "The owner has looked at it." in phone.get("/owner/troubles").text
+    answer = phone.post(
+        "/seen", data={"trouble": "x"}, headers={"referer": "http://quay.local/owner/troubles"}
+    )
+    assert answer.status_code == 409
+
+
+def test_energy_by_room_day_and_week(visit: Visit, house: Double) -> None:
+    """What each room took since midnight is what its plugs drew; days and weeks add up."""
+    midnight = house.wall.replace(hour=0, minute=0) - timedelta(hours=1)  # Oslo is an hour ahead
+    watts = 1300 * 0.97
+    runs = house.drawn["study/column"]
+    took = sum(max(0.0, b - max(a, midnight.timestamp())) for a, b in runs) / 3.6e6 * watts
+    row = re.search(r"Study ([\d. ]+)", owner(visit, "energy"))
+    assert row is not None
+    assert row[1].split()[6] == f"{took:.1f}"
+
+
+def test_sensors_and_plugs_with_their_age(visit: Visit, house: Double) -> None:
+    """When each was last heard, what it said; one that is silent is marked."""
+    house.silent.add("hall")
+    for _ in range(40):
+        house.tick()
+    page = owner(visit, "sensors")
+    assert re.search(r"Study \d+\.\d° just now", page)
+    assert re.search(r"Hall the sensor has been silent for \d+ minutes 1 h \d+ min ago", page)
+    assert re.search(r"Study/column o(n|ff), \d+ W just now", page)
+
+
+def test_what_is_believed_of_a_room(visit: Visit, house: Double) -> None:
+    """Loss and slowness with their uncertainty; a room without a model says so."""
+    assert "Not known yet" in owner(visit, "rooms")
+    thermal = {
+        "constants": {"heater_seconds": 900.0, "sensor_seconds": 120.0},
+        "loss_watts_per_kelvin": 38.0, "loss_spread_watts_per_kelvin": 2.5,
+        "settling_hours": 14.0, "settling_spread_hours": 1.5, "held_out_kelvin": 0.11, "hours": 72.0,
+    }  # fmt: skip
+    house.regulator.adopt({"study": {"gain_kelvin": 34.2, "tau_seconds": 43000.0, "dead_seconds": 600.0,
+                                     "residual_kelvin": 0.05, "thermal": thermal}})  # fmt: skip
+    page = owner(visit, "rooms")
+    assert "It loses, for each degree colder outside 38.0 ± 2.5 W" in page
+    assert "It settles within 14.0 ± 1.5 h" in page
+    assert "Two thirds of the way take 11 h 57 min" in page
+
+
+def test_the_house_files_faults_have_their_lines(visit: Visit, house: Double) -> None:
+    """Faults and cautions of the file on the disk, each with its line; whether it differs from what runs."""
+    assert "runs without a file" in owner(visit, "file")
+    house.file = FileLook(
+        "/etc/house.toml",
+        ((12, "room.study.control", '"magic" is no control law', 'Write "hysteresis".'),),
+        ((3, "", "no outdoor sensor", "Add one."),),
+        True,
+    )
+    page = owner(visit, "file")
+    assert "line 12, room.study.control" in page
+    assert "line 3" in page
+    assert "It was changed" in page
+
+
+def test_a_ruler_holds_all_and_prints_few() -> None:
+    """Four to six round numbers, whatever the scale."""
+    for high in (3.0, 16.0, 63.0, 900.0, 1500.0, 9000.0):
+        ruler = ruler_over([high])
+        assert 3 <= len(ruler.marks) <= 7
+        assert ruler.x(high) <= 100
