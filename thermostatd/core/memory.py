@@ -15,6 +15,7 @@ from pydantic import TypeAdapter
 from thermostatd.core.body.state import BodyMemory
 from thermostatd.core.facts import HeaterFacts
 from thermostatd.core.tally import RoomTally, SeasonTally
+from thermostatd.core.tally import RoomTally, SeasonTally
 
 Notes = dict[str, Any]
 
@@ -84,6 +85,7 @@ class RoomMemory:
     quiet_used: int = 0
     battery_low: float | None = None
     week: WeekMemory | None = None
+    tally: RoomTally = field(default_factory=RoomTally)
     tally: RoomTally = field(default_factory=RoomTally)
     window: Notes = field(default_factory=dict)
 
@@ -167,6 +169,7 @@ class Memory:
     changes: list[ChangeMemory] = field(default_factory=list)
     change_count: int = 0
     models: dict[str, Notes] = field(default_factory=dict)
+    season: SeasonTally = field(default_factory=SeasonTally)
     season: SeasonTally = field(default_factory=SeasonTally)
 
 

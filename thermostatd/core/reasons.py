@@ -106,6 +106,23 @@ HAPPENINGS = {
     "clock-believed": "The wall clock is believed again.",
 }
 
+ADVICE = {
+    "advice-keep": "Its {watts:.0f} W setting suits: it holds {target:.0f}° down to {outdoor:.0f}° outside.",
+    "advice-weak": "Its {watts:.0f} W setting carries most, and holds {target:.0f}° only down to {outdoor:.0f}° "
+    "outside. Colder days need another heater.",
+    "advice-lower-opens": "Set it to its {watts:.0f} W setting: it will hold {target:.0f}° down to {outdoor:.0f}° "
+    "outside; on {now:.0f} W its cut-out opens.",
+    "advice-least-weak": "Set it to its {watts:.0f} W setting: it carries most, and holds {target:.0f}° down to "
+    "{outdoor:.0f}° outside; on {now:.0f} W its cut-out opens.",
+    "advice-lower": "Set it to its {watts:.0f} W setting: it will hold {target:.0f}° down to {outdoor:.0f}° outside, "
+    "with {more:.0f} clicks a day fewer than on {now:.0f} W.",
+    "advice-higher": "Set it to its {watts:.0f} W setting: on {now:.0f} W it holds {target:.0f}° only down to "
+    "{held:.0f}° outside.",
+    "advice-opens": "Set it to its {watts:.0f} W setting: on {now:.0f} W its cut-out opens. How cold it holds is "
+    "not known yet.",
+}
+"""What is said of a heater's setting; the owner's pages and `report` show it."""
+
 SENTENCES: dict[str, str] = {**DEMANDS, **PACES, **TURNS, **INTERLOCKS, **REFUSALS, **HAPPENINGS}
 
 CODES: dict[str, str] = {template: code for code, template in SENTENCES.items()}

@@ -25,6 +25,7 @@ from thermostatd.core.reasons import sentence
 from thermostatd.core.record import record
 from thermostatd.core.results import Event, Result
 from thermostatd.core.tally import tally
+from thermostatd.core.tally import tally
 from thermostatd.core.target import targets
 from thermostatd.core.usual_week import steps_of
 from thermostatd.core.values import Moment, Observation
@@ -60,6 +61,7 @@ class Regulator:
         paced = pace(house, memory, wants, readings, now)
         guarded = guard(house, memory, readings, tariff.higher(wanted, aimed), paced, now, seen.stopping)
         told, switched = orders(house, memory, guarded, now)
+        tally(house, memory, readings, now)
         tally(house, memory, readings, now)
         events = [*happened, *readings.events, *ended, *switched]
         return record(house, memory, readings, wanted, wants, paced, guarded, told, now, events)
