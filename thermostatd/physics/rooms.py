@@ -23,7 +23,7 @@ from thermostatd.physics.cycles import (
     simc_pi,
     start_weight,
 )
-from thermostatd.physics.hourly import CLASSES, Hour, HourlyRoom, Weight
+from thermostatd.physics.hourly import CLASSES, MASS_TO_SURFACE, SURFACE_TO_AIR, Hour, HourlyRoom, Weight
 
 __all__ = [
     "CLASSES",
@@ -89,6 +89,12 @@ class RoomConstants:
         """Over this, an explicit step could leave the span of its neighbours' temperatures."""
         air = self.air_joules_per_kelvin / (self.surface_to_air + self.ventilation)
         return min(air, self.mass_joules_per_kelvin / (self.mass_to_surface + self.envelope))
+
+    @property
+    def mass_area_share(self) -> float:
+        """A_m over A_tot: the mass's share of light and radiant heat (ISO 13790 C.2)."""
+        mass = self.mass_to_surface / MASS_TO_SURFACE
+        return min(1.0, mass / (self.surface_to_air / SURFACE_TO_AIR))
 
     @property
     def loss_watts_per_kelvin(self) -> float:

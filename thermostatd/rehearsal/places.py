@@ -22,8 +22,9 @@ class Place:
         self.body = RoomBody(traits.constants, celsius, celsius - 0.5, celsius)
         self.window_watts_per_kelvin = 0.0
         self.people_watts = self.sun_watts = 0.0
-        self.to_air_watts = self.to_surface_watts = 0.0
+        self.to_air_watts = self.to_surface_watts = self.to_mass_watts = 0.0
         self.lost_watts = 0.0
+        self._mass_share = traits.constants.mass_area_share
         self._moist_pascals = 450.0
 
     def live(self, sun_watts_per_square_metre: float, hour: float) -> None:
@@ -33,9 +34,11 @@ class Place:
         self._moist_pascals += 0.02 * (400.0 + PASCALS_PER_WATT * self.people_watts - self._moist_pascals)
 
     def begin(self) -> None:
-        """The free heat of the coming step: people half to the air, sun to surfaces."""
+        """Free heat of the coming step: people half to the air; light to mass and skin by area (ISO 13790 C.2)."""
         self.to_air_watts = 0.5 * self.people_watts
-        self.to_surface_watts = self.sun_watts + 0.5 * self.people_watts
+        radiant = self.sun_watts + 0.5 * self.people_watts
+        self.to_mass_watts = self._mass_share * radiant
+        self.to_surface_watts = radiant - self.to_mass_watts
 
     def warm(self, watts: float, radiant_share: float) -> None:
         """A heater's watts, part to the air and part to surfaces."""
@@ -52,7 +55,7 @@ class Place:
                 outdoor_celsius,
                 self.to_air_watts,
                 self.to_surface_watts,
-                0.0,
+                self.to_mass_watts,
                 self.window_watts_per_kelvin,
             )
 
