@@ -1,6 +1,6 @@
 """What goes wrong in the robustness runs, by name; each is a set of knobs of the plant.
 
-Rules: a trouble begins on day 4 unless it is there from the start; "lost excitation" is a house that needs almost
+Rules: a trouble begins after three days unless it is there from the start; "lost excitation" is a house that needs almost
 no switching, so that the record tells little; constants are wrong by half in both directions.
 """
 
@@ -9,7 +9,7 @@ from __future__ import annotations
 from tests.bench.plant.regulated import Knobs, Regulated
 
 DAY = 86400.0
-BEGINS = 4 * DAY
+BEGINS = 3 * DAY
 
 
 def knobs(name: str) -> Knobs:
@@ -23,7 +23,7 @@ def knobs(name: str) -> Knobs:
 
 
 def _stuck_on(driver: Regulated, gone: float) -> None:
-    """One contact welds for five hours on day 4, then someone pulls the plug out."""
+    """One contact welds for five hours on the fourth day, then someone pulls the plug out."""
     if gone == BEGINS + 10 * 3600.0:
         driver.heaters[0].stuck = True
         driver.heaters[0].on = True
@@ -36,7 +36,7 @@ def _opened_window(driver: Regulated, gone: float) -> None:
     """Windows stand open: twice a day for half an hour, and once for three hours."""
     hour = gone % DAY / 3600.0
     open_now = gone >= BEGINS and (7.5 <= hour < 8.0 or 20.0 <= hour < 20.5)
-    long_one = BEGINS + 2 * DAY + 13 * 3600.0 <= gone < BEGINS + 2 * DAY + 16 * 3600.0
+    long_one = BEGINS + DAY + 13 * 3600.0 <= gone < BEGINS + DAY + 16 * 3600.0
     driver.windows[0] = 12.0 if open_now or long_one else None
     driver.windows[2] = 8.0 if open_now else None
 
@@ -47,13 +47,13 @@ def _no_power(driver: Regulated, gone: float) -> None:
     driver.heaters[1].stuck = False if gone >= BEGINS and 9.0 <= hour < 14.0 else None
 
 
-def _sun_lamp(driver: Regulated, gone: float) -> None:
-    """Someone brings a 500 W heater of their own into a room for days: excitation is lost, then it goes."""
-    driver.extra_watts[0] = 500.0 if BEGINS <= gone < BEGINS + 3 * DAY else 0.0
+def _other_heater(driver: Regulated, gone: float) -> None:
+    """Someone's own 500 W heater stands in a room for three days from the second on: excitation is lost; then it goes."""
+    driver.extra_watts[0] = 500.0 if BEGINS - 2 * DAY <= gone < BEGINS + DAY else 0.0
 
 
 TROUBLES = {
-    "lost excitation": lambda: Knobs(happens=_sun_lamp),
+    "lost excitation": lambda: Knobs(happens=_other_heater),
     "stuck on": lambda: Knobs(happens=_stuck_on),
     "turned off by hand": lambda: Knobs(happens=_no_power),
     "opened window": lambda: Knobs(happens=_opened_window),

@@ -89,9 +89,9 @@ class Regulated:
             sensor.minute(celsius)
         moment = Moment(MONDAY + timedelta(seconds=self.gone), BEGIN_STEADY + self.gone)
         seen = self._observation(outdoor)
-        begun = time.perf_counter()
+        begun = time.thread_time()
         result = self.regulator.step(moment, seen)
-        self.step_seconds.append(time.perf_counter() - begun)
+        self.step_seconds.append(time.thread_time() - begun)
         self.history.add(moment, seen, result)
         for key, heater in zip(self.keys, self.heaters, strict=True):
             heater.tell(result.orders[key].on)
@@ -105,9 +105,9 @@ class Regulated:
         if self.house.rooms[0].control == "hysteresis":
             return  # it uses no model
         if self.gone and self.gone % 86400.0 == 0.0 and self.gone / 86400.0 in self.knobs.fit_days:
-            begun = time.perf_counter()
+            begun = time.thread_time()
             models = fit(self.house, self.history)
-            self.fits.seconds.append(time.perf_counter() - begun)
+            self.fits.seconds.append(time.thread_time() - begun)
             self.fits.learned.append(models)
             self.regulator.adopt(models)
 
@@ -135,7 +135,7 @@ class Regulated:
 
     def _note(self, result: Any, air: list[float], outdoor: float) -> None:
         rooms = [result.rooms[room.name] for room in self.house.rooms]
-        self.trace.add(air, outdoor, [r.target.celsius for r in rooms], [h.on for h in self.heaters],
+        self.trace.add(air, outdoor, [r.target.celsius for r in rooms], [result.orders[key].on for key in self.keys],
                        [h.drawn_watts(self.gone) for h in self.heaters])  # fmt: skip
         for key, room in zip(self.keys, rooms, strict=True):
             code = f"{key} {result.orders[key].reason.code}"

@@ -62,17 +62,20 @@ class Run:
 def sources(law: str) -> str:
     """A digest of all files whose change may change a run."""
     folders = [Path(__file__).parent / name for name in PLANT_FILES]
-    if law not in UNBUILDABLE:
-        core = ROOT / "thermostatd"
-        folders += sorted(core.glob("core/**/*.py")) + sorted(core.glob("physics/**/*.py"))
-        if law != "predictive":
-            folders = [p for p in folders if not ("predictive" in p.name or "thermal" in p.parts)]
+    core = ROOT / "thermostatd" / "core"
+    if law == "predictive":
+        folders += [*sorted(core.rglob("*.py")), *sorted((ROOT / "thermostatd" / "physics").rglob("*.py"))]
+    elif law not in UNBUILDABLE:
+        folders += [core / name for name in PEER_FILES]
     whole = hashlib.sha256()
     for path in folders:
         whole.update(path.read_bytes())
     return whole.hexdigest()
 
 
+PEER_FILES = ("demand/hysteresis.py", "demand/proportional.py", "demand/law.py", "pace.py", "guard/overshoot.py",
+              "guard/no_answer.py", "guard/longest_run.py")  # fmt: skip
+"""What decides for a peer. A change elsewhere in the core is taken not to matter to it; --fresh makes certain."""
 PLANT_FILES = ("houses.py", "model.py", "engine.py", "devices.py", "programme.py", "regulated.py", "unbuildable.py",
                "faults.py")  # fmt: skip
 

@@ -1,0 +1,108 @@
+"""Which runs the table is made of, and the doing of them, several at a time.
+
+Rules: peers are swept on the first seed of every house and weather, and the peer that goals compare with runs on
+every seed; the predictive law runs on every seed at its usual `clicks`, on the first at the others.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from concurrent.futures import ThreadPoolExecutor, as_completed
+from dataclasses import dataclass
+from typing import Any
+
+from tests.bench.plant.faults import TROUBLES
+from tests.bench.plant.run import Run, Spec, run
+
+DIFFERENTIALS = (0.1, 0.2, 0.3, 0.4, 0.6, 1.0)
+COMPARED = 0.2
+"""Hysteresis ±0.1 K, the peer that a goal names."""
+CYCLES = ("15 min", "20 min", "30 min", "45 min")
+CLICKS = ("many", "some", "few", "very few")
+USUAL_CLICKS = "some"
+
+
+@dataclass(frozen=True)
+class Extent:
+    """How much is run: the houses, weathers, seeds, and days of each programme, judged from a day on."""
+
+    houses: tuple[str, ...] = ("light", "solid")
+    weathers: tuple[str, ...] = ("newark", "golden")
+    seeds: tuple[int, ...] = (1, 2, 3)
+    constant_days: int = 8
+    weekly_days: int = 12
+    trouble_days: int = 6
+    from_day: int = 3
+    troubles: tuple[str, ...] = tuple(TROUBLES)
+    trouble_houses: tuple[str, ...] = ("light",)
+
+    @property
+    def places(self) -> list[tuple[str, str]]:
+        """Every house in every weather."""
+        return [(house, weather) for house in self.houses for weather in self.weathers]
+
+
+QUICK = Extent(weathers=("newark",), seeds=(1,), constant_days=5, weekly_days=6, from_day=3, trouble_days=4,
+               troubles=("no meter", "0.5 K steps"))  # fmt: skip
+FULL = Extent()
+
+
+def hysteresis(differential: float) -> tuple[str, tuple[tuple[str, Any], ...]]:
+    """Law and settings."""
+    return "hysteresis", (("differential", differential),)
+
+
+def proportional(cycle: str) -> tuple[str, tuple[tuple[str, Any], ...]]:
+    """Law and settings."""
+    return "proportional", (("cycle", cycle),)
+
+
+def predictive(clicks: str = USUAL_CLICKS) -> tuple[str, tuple[tuple[str, Any], ...]]:
+    """Law and settings."""
+    return "predictive", (("clicks", clicks),)
+
+
+PEERS = [hysteresis(one) for one in DIFFERENTIALS] + [proportional(one) for one in CYCLES]
+
+
+def spec(
+    extent: Extent, place: tuple[str, str], programme: str, law: Any, seed: int, trouble: str = ""
+) -> Spec:
+    """One run of this extent."""
+    name, settings = law if isinstance(law, tuple) else (law, ())
+    days = extent.weekly_days if programme == "weekly" else extent.constant_days
+    days = extent.trouble_days if trouble else days
+    return Spec(*place, programme, name, days, seed, settings, trouble)
+
+
+def all_specs(extent: Extent) -> Iterator[Spec]:
+    """Every run of the table, what matters most first."""
+    first = extent.seeds[0]
+    for seed in extent.seeds:
+        for place in extent.places:
+            for law in ("ideal", predictive(), hysteresis(COMPARED)):
+                yield spec(extent, place, "constant", law, seed)
+            for law in ("ideal", "full", predictive(), hysteresis(COMPARED)):
+                yield spec(extent, place, "weekly", law, seed)
+    for place in extent.places:
+        for law in (*PEERS, *(predictive(one) for one in CLICKS)):
+            yield spec(extent, place, "constant", law, first)
+        for law in ("ideal", predictive(), *(hysteresis(one) for one in DIFFERENTIALS)):
+            yield spec(extent, place, "quiet", law, first)
+    for house in extent.trouble_houses:
+        for trouble in extent.troubles:
+            yield spec(extent, (house, extent.weathers[0]), "constant", predictive(), first, trouble)
+
+
+def prepare(specs: Iterable[Spec], workers: int, say: Any = print) -> dict[Spec, Run]:
+    """All runs, kept or made; each is a process of its own."""
+    wanted = list(dict.fromkeys(specs))
+    done: dict[Spec, Run] = {}
+    with ThreadPoolExecutor(workers) as pool:
+        waiting = {pool.submit(run, one): one for one in wanted}
+        for finished in as_completed(waiting):
+            done[waiting[finished]] = finished.result()
+            one = waiting[finished]
+            say(f"{len(done)}/{len(wanted)} {one.house} {one.weather} {one.programme} {one.law} "
+                f"{dict(one.settings)} {one.trouble} seed {one.seed}")  # fmt: skip
+    return done
