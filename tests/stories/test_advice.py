@@ -18,8 +18,8 @@ LOSS = 20.0
 
 @pytest.fixture(scope="module")
 def lived() -> Bench:
-    """A room on 1500 W with its paced heater, after fourteen hours."""
-    return Bench(design(), air=ColdRoom(LOSS, seed=4, mean_celsius=5.0), tick=20.0).run(13.0)
+    """A room on 1500 W with its paced heater, after two days and a quarter."""
+    return Bench(design(), air=ColdRoom(LOSS, seed=4, mean_celsius=7.0), tick=30.0).run(54.0)
 
 
 def memory_of(bench: Bench):

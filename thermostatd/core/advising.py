@@ -13,7 +13,7 @@ from thermostatd.core.house import Heater, House, Room
 from thermostatd.core.memory import HeaterMemory, Memory
 from thermostatd.core.reasons import ADVICE
 from thermostatd.core.said import said
-from thermostatd.core.tally import loss_watts_per_kelvin
+from thermostatd.core.tally import ENOUGH_SECONDS, loss_watts_per_kelvin
 from thermostatd.core.values import is_finite
 from thermostatd.physics.advice import Advice, Body, advise
 from thermostatd.physics.heater_kinds import settings_of
@@ -105,7 +105,7 @@ def _numbers(
     if loss is None or outdoor is None or target is None:
         return None, learned
     tally, others = rooms.tally, _others_watts(memory, room, heater)
-    free = max(0.0, loss * tally.kelvins - tally.watts) if learned and tally.seconds > 43200.0 else 0.0
+    free = max(0.0, loss * tally.kelvins - tally.watts) if learned and tally.seconds > ENOUGH_SECONDS else 0.0
     coldest = min(outdoor, tally.coldest if tally.coldest is not None else outdoor) - SPARE_KELVIN
     model = memory.models.get(room.name) or {}
     tau = model.get("tau_seconds")

@@ -19,7 +19,8 @@ if TYPE_CHECKING:
 MEMORY_SECONDS = 2 * 86400.0
 LONGEST_STEP_SECONDS = 120.0
 COLD_FADES_KELVIN_A_DAY = 1.0
-ENOUGH_SECONDS = 12 * 3600.0
+WARMING_SECONDS = 24 * 3600.0  # walls warm up first, and take more than is lost
+ENOUGH_SECONDS = WARMING_SECONDS + 24 * 3600.0
 LEAST_KELVINS, LEAST_WATTS = 5.0, 40.0
 SEASON_BEGINS = (7, 1)
 
@@ -59,15 +60,17 @@ def tally(house: House, memory: Memory, readings: Readings, now: Now) -> None:
         kept = memory.rooms[room.name].tally
         watts = sum(memory.heaters[room.key_of(heater)].body.watts for heater in room.heaters)
         kept.seconds += seconds
-        share = seconds / min(kept.seconds, MEMORY_SECONDS)
-        kept.watts += share * (watts - kept.watts)
-        kept.kelvins += share * (air - outdoor - kept.kelvins)
         fades = seconds / 86400.0 * COLD_FADES_KELVIN_A_DAY
         kept.coldest = outdoor if kept.coldest is None else min(outdoor, kept.coldest + fades)
+        if kept.seconds <= WARMING_SECONDS:
+            continue
+        share = seconds / min(kept.seconds - WARMING_SECONDS, MEMORY_SECONDS)
+        kept.watts += share * (watts - kept.watts)
+        kept.kelvins += share * (air - outdoor - kept.kelvins)
 
 
 def loss_watts_per_kelvin(tally: RoomTally) -> float | None:
-    """What a room took for each kelvin over outdoors, of late, free heat taken off; None before half a cold day."""
+    """What a room took for each kelvin over outdoors, of late, free heat taken off; None before two days."""
     enough = tally.seconds >= ENOUGH_SECONDS and tally.kelvins >= LEAST_KELVINS and tally.watts >= LEAST_WATTS
     return tally.watts / tally.kelvins if enough else None
 

@@ -152,8 +152,8 @@ class Bench:
 
     @property
     def trips(self) -> int:
-        """True openings of the cut-out."""
-        return self.plug.heater.trips
+        """True openings of the cut-out that broke a current: on the low setting it guards nothing."""
+        return len(self.trip_times)
 
     def celsius(self) -> float:
         """The room's air now."""
@@ -193,11 +193,13 @@ class Bench:
             self.ran.append(self.steady - self._on_at)
 
     def _live(self, seconds: float, celsius: float) -> None:
-        before = self.trips
+        before = self.plug.heater.trips
         self.steady += seconds
         volts = self.mains.volts(self.steady, self.plug.drawn_watts) if self.mains else self.nominal
         self.plug.step(seconds, self.steady, volts, celsius)
-        if self.trips > before:
+        heater = self.plug.heater
+        guarded = heater.design.guarded & set(heater.design.selections[heater.selection].elements)
+        if heater.trips > before and guarded and self.plug.relay_on:
             self.trip_times.append(self.steady)
 
     def run(self, hours: float) -> Bench:
