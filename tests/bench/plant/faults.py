@@ -1,7 +1,7 @@
 """What goes wrong in the robustness runs, by name; each is a set of knobs of the plant.
 
-Rules: a trouble begins after three days unless it is there from the start; "lost excitation" is a house that needs almost
-no switching, so that the record tells little; constants are wrong by half in both directions.
+Rules: a trouble begins after three days unless it is there from the start; "lost excitation" is a room that needs
+almost no switching, so that the record tells little; constants are wrong by half in both directions.
 """
 
 from __future__ import annotations
@@ -48,7 +48,7 @@ def _no_power(driver: Regulated, gone: float) -> None:
 
 
 def _other_heater(driver: Regulated, gone: float) -> None:
-    """Someone's own 500 W heater stands in a room for three days from the second on: excitation is lost; then it goes."""
+    """Someone's own 500 W heater stands in a room from the second day on, and goes three days later."""
     driver.extra_watts[0] = 500.0 if BEGINS - 2 * DAY <= gone < BEGINS + DAY else 0.0
 
 

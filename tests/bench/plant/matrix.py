@@ -76,22 +76,43 @@ def spec(
 
 
 def all_specs(extent: Extent) -> Iterator[Spec]:
-    """Every run of the table, what matters most first."""
-    first = extent.seeds[0]
-    for seed in extent.seeds:
-        for place in extent.places:
-            for law in ("ideal", predictive(), hysteresis(COMPARED)):
-                yield spec(extent, place, "constant", law, seed)
-            for law in ("ideal", "full", predictive(), hysteresis(COMPARED)):
-                yield spec(extent, place, "weekly", law, seed)
-    for place in extent.places:
-        for law in (*PEERS, *(predictive(one) for one in CLICKS)):
-            yield spec(extent, place, "constant", law, first)
-        for law in ("ideal", predictive(), *(hysteresis(one) for one in DIFFERENTIALS)):
-            yield spec(extent, place, "quiet", law, first)
+    """Every run of the table; what tells most comes first, so that a run that is cut short still tells."""
+    first, weather = extent.seeds[0], extent.weathers[0]
+    for place in [one for one in extent.places if one[1] == weather]:
+        yield from _constant(extent, place, first)
+        yield from _weekly(extent, place, first)
+        yield from _swept(extent, place, first)
+        yield from _quiet(extent, place, first)
     for house in extent.trouble_houses:
         for trouble in extent.troubles:
-            yield spec(extent, (house, extent.weathers[0]), "constant", predictive(), first, trouble)
+            yield spec(extent, (house, weather), "constant", predictive(), first, trouble)
+    for part in (_constant, _weekly):
+        for seed in extent.seeds:
+            for place in extent.places:
+                yield from part(extent, place, seed)
+    for place in extent.places:
+        yield from _swept(extent, place, first)
+        yield from _quiet(extent, place, first)
+
+
+def _constant(extent: Extent, place: tuple[str, str], seed: int) -> Iterator[Spec]:
+    for law in ("ideal", predictive(), hysteresis(COMPARED)):
+        yield spec(extent, place, "constant", law, seed)
+
+
+def _weekly(extent: Extent, place: tuple[str, str], seed: int) -> Iterator[Spec]:
+    for law in ("ideal", "full", predictive(), hysteresis(COMPARED)):
+        yield spec(extent, place, "weekly", law, seed)
+
+
+def _swept(extent: Extent, place: tuple[str, str], seed: int) -> Iterator[Spec]:
+    for law in (*(predictive(one) for one in CLICKS), *PEERS):
+        yield spec(extent, place, "constant", law, seed)
+
+
+def _quiet(extent: Extent, place: tuple[str, str], seed: int) -> Iterator[Spec]:
+    for law in ("ideal", predictive(), *(hysteresis(one) for one in DIFFERENTIALS)):
+        yield spec(extent, place, "quiet", law, seed)
 
 
 def prepare(specs: Iterable[Spec], workers: int, say: Any = print) -> dict[Spec, Run]:
