@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from thermostatd.cli_completion import completion
 from thermostatd.cli_listen import listen
 from thermostatd.cli_notices import notices
 from thermostatd.cli_rate import rate
@@ -31,6 +32,14 @@ def main() -> None:
     """Heats rooms with portable electric heaters on smart plugs, and always ends in OFF.
 
     Software is not the safety device: read `thermostatd demo`'s help page on safety before you heat a room.
+
+    \b
+    Begin with:
+      thermostatd demo --speed 60
+      thermostatd listen --minutes 10 --out house.toml
+      thermostatd check house.toml
+
+    Exit codes: 0 done, 1 it cannot be or has faults, 2 not written right.
     """
 
 
@@ -57,7 +66,9 @@ def demo(speed: float, port: int | None) -> None:
 def run(house: Path, state: Path | None) -> None:
     """Heat the house that the file HOUSE describes, until told to stop.
 
-    The state folder is --state, else $STATE_DIRECTORY, else the user's own.
+    The state folder is --state, else $STATE_DIRECTORY, else the user's own. A changed file is taken in while running.
+
+    Example: thermostatd run house.toml --state data
     """
     described = _load(house)  # first: a fault is told before all else is imported
 
@@ -85,11 +96,13 @@ def check(house: Path, as_json: bool) -> None:
     """Name every fault of a house file with its line and mend, and every caution that applies.
 
     Exits 1 if there is a fault; warnings alone exit 0.
+
+    Example: thermostatd check house.toml
     """
     from thermostatd.edge.house_check import check_house
 
     text, code = check_house(house, as_json)
-    click.echo(text)
+    click.echo(text if as_json else _coloured(text))
     raise SystemExit(code)
 
 
@@ -101,6 +114,8 @@ def join(house: Path | None, state: Path | None, owner: bool) -> None:
     """Show a code by which one phone joins the running house within ten minutes.
 
     HOUSE is only used to say where the page is.
+
+    Example: thermostatd join house.toml --owner
     """
     answer = _ask_daemon(state, {"say": "join", "role": "owner" if owner else "household"})
     code = answer["code"]
@@ -147,6 +162,8 @@ def all_off(house: Path) -> None:
     """Tell every plug OFF over the broker, once, and end. Works while the daemon is down.
 
     A daemon that runs would switch on again: then use "everything off" on the page, or stop it first.
+
+    Example: thermostatd all-off house.toml
     """
     from thermostatd.daemon.plugs_off import tell_all_off
 
@@ -159,6 +176,7 @@ def all_off(house: Path) -> None:
 
 
 main.add_command(listen)
+main.add_command(completion)
 main.add_command(notices)
 main.add_command(report)
 main.add_command(export)
@@ -176,6 +194,19 @@ def state_folder(given: Path | None) -> Path:
         return Path(managed)
     base = os.environ.get("XDG_STATE_HOME") or str(Path.home() / ".local" / "state")
     return Path(base) / "thermostatd"
+
+
+def _coloured(text: str) -> str:
+    """Faults and warnings marked by colour: click leaves it out where the output is no terminal."""
+    if os.environ.get("NO_COLOR"):
+        return text
+    marks = {"fault": "red", "warning": "yellow"}
+    return "\n".join(
+        line.replace(word, click.style(word, fg=marks[word], bold=True), 1)
+        if (word := line.partition(" ")[0]) in marks
+        else line
+        for line in text.split("\n")
+    )
 
 
 def _load(path: Path) -> House:

@@ -1,0 +1,152 @@
+"""The commands' manners: help, manual page, completion, colour, exit codes."""
+
+# ruff: noqa: E501
+from __future__ import annotations
+
+import os
+import pty
+import re
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import click
+import pytest
+from click.testing import CliRunner
+
+from tests.daemon.home import COMMAND, ROOT, command
+from thermostatd.cli import main
+from thermostatd.cli_manual import manual
+
+COMMANDS = sorted(name for name, one in main.commands.items() if not one.hidden)
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_help_has_an_example_and_says_each_option(name: str) -> None:
+    """Each command's help shows how it is typed, and no option is without a word."""
+    answer = CliRunner().invoke(main, [name, "--help"])
+    assert answer.exit_code == 0
+    assert re.search(rf"Examples?:\s+thermostatd {name}", answer.output), answer.output
+    for option in main.commands[name].params:
+        assert not isinstance(option, click.Option) or option.help, option.name
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_examples_are_written_right(name: str) -> None:
+    """The options that a command's examples use are its own."""
+    known = {word for one in main.commands[name].params for word in one.opts}
+    for line in re.findall(rf"thermostatd {name}(.*)", main.commands[name].help or ""):
+        assert set(re.findall(r"(?<!\S)--[a-z-]+", line)) <= known, line
+
+
+def test_the_manual_page_is_the_programs() -> None:
+    """The page in the tree is the one that the commands make."""
+    made = manual(main)
+    kept = (ROOT / "deploy/man/thermostatd.1").read_text()
+    assert kept == made, "make it anew: python -m thermostatd.cli_manual > deploy/man/thermostatd.1"
+
+
+def test_the_manual_page_can_be_read(tmp_path: Path) -> None:
+    """The system's own reader shows it without a complaint, and every command and option stands in it."""
+    if shutil.which("man") is None:
+        pytest.skip("no man here")
+    shown = subprocess.run(
+        ["man", "--warnings", "-E", "UTF-8", "-l", str(ROOT / "deploy/man/thermostatd.1")],
+        env=os.environ | {"MANWIDTH": "120", "MANPAGER": "cat", "LANG": "C.UTF-8"}, capture_output=True, text=True, check=True,
+    )  # fmt: skip
+    assert shown.stderr == ""
+    plain = re.sub(".\b", "", shown.stdout)
+    for name in COMMANDS:
+        assert re.search(rf"^   {name}\b", plain, re.M), name
+        for option in main.commands[name].params:
+            assert not isinstance(option, click.Option) or option.opts[0] in plain
+
+
+def test_bash_completes(tmp_path: Path) -> None:
+    """A real bash completes commands and options with what `completion bash` prints."""
+    program = tmp_path / "thermostatd"
+    program.write_text(
+        f"#!{sys.executable}\nfrom thermostatd.cli import main\nmain(prog_name='thermostatd')\n"
+    )
+    program.chmod(0o755)
+    script = tmp_path / "completion"
+    script.write_text(CliRunner().invoke(main, ["completion", "bash"]).output)
+    ask = (
+        f"source {script}; COMP_WORDS=(thermostatd {{words}}); COMP_CWORD={{at}}; "
+        "_thermostatd_completion thermostatd; printf '%s\\n' \"${{COMPREPLY[@]}}\""
+    )
+    env = os.environ | {"PATH": f"{tmp_path}:{os.environ['PATH']}", "PYTHONPATH": str(ROOT)}
+
+    def completed(words: str, at: int) -> list[str]:
+        done = subprocess.run(
+            ["bash", "-c", ask.format(words=words, at=at)],
+            env=env,
+            capture_output=True,
+            text=True,
+            check=True,
+        )
+        return done.stdout.split()
+
+    assert completed("che", 1) == ["check"]
+    assert "--json" in completed("check --", 2)
+
+
+@pytest.mark.parametrize("shell", ["zsh", "fish"])
+def test_other_shells_get_their_words(shell: str) -> None:
+    """The script names the program, and the words come back in that shell's own form."""
+    script = CliRunner().invoke(main, ["completion", shell]).output
+    assert f"_THERMOSTATD_COMPLETE={shell}_complete" in script
+    words = {"COMP_WORDS": "thermostatd che", "COMP_CWORD": "che" if shell == "fish" else "1"}
+    done = subprocess.run(
+        COMMAND, env=os.environ | words | {"_THERMOSTATD_COMPLETE": f"{shell}_complete"}, cwd=ROOT, capture_output=True,
+        text=True, check=False,
+    )  # fmt: skip
+    assert "check" in done.stdout
+
+
+def _on_a_terminal(*words: str, **env: str) -> str:
+    """What a command shows on a terminal."""
+    near, far = pty.openpty()
+    process = subprocess.Popen([*COMMAND, *words], cwd=ROOT, stdout=far, stderr=far, env=os.environ | env)
+    os.close(far)
+    said = b""
+    while True:
+        try:
+            piece = os.read(near, 4096)
+        except OSError:
+            break
+        if not piece:
+            break
+        said += piece
+    process.wait(30)
+    os.close(near)
+    return said.decode()
+
+
+def test_colour_only_on_a_terminal(tmp_path: Path) -> None:
+    """Faults are marked by colour on a terminal, not in a pipe, and not where NO_COLOR is set."""
+    file = tmp_path / "house.toml"
+    file.write_text("foo = 1\n")
+    assert "\x1b[" not in command("check", str(file)).stdout
+    assert "\x1b[31m" in _on_a_terminal("check", str(file), TERM="xterm")
+    assert "\x1b[" not in _on_a_terminal("check", str(file), TERM="xterm", NO_COLOR="1")
+
+
+def test_exit_codes() -> None:
+    """0 done, 1 it cannot be, 2 not written right; each with a sentence and no traceback."""
+    for words, code in (
+        (["--version"], 0), (["check", "/nowhere.toml"], 1), (["report", "/nowhere.toml"], 1), (["why", "x", "--state", "/nowhere"], 1),
+        (["check"], 2), (["nonsense"], 2), (["listen", "--minutes", "x"], 2), (["completion", "tcsh"], 2),
+    ):  # fmt: skip
+        answer = CliRunner().invoke(main, words)
+        assert answer.exit_code == code, (words, answer.output)
+        assert answer.output.strip()
+        assert answer.exception is None or isinstance(answer.exception, SystemExit)
+
+
+def test_help_answers_at_once() -> None:
+    """Asking for help loads none of the large parts."""
+    code = "import sys; from thermostatd.cli import main; print([one for one in ('pydantic', 'asyncio', 'numpy', 'fastapi') if one in sys.modules])"
+    done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
