@@ -19,6 +19,10 @@ DEMANDS = {
     "cheap-hours": "A little warmer while electricity is cheap: up to {target:.1f}° until {until}.",
     "dear-hours": "A little cooler while electricity is dear: {target:.1f}° until {until}.",
     "window-open": "A window seems to be open: no heat until {until}, or until the air recovers.",
+    "cannot-reach": "This heater cannot reach {target:.1f}° by {by}: {reach:.1f}° is what it can do. "
+    "It holds {target:.1f}° down to {outdoor:.0f}° outside.",
+    "cannot-hold": "This heater cannot reach {target:.1f}° below {outdoor:.0f}° outside: {reach:.1f}° is what "
+    "it can do.",
     "no-air": "No temperature to go by.",
     "no-heater": "No heater is described for this room.",
     "spot-on": "Warming you for {minutes:.0f} more minutes.",
@@ -65,6 +69,10 @@ INTERLOCKS = {
 REFUSALS = {
     "no-such-room": 'There is no room "{name}".',
     "no-such-spot": 'There is no spot "{name}".',
+    "no-such-heater": 'There is no heater "{name}".',
+    "no-such-setting": "Its selector has {settings}: choose one of them.",
+    "not-watts": "That is no power of a heater: write watts such as 600.",
+    "stays-at-spot": "A spot's heater stays at its spot. Move it in the house file.",
     "no-such-trouble": 'There is no trouble "{name}" now.',
     "nothing-to-cancel": "There is nothing to take back: nothing was asked.",
     "not-a-number": "That is not a number: write degrees such as 20.5.",
@@ -90,6 +98,8 @@ HAPPENINGS = {
     "said-all-off": "{who} turned everything off.",
     "cancelled": "{who} took back: {what}.",
     "seen": "{who} has looked at it.",
+    "stands": "{who} said that {heater} now stands in {room}.",
+    "set-to": "{who} said that {heater} is now set to {watts:.0f} W.",
     "undone": "{who} took the last change back.",
     "week-changed": "{who} changed the usual week.",
     "week-put-back": "{who} put the house file's week back.",
@@ -123,7 +133,14 @@ ADVICE = {
 }
 """What is said of a heater's setting; the owner's pages and `report` show it."""
 
-SENTENCES: dict[str, str] = {**DEMANDS, **PACES, **TURNS, **INTERLOCKS, **REFUSALS, **HAPPENINGS}
+LEARNED = {
+    "room-knows": "It loses about {loss:.0f} W for each degree between it and outdoors ({loss_low:.0f} to "
+    "{loss_high:.0f}). Left alone, two thirds of that difference are gone in about {hours:.0f} hours ({hours_low:.0f} "
+    "to {hours_high:.0f}).",
+}
+"""What is said of a room once a model of it was learned."""
+
+SENTENCES: dict[str, str] = {**DEMANDS, **PACES, **TURNS, **INTERLOCKS, **REFUSALS, **HAPPENINGS, **LEARNED}
 
 CODES: dict[str, str] = {template: code for code, template in SENTENCES.items()}
 """The code of each sentence."""

@@ -8,6 +8,7 @@ from datetime import UTC, datetime
 from thermostatd.core.circumstance import circumstance_of
 from thermostatd.core.clock import Now
 from thermostatd.core.demand import Wants
+from thermostatd.core.foretelling import knows
 from thermostatd.core.guard import Guarded
 from thermostatd.core.house import House, Room, Spot
 from thermostatd.core.memory import Memory, TroubleMemory
@@ -104,7 +105,9 @@ def _room(
         forecast = tuple((at, celsius) for at, celsius, _ in demand.outlook.course)
     elif isinstance(air, Reading):
         forecast = _forecast(room, memory, air, targets[room.name], now)
-    return RoomResult(air, targets[room.name], demand, reason, {key: heaters[key] for key in keys}, forecast)
+    told_of = knows(memory, room.name)
+    of_keys = {key: heaters[key] for key in keys}
+    return RoomResult(air, targets[room.name], demand, reason, of_keys, forecast, told_of)
 
 
 def _room_reason(wanted: Reason, told: Sequence[Order]) -> Reason:
@@ -205,10 +208,11 @@ def _troubles(
 def _found(house: House, memory: Memory, heaters: Mapping[str, HeaterResult]) -> list[tuple[str, Verdict]]:
     """Heaters' troubles by `heater/code`; what concerns a room by `room/code`, once; the clock by `house/clock`."""
     found: dict[str, Verdict] = {}
+    places = {key: place.name for key, _, place in house.heaters()}
     for key, result in heaters.items():
         for verdict in result.verdicts:
             if verdict.trouble:
-                place = key.partition("/")[0]
+                place = places[key]
                 about = {"clock": "house", "reading-missing": place}.get(verdict.code, key)
                 found.setdefault(f"{about}/{verdict.code}", verdict)
     for key, kept in memory.heaters.items():

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from thermostatd.core import tariff, window
+from thermostatd.core import foretelling, tariff, window
 from thermostatd.core.asking import Answer, Request
 from thermostatd.core.clock import Now, settle
 from thermostatd.core.demand import demands
@@ -24,7 +24,6 @@ from thermostatd.core.reading import read
 from thermostatd.core.reasons import sentence
 from thermostatd.core.record import record
 from thermostatd.core.results import Event, Result
-from thermostatd.core.tally import tally
 from thermostatd.core.tally import tally
 from thermostatd.core.target import targets
 from thermostatd.core.usual_week import steps_of
@@ -57,11 +56,11 @@ class Regulator:
         wants = tariff.said(
             demands(house, memory, readings, aimed, now), house, readings, wanted, aimed, self._prices, now
         )
+        wants = foretelling.foretold(house, wants, now)
         wants = window.paused(house, memory, readings, wants, now)
         paced = pace(house, memory, wants, readings, now)
         guarded = guard(house, memory, readings, tariff.higher(wanted, aimed), paced, now, seen.stopping)
         told, switched = orders(house, memory, guarded, now)
-        tally(house, memory, readings, now)
         tally(house, memory, readings, now)
         events = [*happened, *readings.events, *ended, *switched]
         return record(house, memory, readings, wanted, wants, paced, guarded, told, now, events)

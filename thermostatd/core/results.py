@@ -108,7 +108,11 @@ class HeaterResult:
 
 @dataclass(frozen=True, slots=True)
 class RoomResult:
-    """One room at one moment. `air` is a Reading or Missing; `reason` is the room's one sentence."""
+    """One room at one moment. `air` is a Reading or Missing; `reason` is the room's one sentence.
+
+    `forecast` is where the air is heading; with its spread, where a model decided, in `demand.outlook.course`. `knows`
+    says what was learned of the room.
+    """
 
     air: Reading | Missing
     target: Target
@@ -116,6 +120,7 @@ class RoomResult:
     reason: Reason
     heaters: Mapping[str, HeaterResult]
     forecast: tuple[tuple[float, float], ...] = ()
+    knows: Reason | None = None
 
     @property
     def whose(self) -> str:

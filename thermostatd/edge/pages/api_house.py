@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import datetime, timedelta
 
-from thermostatd.core.results import Result, Trouble
-from thermostatd.core.values import Missing, Reading
+from thermostatd.core.results import Result, RoomResult, Trouble
+from thermostatd.core.values import Missing, Moment, Reading
 from thermostatd.edge.pages.api_models import (
+    ForecastOut,
     HeaterOut,
     HouseOut,
     RoomOut,
@@ -20,6 +21,8 @@ from thermostatd.edge.pages.house_page import troubles_for, warnings_of
 from thermostatd.edge.pages.site import Site
 from thermostatd.edge.pages.speech import say
 from thermostatd.edge.pages.who import Visitor, sees_room
+
+LIKELY_SPREADS = 1.28  # standard deviations either way that hold 80 % of a normal spread
 
 
 def house_out(site: Site, visitor: Visitor) -> HouseOut:
@@ -76,9 +79,33 @@ def _rooms(site: Site, result: Result, visitor: Visitor) -> list[RoomOut]:
                 lowest=room.household.lowest,
                 highest=room.household.highest,
                 heaters=[_heater(result, room.key_of(heater)) for heater in room.heaters],
+                forecast=_forecast(site, site.door.view().moment, found),
+                knows=say(found.knows.sentence) if found.knows else None,
+                loss_watts_per_kelvin=_known(found, "loss"),
+                settling_hours=_known(found, "hours"),
             )
         )
     return rooms
+
+
+def _known(found: RoomResult, name: str) -> float | None:
+    value = found.knows.numbers.get(name) if found.knows else None
+    return round(value, 2) if isinstance(value, float) else None
+
+
+def _forecast(site: Site, moment: Moment, found: RoomResult) -> list[ForecastOut]:
+    """The coming hours, with their spread where a model told it."""
+    outlook = found.demand.outlook
+    spreads = {at: LIKELY_SPREADS * spread for at, _, spread in outlook.course} if outlook else {}
+    return [
+        ForecastOut(
+            at=_iso(site, moment.wall + timedelta(seconds=at - moment.steady)) or "",
+            celsius=round(celsius, 2),
+            low=round(celsius - spreads[at], 2) if at in spreads else None,
+            high=round(celsius + spreads[at], 2) if at in spreads else None,
+        )
+        for at, celsius in found.forecast
+    ]
 
 
 def _heater(result: Result, key: str) -> HeaterOut:

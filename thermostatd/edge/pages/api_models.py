@@ -133,8 +133,20 @@ class HeaterOut(BaseModel):
     watts: float | None
 
 
+class ForecastOut(BaseModel):
+    """Where a room's air is heading: °C, and the span it most likely lies in (80 %), where a model foretells it."""
+
+    at: str
+    celsius: float
+    low: float | None
+    high: float | None
+
+
 class RoomOut(BaseModel):
-    """One room. `air` is null where there is no good reading, and `missing` says why."""
+    """One room. `air` is null where there is no good reading, and `missing` says why.
+
+    `knows` says what was learned of the room, null before; the watts and hours in it are given as numbers too.
+    """
 
     room: str
     air: float | None
@@ -145,6 +157,10 @@ class RoomOut(BaseModel):
     lowest: float
     highest: float
     heaters: list[HeaterOut]
+    forecast: list[ForecastOut] = []
+    knows: str | None = None
+    loss_watts_per_kelvin: float | None = None
+    settling_hours: float | None = None
 
 
 class SpotOut(BaseModel):
