@@ -49,7 +49,6 @@ def everything() -> list[Msgid]:
         found += _IN_TEMPLATE.findall(path.read_text())
     found += reasons.SENTENCES.values()
     found += reasons.ADVICE.values()
-    found += reasons.ADVICE.values()
     found += [text for pair in reasons.TROUBLES.values() for text in pair]
     found += [value for name, value in vars(words).items() if name.isupper() and isinstance(value, str)]
     found += [*words.WHOSE.values(), *speech.DAYS, *speech.LONG_DAYS, *speech.MONTHS, *people.ROLES.values()]

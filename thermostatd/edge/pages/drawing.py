@@ -131,11 +131,13 @@ class Mark:
     kind: str
 
 
-def trace(day: Day, target_now: float | None, marks: Sequence[Mark] = ()) -> Markup:
+def trace(
+    day: Day, target_now: float | None, marks: Sequence[Mark] = (), unit: Unit | None = None
+) -> Markup:
     """The last 24 h and the next 8: air and target, under them a mark for each run, and the hours.
 
     Strips of one width, so that the style sheet may choose the height of the first. `marks` are inked above it: hollow
-    for what people asked, solid for troubles.
+    for what people asked, solid for troubles. With a `unit` whole degrees are printed at its left.
     """
     air = _path(day, [(at, value) for at, value, _ in day.points], stepped=False)
     wanted = [(at, value) for at, _, value in day.points] + _ahead(day, target_now)
@@ -147,11 +149,28 @@ def trace(day: Day, target_now: float | None, marks: Sequence[Mark] = ()) -> Mar
     )
     return Markup(
         f"{_inked(day, marks)}"
-        f'<svg class="plot" width="100%" height="20" aria-hidden="true">{curves}{line}</svg>'
+        f'<svg class="plot" width="100%" height="20" aria-hidden="true">{curves}{_degrees(day, unit)}{line}</svg>'
         f'<svg class="hours" width="100%" height="24" aria-hidden="true">{_runs(day)}'
         f'<line class="base" x2="100%" y1="6.5" y2="6.5"/>{_hours(day)}'
         f'<line class="now" x1="{now}%" x2="{now}%" y2="9"/></svg>'
     )
+
+
+def _degrees(day: Day, unit: Unit | None) -> str:
+    """Hairlines at a few whole degrees, with their numbers."""
+    if unit is None:
+        return ""
+    low, high = shown_in(unit, day.low), shown_in(unit, day.high)
+    step = next((size for size in (1, 2, 5, 10) if (high - low) / size <= 4.5), 20)
+    printed = []
+    for degree in range(math.ceil(low / step) * step, math.floor(high) + 1, step):
+        y = round(100 - 100 * (degree - low) / (high - low), 1)
+        if 8 <= y <= 98:
+            printed.append(
+                f'<line class="hair" x2="100%" y1="{y}%" y2="{y}%"/>'
+                f'<svg y="{y}%" class="out"><text y="-3">{number(degree, 0)}°</text></svg>'
+            )
+    return "".join(printed)
 
 
 def _inked(day: Day, marks: Sequence[Mark]) -> str:

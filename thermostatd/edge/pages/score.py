@@ -179,7 +179,7 @@ class Score:
     def large_trace(self, room: Room, marks: Sequence[Mark]) -> Markup:
         """The room's day with what happened inked on it."""
         result = self.results.get(room.name)
-        return trace(self._day_of(room.name), result.target.celsius if result else None, marks)
+        return trace(self._day_of(room.name), result.target.celsius if result else None, marks, self.unit)
 
     def room(self, room: Room, asks: bool = True, undo: bool = False) -> RoomCard:
         """One room."""

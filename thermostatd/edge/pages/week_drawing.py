@@ -92,9 +92,8 @@ def _drawing(
         drawn.append(f'<line class="step" x1="{left:.2f}%" x2="{right:.2f}%" y1="{y}" y2="{y}"/>')
         if step and right - left > 6:
             above = y > HEIGHT / 2
-            drawn.append(
-                f'<text x="{left + 1:.2f}%" y="{y - 4 if above else y + 13}">{limit_degrees(unit, celsius)}</text>'
-            )
+            where = 'class="last" x="100%"' if right - left < 12 and right > 99 else f'x="{left + 1:.2f}%"'
+            drawn.append(f'<text {where} y="{y - 4 if above else y + 13}">{limit_degrees(unit, celsius)}</text>')
         before = y
     return Markup(
         f'<svg class="stave" width="100%" height="{HEIGHT}" aria-hidden="true">{"".join(drawn)}</svg>'
