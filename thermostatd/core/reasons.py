@@ -23,6 +23,8 @@ DEMANDS = {
     "It holds {target:.1f}° down to {outdoor:.0f}° outside.",
     "cannot-hold": "This heater cannot reach {target:.1f}° below {outdoor:.0f}° outside: {reach:.1f}° is what "
     "it can do.",
+    "base-on": "Carries the steady part of the heat; another heater does the rest.",
+    "not-needed": "Not needed now: the room's other heater is enough.",
     "no-air": "No temperature to go by.",
     "no-heater": "No heater is described for this room.",
     "spot-on": "Warming you for {minutes:.0f} more minutes.",

@@ -7,13 +7,14 @@ allows it, stands in for the demand until it ends, and every interlock still wat
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+from thermostatd.core.circumstance import circumstance_of
 from thermostatd.core.clock import Now
-from thermostatd.core.demand import hysteresis, predictive, proportional
+from thermostatd.core.demand import hysteresis, predictive, proportional, several
 from thermostatd.core.demand.law import Case, Hush, Law
-from thermostatd.core.house import House, Room, Spot
+from thermostatd.core.house import Heater, House, Room, Spot
 from thermostatd.core.memory import Memory, RoomMemory
 from thermostatd.core.plug import evidence_watts
 from thermostatd.core.reading import Readings
@@ -48,10 +49,8 @@ def demands(
     rooms: dict[str, Demand] = {}
     heaters: dict[str, tuple[bool, Reason]] = {}
     for room in house.rooms:
-        demand = _of_room(room, memory, readings, targets[room.name], now)
-        rooms[room.name] = demand
-        for heater in room.heaters:
-            heaters[room.key_of(heater)] = (demand.on, demand.reason)
+        rooms[room.name], wanted = _of_heaters(house, room, memory, readings, targets[room.name], now)
+        heaters |= wanted
     for spot in house.spots:
         heaters[spot.key] = _of_spot(spot, memory, now)
     for key, kept in memory.heaters.items():
@@ -60,7 +59,34 @@ def demands(
     return Wants(rooms, heaters)
 
 
-def _of_room(room: Room, memory: Memory, readings: Readings, target: Target, now: Now) -> Demand:
+def _of_heaters(
+    house: House, room: Room, memory: Memory, readings: Readings, target: Target, now: Now
+) -> tuple[Demand, dict[str, tuple[bool, Reason]]]:
+    """The room's demand, and each heater's part in it; what fails here ends in OFF."""
+    try:
+        found = _parts(house, room, memory, readings, target, now)
+        demand = _of_room(room, memory, readings, target, now, found)
+        if found is not None and demand.reason.code != "demand-failed":
+            return several.spread(room, memory, found, demand, now.steady)
+    except Exception as fault:
+        demand = Demand(False, 0.0, reason("demand-failed", what=type(fault).__name__))
+    return demand, {room.key_of(heater): (demand.on, demand.reason) for heater in room.heaters}
+
+
+def _parts(
+    house: House, room: Room, memory: Memory, readings: Readings, target: Target, now: Now
+) -> several.Parts | None:
+    """Who does what in a room of several heaters."""
+    air = readings.air[room.name]
+    if len(room.heaters) < 2 or isinstance(air, Missing):
+        return None
+    circumstance = circumstance_of(house, memory, now)
+    return several.parts(room, memory, air.celsius, target, now.steady, now.seconds, circumstance)
+
+
+def _of_room(
+    room: Room, memory: Memory, readings: Readings, target: Target, now: Now, found: several.Parts | None
+) -> Demand:
     air = readings.air[room.name]
     if not room.heaters:
         return Demand(False, 0.0, reason("no-heater"))
@@ -69,6 +95,11 @@ def _of_room(room: Room, memory: Memory, readings: Readings, target: Target, now
     kept = memory.rooms[room.name]
     outdoor = None if isinstance(readings.outdoor, Missing) else readings.outdoor.celsius
     full, drawn = _power(room, memory)
+    switched = found.trim if found else room.heaters
+    trimmed = sum(several.level_watts(memory.heaters[room.key_of(h)], h) for h in switched)
+    model = memory.models.get(room.name)
+    if found and room.control == "proportional" and full:
+        model = several.scaled_model(model, trimmed / full)
     others = [
         r.celsius for name, r in readings.air.items() if name != room.name and not isinstance(r, Missing)
     ]
@@ -79,18 +110,19 @@ def _of_room(room: Room, memory: Memory, readings: Readings, target: Target, now
         target,
         now.steady,
         now.seconds,
-        was_on=any(memory.heaters[room.key_of(heater)].told_on for heater in room.heaters),
-        watts=sum(heater.watts for heater in room.heaters),
+        was_on=any(memory.heaters[room.key_of(heater)].told_on for heater in switched),
+        watts=sum(heater.watts for heater in switched),
         outdoor_celsius=outdoor,
         air=kept.air,
         notes=kept.demand.setdefault(room.control, {}),
-        model=memory.models.get(room.name),
-        full_watts=full,
+        model=model,
+        full_watts=trimmed,
+        base_watts=_base_watts(room, memory, found),
         drawn_watts=drawn,
         neighbours_celsius=sum(others) / len(others) if others else None,
-        switched=_switched(room, memory),
+        switched=_switched(room, memory, switched),
         day_minute=local.hour * 60.0 + local.minute,
-        trial_seconds=_trial(room, memory, now),
+        trial_seconds=_trial(room, memory, switched, now),
         hush=_hush(room, kept, now) if room.quiet else None,
     )
     try:
@@ -129,10 +161,10 @@ def _hush(room: Room, kept: RoomMemory, now: Now) -> Hush | None:
     return None
 
 
-def _trial(room: Room, memory: Memory, now: Now) -> float | None:
+def _trial(room: Room, memory: Memory, heaters: Iterable[Heater], now: Now) -> float | None:
     """Seconds until the `no-answer` interlock would rest a run of this room to see whether it changes anything."""
     left = None
-    for heater in room.heaters:
+    for heater in heaters:
         notes = memory.heaters[room.key_of(heater)].notes.get("no-answer", {})
         run = notes.get("run")
         trusted = now.steady - notes.get("answered_at", -math.inf) < TRUST_SECONDS
@@ -142,9 +174,15 @@ def _trial(room: Room, memory: Memory, now: Now) -> float | None:
     return left
 
 
-def _switched(room: Room, memory: Memory) -> float | None:
-    """The steady second of the room's last switching."""
-    kept = [memory.heaters[room.key_of(heater)] for heater in room.heaters]
+def _base_watts(room: Room, memory: Memory, found: several.Parts | None) -> float:
+    """What heats steadily beside what the law switches, W."""
+    base = found.base if found else ()
+    return sum(several.level_watts(memory.heaters[room.key_of(h)], h) for h in base)
+
+
+def _switched(room: Room, memory: Memory, heaters: Iterable[Heater]) -> float | None:
+    """The steady second at which what the law switches was last switched."""
+    kept = [memory.heaters[room.key_of(heater)] for heater in heaters]
     times = [one.on_since if one.told_on else one.off_since for one in kept]
     return max((at for at in times if at is not None), default=None)
 

@@ -24,8 +24,9 @@ class Case:
     """One room at one moment: its air in °C, its target, and whether its heat was on since the last step.
 
     `notes` is the law's own memory of this room (JSON-able); `model` what was learned of it, if anything.
-    `watts` is the power of the room's heaters as set, `full_watts` what they would draw by what was metered, and
-    `drawn_watts` what they have drawn since the last step. `switched` is the steady second of the last switching.
+    `watts` is the power of the heaters that the law switches, as set, `full_watts` what they would draw by what was
+    metered, and `drawn_watts` what all of the room's have drawn since the last step. `switched` is the steady second
+    at which the law's were last switched.
     """
 
     room: Room
@@ -40,6 +41,8 @@ class Case:
     notes: Notes
     model: Notes | None
     full_watts: float | None = None
+    base_watts: float = 0.0
+    """What heats steadily beside what the law switches, in a room of several heaters."""
     drawn_watts: float | None = None
     neighbours_celsius: float | None = None
     switched: float | None = None

@@ -18,10 +18,11 @@ from thermostatd.core.plug import can_be_heard
 from thermostatd.core.reading import Readings
 from thermostatd.core.reasons import reason
 from thermostatd.core.results import Target, Verdict
+from thermostatd.core.sharing import need
 from thermostatd.core.sharing.load import counted_amps, leaving, may_draw, share_amps
-from thermostatd.core.sharing.need import CODE, need_kelvin, note_wait, waited_seconds
 from thermostatd.core.sharing.turns import BLIND_TURN_SECONDS, TURN_SECONDS, Member, share_out
 
+CODE = need.CODE
 Standing = tuple[str, Heater, Room | Spot]
 
 
@@ -83,12 +84,12 @@ def _in_need(
     place: Room | Spot,
     now: Now,
 ) -> Member:
-    waited = waited_seconds(memory.heaters[member.key]) if member.ran_seconds is None else 0.0
+    waited = need.waited_seconds(memory.heaters[member.key]) if member.ran_seconds is None else 0.0
     if not member.wanted or isinstance(place, Spot):
         return replace(member, waited=waited)
     name = place.name
-    need = need_kelvin(readings.air[name], targets[name], memory.rooms[name].air, waited, now)
-    return replace(member, waited=waited, need=need)
+    kelvin = need.need_kelvin(readings.air[name], targets[name], memory.rooms[name].air, waited, now)
+    return replace(member, waited=waited, need=kelvin)
 
 
 def _rule(memory: Memory, circuit: Circuit, members: list[Member], now: Now) -> dict[str, Verdict]:
@@ -98,7 +99,7 @@ def _rule(memory: Memory, circuit: Circuit, members: list[Member], now: Now) -> 
     for member in members:
         ruling = rulings.get(member.key)
         runs = ruling is not None and ruling.on
-        note_wait(memory.heaters[member.key], now, waits=ruling is not None and not runs, runs=runs)
+        need.note_wait(memory.heaters[member.key], now, waits=ruling is not None and not runs, runs=runs)
         if ruling is not None and not ruling.on:
             why = reason(ruling.code, circuit=circuit.name, amps=member.amps, share=share)
             verdicts[member.key] = Verdict(CODE, True, why, safety=ruling.over)

@@ -93,12 +93,12 @@ def _decide(case: Case, plans: Plans, tracked: Tracked) -> None:
     notes, target = case.notes, case.target.celsius
     _watch_falls(notes, target, float(tracked.state[AIR]))
     full = case.full_watts or case.watts
-    rise = rise_of(case, plans, tracked, full)
+    rise = rise_of(case, plans, tracked, full + case.base_watts)
     aim = rise.celsius if rise.begun else target
     hold = float(holding_watts(plans.constants, aim, tracked.state.tolist(), tracked.inputs.tolist()))
-    hold = min(max(hold, 0.0), full)
+    hold = min(max(hold - case.base_watts, 0.0), full)
     notes["share"] = round(hold / full, 3)
-    free = _free(plans, tracked)
+    free = _free(plans, tracked) + case.base_watts * plans.near.full
     notes["want"], heat = _wants(case, plans, tracked, rise, aim, Power(full, hold), free)
     tell(case, plans, tracked, rise, full, free + full * heat)
 
