@@ -1,23 +1,31 @@
-"""`python -m tests.bench.plant --house light --law predictive --days 12 --seed 1`: one run and its figures."""
+"""`python -m tests.bench.plant --house light --law predictive --days 12 --seed 1`: one run and its figures.
+
+`python -m tests.bench.plant table [--extent quick|short|full] [--workers 2] [--kept] [--draw FOLDER]`: the goal
+table; `--kept` runs nothing anew, `--draw` writes the frontier as SVG. Exits 1 where a goal is missed.
+"""
 
 from __future__ import annotations
 
 import argparse
 import json
 import sys
+from pathlib import Path
 
 import numpy as np
 
+from tests.bench.plant import cost, goals, matrix, picture
 from tests.bench.plant.houses import BUILDINGS
 from tests.bench.plant.programme import PROGRAMMES, rises
-from tests.bench.plant.run import Run, Spec, run
+from tests.bench.plant.run import Run, Spec, is_kept, run
 from tests.bench.plant.score import Arrival, arrivals, excess, joules, switches_a_day
 
 LEARNING_DAYS = 3
 
 
 def main() -> int:
-    """One run as asked."""
+    """One run as asked, or the table."""
+    if sys.argv[1:2] == ["table"]:
+        return _table(_table_parser().parse_args(sys.argv[2:]))
     asked = _parser().parse_args()
     settings = tuple((key, json.loads(value)) for key, _, value in (one.partition("=") for one in asked.set))
     spec = Spec(
@@ -35,6 +43,34 @@ def main() -> int:
     if asked.rises:
         print(_each_rise(spec, done, asked.from_day))
     return 0
+
+
+def _table(asked: argparse.Namespace) -> int:
+    """The goal table of all runs, made or kept."""
+    extent = matrix.EXTENTS[asked.extent]
+    specs = list(dict.fromkeys(matrix.all_specs(extent)))
+    if asked.kept:
+        known = {one: run(one) for one in specs if is_kept(one)}
+    else:
+        known = matrix.prepare(specs, asked.workers, lambda words: print(words, file=sys.stderr, flush=True))
+    found = goals.table(known, extent) + ([] if asked.kept else cost.measure())
+    print(f"{len(known)} of {len(specs)} runs\n" + goals.lines(found))
+    panels = {house: goals.frontier(known, extent, house) for house in extent.houses}
+    print(picture.markdown(panels))
+    if asked.draw:
+        Path(asked.draw).joinpath("laws.svg").write_text(picture.drawn(panels), encoding="utf-8")
+    return 1 if any(goal.met is False for goal in found) else 0
+
+
+def _table_parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(prog="python -m tests.bench.plant table")
+    parser.add_argument(
+        "--extent", choices=list(matrix.EXTENTS), default="quick", help="minutes, an hour, a night"
+    )
+    parser.add_argument("--kept", action="store_true", help="only from runs that are kept")
+    parser.add_argument("--workers", type=int, default=2)
+    parser.add_argument("--draw", metavar="FOLDER", help="write laws.svg there")
+    return parser
 
 
 def told(spec: Spec, done: Run, from_day: int) -> str:

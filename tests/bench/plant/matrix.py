@@ -44,7 +44,9 @@ class Extent:
 
 QUICK = Extent(weathers=("newark",), seeds=(1,), constant_days=5, weekly_days=6, from_day=3, trouble_days=4,
                troubles=("no meter", "0.5 K steps"))  # fmt: skip
+SHORT = Extent(constant_days=6, weekly_days=8, trouble_days=5)
 FULL = Extent()
+EXTENTS = {"quick": QUICK, "short": SHORT, "full": FULL}
 
 
 def hysteresis(differential: float) -> tuple[str, tuple[tuple[str, Any], ...]]:

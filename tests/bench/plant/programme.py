@@ -89,14 +89,9 @@ def house_tables(
     meter: bool = True,
 ) -> dict[str, Any]:
     """The house as its owner would write it down; `settings` are keys of every room."""
-    plug: dict[str, Any] = {"kind": "simulated"}
-    if not meter:
-        plug = {"kind": "mqtt", "tell": "p/{}/set", "shows": "p/{}", "timer": {"payload": "true {seconds}"}}
     rooms = []
     for cell, steps in zip(building.cells, PROGRAMMES[programme], strict=True):
-        own = {
-            key: value.format(cell.name) if isinstance(value, str) else value for key, value in plug.items()
-        }
+        plug: dict[str, Any] = {"kind": "simulated"} if meter else _without_meter(cell.name)
         rooms.append(
             {
                 "name": cell.name,
@@ -110,7 +105,7 @@ def house_tables(
                         "kind": "oil-filled",
                         "watts": cell.watts,
                         "may_run": ["awake", "asleep", "away"],
-                        "plug": own,
+                        "plug": plug,
                     }
                 ],
             }
@@ -120,3 +115,14 @@ def house_tables(
     if outdoor:
         house["outdoor"] = {"topic": "yard"}
     return {"house": house, "room": rooms}
+
+
+def _without_meter(name: str) -> dict[str, Any]:
+    """A plug that shows its contact and meters nothing."""
+    topic = f"plug/{name}"
+    return {
+        "kind": "mqtt",
+        "tell": f"{topic}/set",
+        "shows": {"topic": topic, "pointer": "/on"},
+        "timer": {"payload": "true {seconds}"},
+    }

@@ -88,12 +88,20 @@ def cache_folder() -> Path:
 
 def run(spec: Spec, *, fresh: bool = False) -> Run:
     """The run, from the cache or made now in a process of its own."""
-    folder = cache_folder()
-    folder.mkdir(parents=True, exist_ok=True)
-    path, notes = folder / f"{spec.file}.npz", folder / f"{spec.file}.json"
-    if fresh or not (path.exists() and notes.exists()):
+    path, notes = _files(spec)
+    if fresh or not is_kept(spec):
+        path.parent.mkdir(parents=True, exist_ok=True)
         _in_a_process(spec, path, notes)
     return Run(Trace.load(path), json.loads(notes.read_text()))
+
+
+def _files(spec: Spec) -> tuple[Path, Path]:
+    return cache_folder() / f"{spec.file}.npz", cache_folder() / f"{spec.file}.json"
+
+
+def is_kept(spec: Spec) -> bool:
+    """Whether it was run before by the same program."""
+    return all(path.exists() for path in _files(spec))
 
 
 def _in_a_process(spec: Spec, path: Path, notes: Path) -> None:
