@@ -1,0 +1,163 @@
+"""The owner's house through cold days under each law: the same house for all, told in a table and a picture."""
+
+from __future__ import annotations
+
+import json
+import tomllib
+import xml.etree.ElementTree as ElementTree
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from tests.daemon.recorded_day import house as two_rooms
+from thermostatd.cli import main
+from thermostatd.core.house import House
+from thermostatd.daemon.rehearsal_picture import picture_of
+from thermostatd.daemon.rehearsing import UNSHIFTED, Rehearsal, rehearse
+from thermostatd.rehearsal.judging import RoomOutcome
+from thermostatd.rehearsal.trial import Outcome, Trial
+
+HOUSE = """
+[house]
+name = "Trial House"
+[tariff]
+currency = "kr"
+per_kwh = 1.0
+prices = [{ from = "16:00", to = "20:00", per_kwh = 3.0 }]
+[[room]]
+name = "study"
+sensor = { topic = "s" }
+usual = [{ at = "07:00", celsius = 20 }, { at = "22:00", celsius = 18 }]
+[[room.heater]]
+name = "column"
+watts = 600
+may_run = ["awake", "asleep"]
+plug = { kind = "simulated" }
+"""  # invented
+
+
+@pytest.fixture(scope="module")
+def found() -> Rehearsal:
+    """Half a day of two invented rooms, in two processes."""
+    shares: list[float] = []
+    made = rehearse(
+        two_rooms(), days=1, warm_days=0, laws=("hysteresis", "proportional"), progress=shares.append
+    )
+    assert shares == sorted(shares)
+    assert 0.0 <= shares[0] <= shares[-1] <= 1.0
+    return made
+
+
+def test_every_law_meets_the_same_house(found: Rehearsal) -> None:
+    """The same rooms from the same start in the same weather; what differs is what the law did."""
+    one, other = found.outcomes
+    assert (one.law, other.law) == ("hysteresis", "proportional")
+    assert one.rooms.keys() == other.rooms.keys() == {"study", "attic"}
+    for name in one.rooms:
+        assert one.rooms[name].trace[0][1] == other.rooms[name].trace[0][1]
+    assert one.kwh != other.kwh
+    assert all(
+        room.kwh > 1.0 and room.clicks_a_day >= 2 for law in found.outcomes for room in law.rooms.values()
+    )
+    assert found.times_life > 100
+
+
+def test_a_process_of_its_own_gives_what_a_trial_here_gives(found: Rehearsal) -> None:
+    """Nothing is lost on the way back, and the seed settles everything."""
+    from datetime import datetime
+    from zoneinfo import ZoneInfo
+
+    start = datetime(2026, 1, 12, tzinfo=ZoneInfo("Europe/Oslo"))
+    here = Trial(two_rooms(), "hysteresis", seed=1, start=start, days=1, warm_days=0).run()
+    assert here == found.outcomes[0]
+
+
+def invented() -> Rehearsal:
+    """A rehearsal with invented figures."""
+
+    def outcome(law: str, late: float, cost: float) -> Outcome:
+        room = RoomOutcome(0.2, 0.4, 19.5, 24.0, 0, 50.0, cost, [(25200.0, late), (111600.0, 180.0)],
+                           [(0.0, 18.0, 20.0), (600.0, 18.5, 20.0), (86400.0, 20.0, 18.0)])  # fmt: skip
+        return Outcome(law, 604800.0, 864000.0, {"study": room})
+
+    laws = [
+        outcome("hysteresis", 55.0, 80.0),
+        outcome("proportional", 48.0, 79.0),
+        outcome("predictive", -2.0, 70.0),
+    ]
+    return Rehearsal(laws, 7, 3, 1, "invented", 20.0, outcome(UNSHIFTED, -2.0, 75.0), ["study"])
+
+
+def test_rises_that_no_law_meets_are_told_apart() -> None:
+    """The second rise is met by nobody: it is counted as out of reach, not as late."""
+    found = invented()
+    assert found.rises == 2
+    assert found.within_reach == {("study", 25200.0)}
+    assert found.outcomes[2].arrivals(found.within_reach) == [-2.0]
+    assert found.saved == pytest.approx(5.0)
+    assert found.times_life == pytest.approx(4 * 864000.0 / 20.0)
+
+
+def test_the_picture_is_whole_and_says_its_figures() -> None:
+    """Well-formed SVG, described for who cannot see it, with every law's name and figures; no script, no fetching."""
+    picture = picture_of(invented())
+    root = ElementTree.fromstring(picture)
+    assert root.get("role") == "img"
+    texts = {node.text for node in root.iter("{http://www.w3.org/2000/svg}text")}
+    assert {"hysteresis", "proportional", "predictive", "-2.00 min", "50 kWh"} <= texts
+    assert "stray 0.20 K" in str(root.get("aria-label"))
+    for forbidden in ("<script", "href", "url("):
+        assert forbidden not in picture
+
+
+def test_the_table_tells_prices_and_limits(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """Every law has its row; what minding prices saved is told as measured; the rooms are called invented."""
+    monkeypatch.setattr("thermostatd.daemon.rehearsing.rehearse", lambda *_, **__: invented())
+    file = tmp_path / "house.toml"
+    file.write_text(HOUSE)
+    told = CliRunner().invoke(main, ["rehearse", str(file), "--picture", str(tmp_path / "week.svg")])
+    assert told.exit_code == 0, told.output
+    for words in ("hysteresis", "+55 min", "1 of 1", "-2 min", "80.00 kr", "saved 5.00 kr (6.7 %)", "invented",
+                  "1 of 2 rises no law"):  # fmt: skip
+        assert words in told.output, words
+    assert (tmp_path / "week.svg").read_text().startswith("<svg")
+    plain = json.loads(CliRunner().invoke(main, ["rehearse", str(file), "--json"]).output)
+    assert plain["outcomes"][0]["rooms"]["study"]["kwh"] == 50.0
+
+
+@pytest.mark.parametrize(
+    ("more", "words", "code"),
+    [
+        (["--days", "0"], "--days", 2),
+        (["--weather", "none.csv"], "cannot be read", 1),
+        (["--weather", "none.epw"], "cannot be read", 1),
+    ],
+)
+def test_what_is_wrong_is_told(tmp_path: Path, more: list[str], words: str, code: int) -> None:
+    """Exit codes as for every command, and a sentence instead of a traceback."""
+    file = tmp_path / "house.toml"
+    file.write_text(HOUSE)
+    told = CliRunner().invoke(main, ["rehearse", str(file), *more])
+    assert told.exit_code == code
+    assert words in told.output
+
+
+def test_a_house_without_heaters_has_nothing_to_rehearse(tmp_path: Path) -> None:
+    """No heater in any room: said so."""
+    file = tmp_path / "house.toml"
+    file.write_text(HOUSE.partition("[[room.heater]]")[0])
+    told = CliRunner().invoke(main, ["rehearse", str(file)])
+    assert told.exit_code == 1
+    assert "no room of this house has a heater" in told.output
+
+
+@pytest.mark.night
+@pytest.mark.timeout(900)
+def test_a_whole_week_with_prices() -> None:
+    """A room and a week: three laws and prices not minded, learning as in life."""
+    house = House.model_validate(tomllib.loads(HOUSE))
+    found = rehearse(house, days=7)
+    assert [one.law for one in found.outcomes] == ["hysteresis", "proportional", "predictive"]
+    assert found.saved is not None
+    assert picture_of(found).startswith("<svg")
