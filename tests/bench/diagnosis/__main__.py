@@ -60,7 +60,8 @@ def main() -> int:
         print(f"told between faults: {dict(tally.false) or 'none'} in {tally.heater_days:.0f} heater-days")
         alarms = [sound(meter, seed, how.sound_days) for seed in range(how.seeds)] if how.sound_days else []
         print(
-            f"sound house: {[dict(one) for one in alarms]} in {how.sound_days} days; took {time.monotonic() - begun:.0f} s"
+            f"sound house: {[dict(one) for one in alarms]} in {how.sound_days} days; "
+            f"took {time.monotonic() - begun:.0f} s"
         )
         failed = failed or bool(short(meter, tally)) or any(alarms)
         if short(meter, tally):

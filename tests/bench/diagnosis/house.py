@@ -70,6 +70,7 @@ class Home:
     def __init__(self, meter: Meter, seed: int, days: int) -> None:
         rooms = "".join(ROOM.format(name=name) + HEATER.format(watts=watts) for name, watts in WATTS.items())
         self.house = House.model_validate(tomllib.loads(HEAD + rooms + ROOM.format(name="landing")))
+        self.meter = meter
         self.tick_seconds = 30.0 if meter.period_seconds < 60.0 else 60.0
         self.keys = [f"{name}/h" for name in WATTS]
         self.simulated = SimulatedHouse(

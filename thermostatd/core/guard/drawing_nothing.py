@@ -2,21 +2,20 @@
 
 Knocked over, unplugged, switched off or dialled down at the heater, its manual reset or its fuse: all are 0 W to the
 meter, which cannot tell them apart. Power that was there in this run or shortly before may be the heater's own
-cut-out or dial: that has twenty minutes to close again, forty where it opened early (a covered body cools slowly)
-or where the meter is slow and may miss short runs. Clears when a retry draws power; latched after three.
+cut-out or dial: a hot or covered body has forty minutes to cool until it closes again, ninety where the meter is
+slow and may miss short runs. Clears when a retry draws power; latched after three.
 """
 
 import math
 
 from thermostatd.core.guard.case import Case, good, tripped
-from thermostatd.core.meter import watch
 from thermostatd.core.plug import drawing_floor_watts, evidence_watts
 from thermostatd.core.results import Verdict
 
 CODE = "drawing-nothing"
 SAFETY = True
 PAUSES_SECONDS = (600.0, 1800.0, 3600.0)
-REOPENING_SECONDS, LONG_REOPENING_SECONDS = 1200.0, 2400.0
+REOPENING_SECONDS, SLOW_REOPENING_SECONDS = 2400.0, 5400.0
 SLOW_PERIOD_SECONDS = 61.0
 REPORTS = 2
 
@@ -57,6 +56,5 @@ def _watch_run(case: Case) -> None:
 
 def _patience_seconds(case: Case) -> float:
     """How long the heater's own cut-out or dial may take to close again."""
-    if case.kept.meter_period > SLOW_PERIOD_SECONDS or watch.opened_early(case.kept.notes):
-        return LONG_REOPENING_SECONDS
-    return REOPENING_SECONDS
+    slow = case.kept.meter_period > SLOW_PERIOD_SECONDS
+    return SLOW_REOPENING_SECONDS if slow else REOPENING_SECONDS

@@ -1,6 +1,7 @@
 """Trips, and latches, when power changes the air neither way in two trials: carried away, or sensors swapped.
 
-A trial is an hour of metered heat that lifts the air by less than a fixed bound over where it was heading,
+A trial is an hour of metered heat (with a paced heater's rests in it) that lifts the air by less than a fixed bound
+over where it was heading, or in which the air falls by a whole kelvin,
 then half an hour's rest in which it does not sag either. Judged by fixed bounds, never by a fitted model. Air
 that is flat at full power on a cold day still sags in the rest, and so answers. A value that has not moved by one
 step since the run began may come from a frozen sensor, and is left to `reading-missing` for two hours first.
@@ -44,22 +45,18 @@ def judge(case: Case) -> Verdict:
 def _heat(case: Case, celsius: float) -> None:
     """Watch a run; after an hour without a lift, or once the air has fallen in it, begin the rest that tells."""
     notes, now = case.notes(CODE), case.now
-    watts = evidence_watts(case.kept)
-    if not case.kept.told_on or (watts is not None and watts <= drawing_floor_watts(case.heater)):
+    watts, on = evidence_watts(case.kept), case.kept.told_on
+    if not (_gives_heat(case, watts) if on else _rests_in_a_run(case)):
         notes.pop("run", None)
         return
     run = notes.get("run")
     if run is None:
-        slope = min(0.0, _slope(case))
-        notes["run"] = {
-            "since": now.steady,
-            "celsius": celsius,
-            "slope": slope,
-            "joules": 0.0,
-            "lifted": False,
-        }
+        if on:
+            notes["run"] = _run(case, celsius)
         return
-    run["joules"] += (watts if watts is not None else case.heater.watts) * min(now.seconds, 600.0)
+    if on:
+        run["joules"] += (watts if watts is not None else case.heater.watts) * min(now.seconds, 600.0)
+    run["peak"] = max(run.get("peak", celsius), celsius)
     seconds = now.steady - run["since"]
     lift = celsius - run["celsius"] - run["slope"] * seconds / 3600.0
     run["lifted"] = run["lifted"] or lift >= _bound_kelvin(run["joules"] / max(seconds, HEAT_SECONDS))
@@ -76,10 +73,32 @@ def _heat(case: Case, celsius: float) -> None:
         notes.pop("run")
 
 
+def _gives_heat(case: Case, watts: float | None) -> bool:
+    return watts is None or watts > drawing_floor_watts(case.heater)
+
+
+def _rests_in_a_run(case: Case) -> bool:
+    """Off for a while though heat is wanted, as a paced heater is: its heat before and after belongs together."""
+    off_since = case.kept.off_since
+    return case.wanted and off_since is not None and case.now.steady - off_since < REST_SECONDS
+
+
+def _run(case: Case, celsius: float) -> Notes:
+    slope = min(0.0, _slope(case))
+    return {
+        "since": case.now.steady,
+        "celsius": celsius,
+        "peak": celsius,
+        "slope": slope,
+        "joules": 0.0,
+        "lifted": False,
+    }
+
+
 def _doubtful(case: Case, run: Notes, celsius: float) -> bool:
     """No lift in the run; where a rest has told lately that the heater is here, only a clear fall counts."""
     told_lately = case.now.steady - case.notes(CODE).get("answered_at", -math.inf) < TRUST_SECONDS
-    fallen = celsius <= run["celsius"] - FALLEN_KELVIN
+    fallen = celsius <= float(run.get("peak", run["celsius"])) - FALLEN_KELVIN
     return fallen if run["lifted"] or told_lately else True
 
 

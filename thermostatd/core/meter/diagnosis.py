@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 
 from thermostatd.core.memory import HeaterMemory, Notes
 from thermostatd.core.meter.power import Power, near
+from thermostatd.core.meter.warmth import tau_seconds
 from thermostatd.core.results import Verdict
 
 if TYPE_CHECKING:
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
 NOTES = "meter"
 ADVICE = ("element-out", "selector-moved", "less-power", "dial-down")
 PAUSES_SECONDS = (1800.0, 3600.0, 7200.0)
-SOON_SECONDS, FAR_SHARE = 700.0, 0.45
+SOON_SECONDS, SOON_UNLEARNED_SECONDS, FAR_SHARE = 600.0, 480.0, 0.45
 CYCLES_SECONDS = 3 * 3600.0
 MOST_CYCLES = 6
 LEARNING_RUNS = 2
@@ -74,7 +75,7 @@ def overheated(case: Case, opened: Notes) -> None:
     )
 
 
-def came_back(case: Case, gone: Notes, off_seconds: float, proven: float | None) -> bool:
+def came_back(case: Case, power: Power, gone: Notes, off_seconds: float, proven: float | None) -> bool:
     """Power went to nothing early and is back: the dial, or a cover. True once it is named the dial."""
     about = case.notes(NOTES)
     share = gone["most"] / proven if proven else 1.0
@@ -85,26 +86,34 @@ def came_back(case: Case, gone: Notes, off_seconds: float, proven: float | None)
     early = [one for one in cycles if one[1] < 0.8]
     if len(early) < 2:
         return False
-    off = sum(one[2] for one in early) / len(early)
-    shares = sum(one[1] for one in early) / len(early)
-    leaves_low = any(
-        trip.after_watts > 0 and near(trip.before_watts, gone["before"], False)
-        for trip in case.kept.facts.trips
-    )
-    if leaves_low or off < SOON_SECONDS or shares < FAR_SHARE:
+    offs = sorted(one[2] for one in early)
+    off = offs[0] if power.slow else offs[len(offs) // 2]  # a slow meter misses short runs
+    most = max(one[1] for one in early)
+    about["cycles"] = []
+    if _is_dial(case, gone["before"], off, most):
         _name(
             about,
             "dial-down",
-            f"Power went to nothing and came back {len(early)} times, after {_minutes(off)} each, "
-            f"at {100 * shares:.0f} % of the warmth that it has stood before.",
+            f"Power went to nothing and came back {len(early)} times, within {_minutes(off)}, "
+            f"at {100 * most:.0f} % of the warmth that it has stood before.",
         )
         return True
     covered(
         case,
-        f"Power went out {len(early)} times at {100 * shares:.0f} % of the warmth that it has stood before, "
+        f"Power went out {len(early)} times, at {100 * most:.0f} % of the warmth that it has stood before, "
         f"and needed {_minutes(off)} to come back.",
     )
     return False
+
+
+def _is_dial(case: Case, before: float, off_seconds: float, most: float) -> bool:
+    """A dial closes again after a few kelvins; a cut-out lets the body cool for long, under a cover longer still."""
+    facts = case.kept.facts
+    if any(trip.after_watts > 0 and near(trip.before_watts, before, False) for trip in facts.trips):
+        return True  # this heater's cut-out leaves the low element
+    if facts.body_tau_seconds is not None:
+        return off_seconds * tau_seconds(case.heater.kind) / facts.body_tau_seconds < SOON_SECONDS
+    return off_seconds < SOON_UNLEARNED_SECONDS or most < FAR_SHARE
 
 
 def began(case: Case, power: Power, level: float, opened: Notes | None, warm: bool) -> bool:
@@ -121,7 +130,7 @@ def began(case: Case, power: Power, level: float, opened: Notes | None, warm: bo
     if level > usual:
         _higher(case, about, usual, level, power)
         return False
-    if warm:
+    if warm or (about.get("code") in ADVICE[:3] and near(about["level"], level, power.exact)):
         return False
     low = about.get("low")
     count = low[1] + 1 if low and near(low[0], level, power.exact) else 1

@@ -6,7 +6,7 @@ lower level counts at once, and is taken back if the level stays low on a cold b
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from thermostatd.core.facts import MOST_TRIPS, TripFact
@@ -23,7 +23,7 @@ CODE = "cut-out"
 EARLY_SHARE = 0.8
 FAR_SHARE = 0.4  # an opening earlier still is none: no cover makes a body open so cold
 COLD_SHARE = 0.4
-BACK_SECONDS = 2400.0
+BACK_SECONDS, SLOW_BACK_SECONDS = 2400.0, 5400.0
 
 
 def follow(case: Case) -> None:
@@ -46,16 +46,6 @@ def follow(case: Case) -> None:
         known = [*case.heater.settings_watts, *(level.watts for level in kept.facts.levels)]
         for happening in run.hear(notes, power, known, tau_seconds(case.heater.kind)):
             _HANDLE[happening.what](case, notes, power, happening)
-
-
-def opened_early(all_notes: Mapping[str, Notes]) -> bool:
-    """Whether power went to nothing at a warmth far under what the body has stood, and is not back."""
-    notes = all_notes.get(CODE, {})
-    gone = notes.get("gone")
-    if gone is None:
-        return False
-    proven = run.proven_warmth(notes, gone["before"], False)
-    return proven is not None and gone["most"] < EARLY_SHARE * proven
 
 
 def _started(case: Case, notes: Notes, power: Power, this: Happening) -> None:
@@ -120,10 +110,11 @@ def _back(case: Case, notes: Notes, power: Power, watts: float, at: float) -> No
     """Power is back after nothing: that was its cut-out or its dial, unless no body takes so long to cool."""
     gone = notes.pop("gone", None)
     off_seconds = at - gone["at"] if gone is not None else -1.0
-    if gone is None or not near(watts, gone["before"], power.exact) or not 0 <= off_seconds <= BACK_SECONDS:
+    longest = SLOW_BACK_SECONDS if power.slow else BACK_SECONDS
+    if gone is None or not near(watts, gone["before"], power.exact) or not 0 <= off_seconds <= longest:
         return
     proven = run.proven_warmth(notes, gone["before"], power.exact)
-    if diagnosis.came_back(case, gone, off_seconds, proven):
+    if diagnosis.came_back(case, power, gone, off_seconds, proven):
         _forget_openings_to_nothing(case, gone["before"])
     elif proven is None or gone["most"] >= EARLY_SHARE * proven:
         _learn(case, gone)
