@@ -29,7 +29,7 @@ SECTIONS = {
     "Broker": "`[broker]`", "BrokerTls": "`tls` of the broker", "Pages": "`[pages]`",
     "PagesTls": "`tls` of the pages", "Circuit": "`[[circuit]]`", "Room": "`[[room]]`",
     "Household": "`household`", "UsualStep": "`usual`", "Quiet": "`quiet`", "Heater": "`[[room.heater]]`",
-    "Spot": "`[[spot]]`", "MqttPlug": '`plug` of kind `"mqtt"`', "Timer": "`timer`",
+    "Spot": "`[[spot]]`", "SpotTime": "`usual` of a spot", "MqttPlug": '`plug` of kind `"mqtt"`', "Timer": "`timer`",
     "AskState": "`ask_state`",
     "SimulatedPlug": '`plug` of kind `"simulated"`', "Sensor": "Sensor",
     "HttpPlug": '`plug` of kind `"http"`', "ProgramPlug": '`plug` of kind `"program"`',

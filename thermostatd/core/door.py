@@ -143,11 +143,17 @@ class Door:
         circumstance = circumstance_of(self._house, self._memory, now)
         if circumstance not in spot.heater.may_run:
             return refuse("spot-not-now", circumstance=text_of(circumstance))
-        replaced = _said(self._memory.spots.get(spot.name), now)
-        kept = _request(ask, now, now.steady + minutes * 60.0, replaced=replaced)
+        running = self._memory.spots.get(spot.name)
+        kept = _request(ask, now, now.steady + minutes * 60.0, replaced=_said(running, now))
         self._forget_hands([spot.key])
         self._memory.spots[spot.name] = kept
-        return self._accept("warm-me", spot.name, sentence("warm-me", who=kept.who, minutes=minutes), kept)
+        if running is None or running.ends is None:
+            return self._accept(
+                "warm-me", spot.name, sentence("warm-me", who=kept.who, minutes=minutes), kept
+            )
+        left = max(0.0, running.ends - now.steady) / 60.0
+        said = sentence("warm-longer", who=kept.who, minutes=minutes, left=left)
+        return self._accept("warm-longer", spot.name, said, kept)
 
     def _forget_hands(self, keys: Iterable[str]) -> None:
         """Who asks after a press on the plug's own button has the last word."""

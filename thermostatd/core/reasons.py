@@ -96,6 +96,11 @@ HAPPENINGS = {
     "switched-off": "OFF: {why}",
     "asked": "{who} asked for {celsius:.1f}° until {until}.",
     "warm-me": "{who} asked for warmth for {minutes:.0f} minutes.",
+    "warm-longer": "{who} asked for warmth for {minutes:.0f} minutes from now, "
+    "in place of the {left:.0f} that were left.",
+    "usual-spot": "A usual time of this place: warmth for {minutes:.0f} minutes.",
+    "spot-felt": "While it is on, it feels about {kelvins:.1f}° warmer {metres:.1f} m in front of it. The air's "
+    "temperature shows neither that nor the risk of a burn.",
     "out": "{who} said that everyone is out until {until}.",
     "said-all-off": "{who} turned everything off.",
     "cancelled": "{who} took back: {what}.",

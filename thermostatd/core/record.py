@@ -29,6 +29,7 @@ from thermostatd.core.results import (
     Trouble,
     Verdict,
 )
+from thermostatd.core.spots import felt, warmer_kelvin
 from thermostatd.core.values import Reading
 
 FORECAST_HOURS = 2.0
@@ -135,8 +136,16 @@ def _spot(
     remaining = max(0.0, request.ends - now.steady) if request and request.ends is not None else 0.0
     until = now.wall_in(remaining) if request else None
     order = told[spot.key]
+    kept = memory.heaters[spot.key]
     return SpotResult(
-        order.on, remaining, request.who if request else None, until, order.reason, heaters[spot.key]
+        order.on,
+        remaining,
+        request.who if request else None,
+        until,
+        order.reason,
+        heaters[spot.key],
+        warmer_kelvin(spot, kept),
+        felt(spot, kept),
     )
 
 

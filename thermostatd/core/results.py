@@ -138,6 +138,10 @@ class SpotResult:
     until: datetime | None
     reason: Reason
     heater: HeaterResult
+    warmer_kelvin: float = 0.0
+    """How much warmer it feels before it while it is on: operative temperature, K."""
+    felt: str = ""
+    """That, as a sentence."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,6 +14,7 @@ from thermostatd.core.house import House, Room
 from thermostatd.core.memory import Memory, RequestMemory, RoomMemory
 from thermostatd.core.reasons import sentence
 from thermostatd.core.results import Event, Target
+from thermostatd.core.spots import start_usual
 from thermostatd.core.week import Week, in_season
 
 
@@ -21,7 +22,7 @@ def targets(
     house: House, memory: Memory, weeks: Mapping[str, Week], now: Now
 ) -> tuple[dict[str, Target], list[Event]]:
     """Each room's target, and the requests that have just ended."""
-    events = end_requests(memory, now)
+    events = [*end_requests(memory, now), *start_usual(house, memory, now)]
     found = {}
     for room in house.rooms:
         kept, after = memory.rooms[room.name], usual(house, room, weeks[room.name], now)

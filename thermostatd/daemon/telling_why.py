@@ -26,6 +26,7 @@ WOULD_CHANGE = {
     "no-air": "a good reading of this room",
     "no-heater": "a heater for this room in the house file",
     "spot-off": "someone asking for warmth there",
+    "not-needed": "the other heaters of the room not being enough",
     "by-hand": "the time of the button's press being over",
     "demand-failed": "a mend of the program: see the log",
     "rest": "its shortest rest being over",
@@ -55,6 +56,7 @@ WOULD_CHANGE = {
     # what keeps it on, and what ends that
     "warming": "the air reaching the target, or a lower target",
     "preheating": "the air being there, or another usual week",
+    "base-on": "the room needing less than it gives, or a lower target",
     "portion": "the end of this spell, or a lower target",
     "cheap-hours": "the price rising, or someone asking for this room",
     "spot-on": "its time being over, or someone taking it back",

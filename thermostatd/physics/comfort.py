@@ -94,6 +94,16 @@ def radiant_with_source(surroundings_celsius: float, irradiance: float, absorbed
     return float((surroundings + absorbed_share * irradiance / (4.0 * STEFAN_BOLTZMANN)) ** 0.25 - KELVIN)
 
 
+def warmer_before_a_panel(radiant_watts: float, metres: float, room_celsius: float = 18.0) -> float:
+    """How much warmer it feels on the axis of a small flat radiator than in still air and walls of `room_celsius`, K.
+
+    Operative temperature (ISO 7726) of a small black sphere in the radiator's beam: a person's mean, not the skin
+    that faces it, which gets warmer than this.
+    """
+    radiant = radiant_with_source(room_celsius, panel_on_axis(radiant_watts, metres))
+    return operative_celsius(room_celsius, radiant) - room_celsius
+
+
 def saturation_pascals(celsius: float) -> float:
     """Saturation vapour pressure, Pa (EN ISO 13788)."""
     if celsius >= 0:

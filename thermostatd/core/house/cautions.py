@@ -29,6 +29,7 @@ def cautions(house: House) -> tuple[Caution, ...]:
         _rooms,
         _sensors,
         _heaters,
+        _spots,
         wiring_cautions,
         plug_cautions,
         hour_cautions,
@@ -99,6 +100,17 @@ def _sensors(house: House) -> Iterator[Caution]:
         if sensor.stale_after is not None and sensor.stale_after > 3600:
             what = "heats on a reading that may be over an hour old"
             yield Caution((*path, "stale_after"), what, 'Write "60 min" or less, or leave it out')
+
+
+def _spots(house: House) -> Iterator[Caution]:
+    for index, spot in enumerate(house.spots):
+        if spot.usual and spot.unasked is not None:
+            what = "starts by itself at its usual times: radiant heat with perhaps nobody watching"
+            mend = "Keep a metre clear, nothing that burns in its beam, and leave it out if nobody is surely there"
+            yield Caution(("spot", index, "unasked"), what, mend)
+        if spot.metres < 1.0:
+            what = "is nearer than the metre that is to be kept clear: skin in the beam may burn"
+            yield Caution(("spot", index, "metres"), what, "Sit a metre away or more")
 
 
 def _heaters(house: House) -> Iterator[Caution]:

@@ -28,6 +28,7 @@ def clashes(house: House) -> tuple[Clash, ...]:
         _room_limits,
         _usual_weeks,
         _quiet_hours,
+        _spot_times,
         heater_clashes,
     )
     return tuple(clash for check in checks for clash in check(house))
@@ -126,6 +127,18 @@ def _steps_at_one_time(path: KeyPath, room: Room) -> Iterator[Clash]:
             yield Clash((*path, "usual", index), what, "Keep one of the two, or change its days or time")
         for day in step.days:
             taken.setdefault((day, at), index)
+
+
+def _spot_times(house: House) -> Iterator[Clash]:
+    for index, spot in enumerate(house.spots):
+        if spot.usual and spot.unasked is None:
+            what = "it would start with nobody having asked, and perhaps nobody there"
+            mend = 'Leave it out, or write unasked = "accepted" if a person is always there at these times'
+            yield Clash(("spot", index, "usual"), what, mend)
+        for place, usual in enumerate(spot.usual):
+            if usual.minutes * 60.0 > spot.longest:
+                what = f"{plain(usual.minutes)} minutes is over longest, {plain(spot.longest / 60)} minutes"
+                yield Clash(("spot", index, "usual", place, "minutes"), what, "Write fewer, or raise longest")
 
 
 def _quiet_hours(house: House) -> Iterator[Clash]:

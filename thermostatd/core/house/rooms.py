@@ -101,6 +101,17 @@ class Room(Table):
         return f"{self.name}/{heater.name}"
 
 
+class SpotTime(Table):
+    """A usual time at which a spot starts unasked, where the owner accepts that."""
+
+    days: Weekdays = EVERY_DAY
+    """Days of the week: "daily", "mon-fri", "sat,sun"."""
+    at: ClockTime
+    """Time of day in the house's time zone."""
+    minutes: float = Field(gt=0, le=240, allow_inf_nan=False)
+    """How many minutes it then runs."""
+
+
 class Spot(Table):
     """A place, not a room, warmed for a stated time without a sensor."""
 
@@ -110,6 +121,12 @@ class Spot(Table):
     """Longest that one request may run."""
     turn: Literal["first", "last"] = "first"
     """Its place on a circuit that cannot carry all: before the rooms, or after them."""
+    metres: float = Field(default=1.5, ge=0.5, le=10, allow_inf_nan=False)
+    """How far in front of the heater a person sits, m; only for saying how warm it feels there."""
+    unasked: Literal["accepted"] | None = None
+    """The owner's word that it may start at its `usual` times with nobody having asked."""
+    usual: tuple[SpotTime, ...] = ()
+    """Times at which it starts by itself; they need `unasked`."""
     heater: Heater
     """The radiant heater that serves it."""
 
