@@ -148,7 +148,11 @@ take_over() {
   done
   rm -rf "$opt/guides"
   cp -r "$source_dir/web/help" "$opt/guides"
-  if real; then ln -sfn "$opt/current/bin/thermostatd" /usr/local/bin/thermostatd; fi
+  if real; then
+    ln -sfn "$opt/current/bin/thermostatd" /usr/local/bin/thermostatd
+    install -d /usr/local/share/man/man1
+    ln -sfn "$opt/current/share/man/man1/thermostatd.1" /usr/local/share/man/man1/thermostatd.1
+  fi
 }
 
 # A new program may bring the database forward, which an old one refuses: keep a copy of what was. The daemon is the

@@ -26,6 +26,7 @@ rm -f "$prefix"/etc/systemd/system/thermostatd.service "$prefix"/etc/systemd/sys
 if [ $systemd = yes ]; then systemctl daemon-reload; systemctl reset-failed 'thermostatd*' 2>/dev/null || true; fi
 rm -rf "$prefix/opt/thermostatd"
 if real && [ -L /usr/local/bin/thermostatd ]; then rm -f /usr/local/bin/thermostatd; fi
+if real && [ -L /usr/local/share/man/man1/thermostatd.1 ]; then rm -f /usr/local/share/man/man1/thermostatd.1; fi
 
 if [ $purge = yes ]; then
   rm -rf "$prefix/etc/thermostatd" "$prefix/var/lib/thermostatd"
