@@ -44,7 +44,9 @@ def house(law: str) -> House:
                      "plug": {"kind": "simulated"}}]}
         for n, kind in enumerate(KINDS)
     ]  # fmt: skip
-    return House.model_validate({"house": {"timezone": "Europe/Oslo", "outdoor": {"topic": "y"}}, "room": rooms})
+    return House.model_validate(
+        {"house": {"timezone": "Europe/Oslo", "outdoor": {"topic": "y"}}, "room": rooms}
+    )
 
 
 class Watch(Trial):
@@ -119,11 +121,15 @@ def main() -> None:
     weeks = int(sys.argv[1]) if len(sys.argv) > 1 else 3
     law = sys.argv[2] if len(sys.argv) > 2 else "hysteresis"
     still, aired = measure(law, range(1, weeks + 1), 7.0)
-    print(f"{law}, {still.room_days / 7:.0f} room-weeks without an opening: {len(still.false_alarms)} false alarms")
+    print(
+        f"{law}, {still.room_days / 7:.0f} room-weeks without an opening: {len(still.false_alarms)} false alarms"
+    )
     for name, at in still.false_alarms[:12]:
         print(f"   {name} at day {at / 86400:.2f}, hour {at % 86400 / 3600:.1f}")
     late = sorted(aired.minutes)
-    print(f"{aired.opened} openings of ten minutes: {len(late)} noticed ({len(late) / max(aired.opened, 1):.0%})")
+    print(
+        f"{aired.opened} openings of ten minutes: {len(late)} noticed ({len(late) / max(aired.opened, 1):.0%})"
+    )
     if late:
         print(f"noticed after {median(late):.0f} min (median), {late[int(0.9 * len(late))]:.0f} min (p90)")
         print(f"paused for {median(aired.paused_minutes):.0f} min (median)")
