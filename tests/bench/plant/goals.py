@@ -18,8 +18,10 @@ from tests.bench.plant.matrix import CLICKS, COMPARED, Extent, hysteresis, predi
 from tests.bench.plant.programme import PROGRAMMES, rises
 from tests.bench.plant.run import Run, Spec
 from tests.bench.plant.score import Arrival, arrivals, excess, joules, switches_a_day
+from tests.bench.plant.trace import Trace
 
 Known = dict[Spec, Run]
+SPARE_SHARE, SPARE_MINUTES = 0.85, 360
 MOST_CLICKS = {"light": (57.0, 35.0), "solid": (70.0, 42.0)}
 MOST_EXCESS = {"light": (0.10, 0.18), "solid": (0.10, 0.20)}
 
@@ -41,6 +43,8 @@ class Point:
     label: str
     kind: str
     runs: list[tuple[float, float]] = field(default_factory=list)
+    spare: list[float] = field(default_factory=list)
+    """Excess of each run where the ideal needed under 85 % of the heater for six hours, K."""
 
     @property
     def excess(self) -> float:
@@ -61,7 +65,8 @@ class Point:
         if len(self.runs) > 1:
             lows, highs = np.min(self.runs, axis=0), np.max(self.runs, axis=0)
             spread = f" ({lows[0]:.3f}–{highs[0]:.3f} @ {lows[1]:.0f}–{highs[1]:.0f}, {len(self.runs)} runs)"
-        return f"{self.excess:.3f} @ {self.clicks:.0f}{spread}"
+        spare = f", {np.nanmean(self.spare):.3f} with power to spare" if self.spare else ""
+        return f"{self.excess:.3f} @ {self.clicks:.0f}{spread}{spare}"
 
 
 def point(
@@ -78,7 +83,19 @@ def point(
                 first = extent.from_day * 1440
                 off, clicks = excess(run.trace, ideal.trace, first), switches_a_day(run.trace, first)
                 found.runs.append((float(off.mean()), float(clicks.mean())))
+                found.spare.append(_with_spare(run.trace, ideal.trace, house, first))
     return found
+
+
+def _with_spare(run: Trace, ideal: Trace, house: str, first: int) -> float:
+    """Excess where the heater was strong enough: after `SPARE_MINUTES` of an ideal under its limit."""
+    most = SPARE_SHARE * np.array([cell.watts for cell in BUILDINGS[house].cells])
+    strained = (ideal.watts > most).astype(float)
+    count = np.cumsum(np.vstack([np.zeros((1, strained.shape[1])), strained]), axis=0)
+    before = count[1:] - count[np.maximum(0, np.arange(1, len(strained) + 1) - SPARE_MINUTES)]
+    fine = (before == 0)[first:]
+    off = np.where(fine, (run.air - ideal.air)[first:] ** 2, np.nan)
+    return float(np.nanmean(np.sqrt(np.nanmean(off, axis=0))))
 
 
 def frontier(known: Known, extent: Extent, house: str) -> list[Point]:
