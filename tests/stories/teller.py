@@ -211,7 +211,7 @@ class Story:
         """One tick now: sense, decide, tell; then a tick's time passes."""
         seen = self.observation()
         result = self.result = self.regulator.step(self.moment, seen)
-        hold(self.house, self.regulator, result, self.steady)
+        hold(self.regulator.house, self.regulator, result, self.steady)
         if self.history is not None:
             self.history.add(self.moment, seen, result)
         self.events += [(self.steady, event.code, event.about) for event in result.events]

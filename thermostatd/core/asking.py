@@ -98,7 +98,27 @@ class Undo:
     origin: str | None = field(default=None, kw_only=True)
 
 
-Request = Ask | WarmMe | Out | AllOff | Cancel | Seen | UsualWeek | Undo
+@dataclass(frozen=True, slots=True)
+class Stands:
+    """A heater (by its key) was carried and now stands in that room; what was learned of it goes along."""
+
+    heater: str
+    room: str
+    who: str | None = None
+    origin: str | None = field(default=None, kw_only=True)
+
+
+@dataclass(frozen=True, slots=True)
+class SetTo:
+    """A heater's selector (by its key) is now on that setting, W."""
+
+    heater: str
+    watts: float
+    who: str | None = None
+    origin: str | None = field(default=None, kw_only=True)
+
+
+Request = Stands | SetTo | Ask | WarmMe | Out | AllOff | Cancel | Seen | UsualWeek | Undo
 
 
 @dataclass(frozen=True, slots=True)

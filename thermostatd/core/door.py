@@ -12,6 +12,7 @@ from datetime import UTC, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from thermostatd.core import placing
 from thermostatd.core.asking import (
     NEXT_STEP,
     Accepted,
@@ -23,6 +24,8 @@ from thermostatd.core.asking import (
     Refused,
     Request,
     Seen,
+    SetTo,
+    Stands,
     Undo,
     Until,
     UsualWeek,
@@ -33,6 +36,7 @@ from thermostatd.core.clock import Now, believe
 from thermostatd.core.guard import open_latch
 from thermostatd.core.house import House, Room, UsualStep
 from thermostatd.core.memory import Memory, RequestMemory
+from thermostatd.core.placing import placed
 from thermostatd.core.reasons import sentence
 from thermostatd.core.results import Event
 from thermostatd.core.said import said as text_of
@@ -50,7 +54,8 @@ class Door:
     """Takes requests into a memory. `events` holds what was accepted since it was last emptied."""
 
     def __init__(self, house: House, memory: Memory, weeks: dict[str, Week]) -> None:
-        self._house, self._memory, self._weeks = house, memory, weeks
+        self._written, self._memory, self._weeks = house, memory, weeks
+        self._house = placed(house, memory)
         self._zone = ZoneInfo(house.house.timezone)
         self._spots = tuple(spot.name for spot in house.spots)
         self.events: list[Event] = []
@@ -63,7 +68,14 @@ class Door:
             Seen: self._seen,
             UsualWeek: self._usual_week,
             Undo: self._undo,
+            Stands: self._stands,
+            SetTo: self._set_to,
         }
+
+    @property
+    def house(self) -> House:
+        """The house as it stands: the file's, with what the owner said since."""
+        return self._house
 
     def take(self, request: Request, now: Now) -> Answer:
         """Accepted with what now holds, or Refused with why and the limit."""
@@ -242,6 +254,24 @@ class Door:
                 self._renew_week(room)
         self.events += end_requests(self._memory, now)  # what ended meanwhile stays ended
         return self._accept("undone", about_of(change), sentence("undone", who=_who(ask.who)), None)
+
+    def _stands(self, ask: Stands, now: Now) -> Answer:
+        wall = now.best.timestamp()
+        moved = placing.stands(self._written, self._memory, ask.heater, ask.room, _who(ask.who), wall)
+        if isinstance(moved, placing.Fault):
+            return refuse(moved.code, **moved.numbers)
+        self._house = placed(self._written, self._memory)
+        said = sentence("stands", who=_who(ask.who), heater=moved.name, room=ask.room)
+        return self._accept("stands", ask.heater, said, None)
+
+    def _set_to(self, ask: SetTo, now: Now) -> Answer:
+        wall = now.best.timestamp()
+        turned = placing.set_to(self._written, self._memory, ask.heater, ask.watts, _who(ask.who), wall)
+        if isinstance(turned, placing.Fault):
+            return refuse(turned.code, **turned.numbers)
+        self._house = placed(self._written, self._memory)
+        said = sentence("set-to", who=_who(ask.who), heater=turned.name, watts=ask.watts)
+        return self._accept("set-to", ask.heater, said, None)
 
     def _end_of(self, until: object, longest: float, week: Week | None, now: Now) -> float | Refused:
         """The steady second a request ends at."""

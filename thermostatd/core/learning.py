@@ -141,6 +141,7 @@ class History:
         self.clock_minutes: float = 0.0
         """Local minute of the day at steady second zero."""
         self._draws: dict[str, _Draw] = {}
+        self._heaters = {key: heater for key, heater, _ in house.heaters()}
 
     def add(self, moment: Moment, observation: Observation, result: Result) -> None:
         """Take one decided step in."""
@@ -167,8 +168,8 @@ class History:
     ) -> float:
         """What the room's heaters draw from this step on, by meter where one tells."""
         total = 0.0
-        for heater in room.heaters:
-            key = room.key_of(heater)
+        for key in decided:  # as they stand: one may have been moved by hand
+            heater = self._heaters[key]
             draw = self._draws.setdefault(key, _Draw())
             _meter(draw, reports.get(key), steady, heater.watts)
             on = decided[key].on or (decided[key].by_hand and decided[key].shown_on is True)

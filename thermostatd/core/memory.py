@@ -100,6 +100,20 @@ class HandMemory:
 
 
 @dataclass
+class PlacedMemory:
+    """What the owner said of a heater since the file was written: its room, its setting W. None: as written.
+
+    `file_watts` is what the file said then: once it says something else, the file's word holds again.
+    """
+
+    room: str | None
+    watts: float | None
+    file_watts: float
+    who: str
+    said_wall: float
+
+
+@dataclass
 class HeaterMemory:
     """What a plug was told and when, what it showed and metered, and each interlock's notes."""
 
@@ -132,6 +146,7 @@ class HeaterMemory:
     on_seconds: float = 0.0
     facts: HeaterFacts = field(default_factory=HeaterFacts)
     body: BodyMemory = field(default_factory=BodyMemory)
+    placed: PlacedMemory | None = None
     notes: dict[str, Notes] = field(default_factory=dict)
 
 

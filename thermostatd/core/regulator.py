@@ -36,7 +36,6 @@ class Regulator:
 
     def __init__(self, house: House, memory: Mapping[str, Any] | None = None) -> None:
         """ValueError if the memory cannot be read."""
-        self.house = house
         self._memory = _fitted(from_plain(dict(memory) if memory is not None else None), house)
         self._zone = ZoneInfo(house.house.timezone)
         self._prices = tariff.Prices(house)
@@ -45,6 +44,11 @@ class Regulator:
             for room in house.rooms
         }
         self._door = Door(house, self._memory, self._weeks)
+
+    @property
+    def house(self) -> House:
+        """The house as it stands: the file's, with what the owner said was moved or turned by hand."""
+        return self._door.house
 
     def step(self, moment: Moment, seen: Observation) -> Result:
         """One tick: what came in, and what every plug is told for it."""

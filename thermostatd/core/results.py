@@ -194,3 +194,11 @@ class Result:
     house: HouseResult
     troubles: tuple[Trouble, ...] = ()
     events: tuple[Event, ...] = ()
+
+    def heater(self, key: str) -> HeaterResult | None:
+        """One heater's passage through the stages, wherever it stands now."""
+        for room in self.rooms.values():
+            if key in room.heaters:
+                return room.heaters[key]
+        spot = self.spots.get(key.partition("/")[0])
+        return spot.heater if spot is not None else None

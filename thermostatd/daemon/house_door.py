@@ -40,8 +40,8 @@ class HouseDoor:
 
     @property
     def house(self) -> House:
-        """The house file in force."""
-        return self._service.house
+        """The house file in force, with what the owner said was moved or turned by hand."""
+        return self._service.regulator.house
 
     def view(self) -> View:
         """What holds now, without waiting."""

@@ -21,6 +21,8 @@ BODIES: dict[str, Any] = {
     "POST /api/all-off": {},
     "POST /api/cancel": {"what": "study"},
     "POST /api/seen": {"trouble": "x"},
+    "POST /api/stands": {"heater": "study/column", "room": "study"},
+    "POST /api/set-to": {"heater": "study/column", "watts": 600},
     "POST /api/undo": {"change": 1},
     "POST /api/week": {"room": "study", "steps": None},
 }

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import AfterValidator, Field
+from pydantic import AfterValidator, Field, PrivateAttr
 
 from thermostatd.core.house.base import Table
 from thermostatd.core.house.plug_base import AskState, PlugBase, Shown, Timer
@@ -104,3 +104,14 @@ class Heater(Table):
     """What a press on the plug's own button means: "off", or "allow for 2 h"."""
     plug: Plug
     """The smart plug it hangs on."""
+    _key: str | None = PrivateAttr(default=None)
+
+    def keeping_key(self, key: str) -> Heater:
+        """This heater, known by that key wherever it stands."""
+        self._key = key
+        return self
+
+    @property
+    def kept_key(self) -> str | None:
+        """The key that it keeps although it was moved by hand."""
+        return self._key

@@ -98,7 +98,7 @@ class Room(Table):
 
     def key_of(self, heater: Heater) -> str:
         """The heater's key in the one namespace: "room/heater"."""
-        return f"{self.name}/{heater.name}"
+        return heater.kept_key or f"{self.name}/{heater.name}"
 
 
 class SpotTime(Table):

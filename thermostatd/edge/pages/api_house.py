@@ -109,8 +109,7 @@ def _forecast(site: Site, moment: Moment, found: RoomResult) -> list[ForecastOut
 
 
 def _heater(result: Result, key: str) -> HeaterOut:
-    order, room = result.orders.get(key), result.rooms.get(key.partition("/")[0])
-    heater = room.heaters.get(key) if room else None
+    order, heater = result.orders.get(key), result.heater(key)
     return HeaterOut(
         key=key,
         on=bool(order and order.on),

@@ -94,6 +94,25 @@ class SeenBody(Body):
     trouble: Annotated[str, Field(min_length=1, max_length=200)]
 
 
+class StandsBody(Body):
+    """A heater was carried and now stands in that room."""
+
+    model_config = ConfigDict(json_schema_extra={"examples": [{"heater": "study/column", "room": "bedroom"}]})
+    heater: Annotated[str, Field(min_length=1, max_length=90)]
+    """The heater's key."""
+    room: Text
+
+
+class SetToBody(Body):
+    """A heater's selector is now on that setting."""
+
+    model_config = ConfigDict(json_schema_extra={"examples": [{"heater": "study/column", "watts": 600}]})
+    heater: Annotated[str, Field(min_length=1, max_length=90)]
+    """The heater's key."""
+    watts: Annotated[float, Field(gt=0, le=4000, allow_inf_nan=False)]
+    """W at nominal volts; one of the heater's settings, where the house file lists them."""
+
+
 class AcceptedOut(BaseModel):
     """What now holds."""
 

@@ -20,6 +20,8 @@ from thermostatd.core.asking import (
     Out,
     Refused,
     Seen,
+    SetTo,
+    Stands,
     Undo,
     Until,
     UsualWeek,
@@ -39,6 +41,8 @@ from thermostatd.edge.pages.api_models import (
     HouseOut,
     OutBody,
     SeenBody,
+    SetToBody,
+    StandsBody,
     UndoBody,
     WarmMeBody,
     WeekBody,
@@ -159,6 +163,20 @@ async def seen(request: Request, body: SeenBody) -> Any:
     """The owner has looked at a trouble; it alone reopens what latched."""
     visitor = visitor_of(request)
     return await _answered(request, Seen(body.trouble, visitor.name, origin=visitor.origin))
+
+
+@router.post("/stands", **_posts)
+async def stands(request: Request, body: StandsBody) -> Any:
+    """A heater was carried to another room; what was learned of it goes along."""
+    visitor = visitor_of(request)
+    return await _answered(request, Stands(body.heater, body.room, visitor.name, origin=visitor.origin))
+
+
+@router.post("/set-to", **_posts)
+async def set_to(request: Request, body: SetToBody) -> Any:
+    """A heater's selector was turned."""
+    visitor = visitor_of(request)
+    return await _answered(request, SetTo(body.heater, body.watts, visitor.name, origin=visitor.origin))
 
 
 def _end(until: str) -> Any:

@@ -66,10 +66,7 @@ def heater_result(result: Result | None, key: str) -> HeaterResult | None:
     """What the last decision says of one heater."""
     if result is None:
         return None
-    place = key.partition("/")[0]
-    if place in result.spots:
-        return result.spots[place].heater
-    return result.rooms[place].heaters.get(key) if place in result.rooms else None
+    return result.heater(key)
 
 
 def _heater(

@@ -28,6 +28,7 @@ MAY: dict[str, Rank] = {
     "measure": "household",  # metrics
     "prove": "household",  # give the owner's passphrase (throttled), or stop being owner
     "seen": "owner",  # "I have looked at it": reopens what latched
+    "place": "owner",  # where a heater stands now, and what its selector is set to
     "people": "owner",  # codes for new phones, naming and forgetting phones
     "own": "owner",  # heaters, circuits, energy, sensors, what is believed of rooms, the house file
 }
@@ -69,6 +70,8 @@ ROUTES: dict[str, str] = {
     "POST /api/all-off": "ask",
     "POST /api/week": "week",
     "POST /api/seen": "seen",
+    "POST /api/stands": "place",
+    "POST /api/set-to": "place",
     "GET /owner": "prove",
     "POST /owner": "prove",
     "POST /owner/leave": "prove",
