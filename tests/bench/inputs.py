@@ -1,4 +1,4 @@
-"""What keeping a day's inputs for `replay` costs on the disk, a room: bytes a day, and in the fortnight that is kept. Run it:
+"""What keeping a day's inputs for `replay` costs on the disk: bytes a room, a day and a fortnight. Run it:
     python -m tests.bench.inputs
 A simulated day of ten-second ticks, a sensor and a meter each room, with the odd milliseconds of a real clock added.
 """
@@ -98,8 +98,8 @@ def _jittered(seen: Observation, rng: Random) -> Observation:
 def main() -> None:
     """Print it."""
     cost = measure()
-    print(f"{cost.bytes_a_day / 1000:.0f} kB a room and day in {cost.parts} parts; {KEEP_DAYS} days {cost.fortnight_bytes / 1e6:.2f} MB "
-          f"a room (budget {BUDGET_BYTES / 1e6:.0f} MB)")  # fmt: skip
+    kept = f"{KEEP_DAYS} days {cost.fortnight_bytes / 1e6:.2f} MB a room (budget {BUDGET_BYTES / 1e6:.0f} MB)"
+    print(f"{cost.bytes_a_day / 1000:.0f} kB a room and day in {cost.parts} parts; {kept}")
 
 
 if __name__ == "__main__":

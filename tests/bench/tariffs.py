@@ -52,9 +52,10 @@ def main() -> None:
     for law in sys.argv[3:] or ("hysteresis", "proportional"):
         for seed in range(1, seeds + 1):
             calm, minded = pair(law, seed, days)
+            change = 100.0 * (minded.cost / calm.cost - 1.0)
             print(
-                f"{law:12} seed {seed}: {calm.cost:7.2f} -> {minded.cost:7.2f} kr ({100 * (minded.cost / calm.cost - 1):+.1f} %), "
-                f"{calm.kwh:.1f} -> {minded.kwh:.1f} kWh, mean air {mean(calm):.2f} -> {mean(minded):.2f} °C",
+                f"{law:12} seed {seed}: {calm.cost:7.2f} -> {minded.cost:7.2f} kr ({change:+.1f} %), {calm.kwh:.1f} -> "
+                f"{minded.kwh:.1f} kWh, mean air {mean(calm):.2f} -> {mean(minded):.2f} °C",
                 flush=True,
             )
 
