@@ -2,13 +2,15 @@
 
 A trial is an hour of metered heat (with a paced heater's rests in it) that lifts the air by less than a fixed bound
 over where it was heading, or in which the air falls by a whole kelvin,
-then half an hour's rest in which it does not sag either. Judged by fixed bounds, never by a fitted model. Air
+then half an hour's rest in which it does not sag either. Judged by fixed bounds, never by a fitted model. Where
+ordinary switchings were answered lately (answering.py), only a fall begins a trial. Air
 that is flat at full power on a cold day still sags in the rest, and so answers. A value that has not moved by one
 step since the run began may come from a frozen sensor, and is left to `reading-missing` for two hours first.
 """
 
 import math
 
+from thermostatd.core.guard import answering
 from thermostatd.core.guard.case import Case, good, tripped
 from thermostatd.core.memory import Notes
 from thermostatd.core.plug import drawing_floor_watts, evidence_watts
@@ -25,6 +27,7 @@ SLOPE_SECONDS = 2400.0
 TRIALS = 2
 TRUST_SECONDS = 12 * 3600.0
 FALLEN_KELVIN = 1.0
+ANSWER_SHARE = 2.0  # of the bound of one trial, a hour: what ordinary switchings must show, K/h
 FROZEN_SECONDS = 7800.0
 
 
@@ -46,6 +49,9 @@ def _heat(case: Case, celsius: float) -> None:
     """Watch a run; after an hour without a lift, or once the air has fallen in it, begin the rest that tells."""
     notes, now = case.notes(CODE), case.now
     watts, on = evidence_watts(case.kept), case.kept.told_on
+    answering.watch(notes, celsius, on and _gives_heat(case, watts), now.steady, now.seconds)
+    if answering.answers(notes, ANSWER_SHARE * _bound_kelvin(case.heater.watts), now.steady):
+        notes.update(failed=0, answered_at=now.steady)
     if not (_gives_heat(case, watts) if on else _rests_in_a_run(case)):
         notes.pop("run", None)
         return
@@ -98,7 +104,8 @@ def _run(case: Case, celsius: float) -> Notes:
 def _doubtful(case: Case, run: Notes, celsius: float) -> bool:
     """No lift in the run; where a rest has told lately that the heater is here, only a clear fall counts."""
     told_lately = case.now.steady - case.notes(CODE).get("answered_at", -math.inf) < TRUST_SECONDS
-    fallen = celsius <= float(run.get("peak", run["celsius"])) - FALLEN_KELVIN
+    peak: float = run["peak"] if "peak" in run else run["celsius"]
+    fallen = celsius <= peak - FALLEN_KELVIN
     return fallen if run["lifted"] or told_lately else True
 
 

@@ -1,8 +1,9 @@
 """Whether the voltage at a plug sags under its own load more than this house's usual: a bad contact in the socket.
 
 Rules: only where the meter tells volts; a contact's ohms are the volts lost per ampere between two settled reports
-on either side of a switching; the mains moves by itself meanwhile, so several are taken together, with their
-error. Ohms are judged at 230 V; at another nominal voltage in proportion to its square, as loads are.
+on either side of a switching. The mains moves by itself meanwhile: how much is learned between reports without a
+switching, and a contact is bad only where the loss stands out of that four times over. Ohms are judged at 230 V; at
+another nominal voltage in proportion to its square, as loads are.
 """
 
 from __future__ import annotations
@@ -12,43 +13,53 @@ from math import sqrt
 from thermostatd.core.memory import HeaterMemory, Notes
 
 LEAST_STEP_AMPS = 1.0
-WINDOW, FEWEST = 8, 4
+WINDOW, FEWEST = 16, 4
 LONGEST_GAP_SECONDS = 960.0
-BAD_OHMS, MOST_USUAL_OHMS = 0.65, 0.6
-SURE = 2.0
-MOST_OHMS = 12.0
+BAD_OHMS, USUAL_OHMS = (
+    0.65,
+    0.3,
+)  # over the usual; the usual of a house, its supply's own loop (no published source)
+SURE = 4.0
+MOST_OHMS = 15.0
+FIRST_NOISE, NOISE_SHARE = 0.03, 0.01  # V² a second: as of 1.3 V from minute to minute
 
 
 def hear(notes: Notes, kept: HeaterMemory, settled: bool, nominal_volts: float) -> str | None:
     """Take one report in; gives the evidence once a contact is surely bad."""
     if not settled or not kept.volts or kept.watts is None or kept.watts_at is None:
         return None
-    amps = max(kept.watts, 0.0) / kept.volts
-    last, notes["last"] = notes.get("last"), [round(kept.volts, 1), round(amps, 2), kept.watts_at]
-    if last is None or kept.watts_at - last[2] > LONGEST_GAP_SECONDS or abs(amps - last[1]) < LEAST_STEP_AMPS:
+    volts = kept.volts * 230.0 / nominal_volts
+    amps = max(kept.watts, 0.0) / kept.volts * nominal_volts / 230.0
+    last, notes["last"] = notes.get("last"), [round(volts, 2), round(amps, 2), kept.watts_at]
+    seconds = kept.watts_at - last[2] if last is not None else 0.0
+    if last is None or not 0.0 < seconds <= LONGEST_GAP_SECONDS:
         return None
-    ohms = (last[0] - kept.volts) / (amps - last[1]) * (230.0 / nominal_volts) ** 2
-    if abs(ohms) > MOST_OHMS:
+    lost, step = last[0] - volts, amps - last[1]
+    if abs(step) < LEAST_STEP_AMPS:
+        if abs(step) < 0.3:
+            noise = notes.get("noise", FIRST_NOISE)
+            notes["noise"] = round(noise + NOISE_SHARE * (min(lost * lost / seconds, 9.0 * noise) - noise), 5)
         return None
-    steps = notes["steps"] = [*notes.get("steps", []), [round(ohms, 2), round((amps - last[1]) ** 2, 1)]][
-        -WINDOW:
-    ]
-    return _judge(notes, steps, max(amps, last[1]) * nominal_volts / 230.0)
+    if abs(lost / step) > MOST_OHMS:
+        return None
+    variance = notes.get("noise", FIRST_NOISE) * seconds
+    kept_steps = notes.get("steps", [])[-WINDOW + 1 :]
+    notes["steps"] = steps = [*kept_steps, [round(lost, 2), round(step, 2), round(variance, 2)]]
+    return _judge(notes, steps) if len(steps) >= FEWEST else None
 
 
-def _judge(notes: Notes, steps: list[list[float]], amps: float) -> str | None:
-    if len(steps) < FEWEST:
-        return None
-    weight = sum(one[1] for one in steps)
-    mean = sum(one[0] * one[1] for one in steps) / weight
-    spread = sum(one[1] * (one[0] - mean) ** 2 for one in steps) / weight
-    error = sqrt(spread / (len(steps) - 1))
-    usual = min(notes.get("usual", 0.3), MOST_USUAL_OHMS)
-    if mean - SURE * error > usual and mean > usual + BAD_OHMS - 0.3:
+def _judge(notes: Notes, steps: list[list[float]]) -> str | None:
+    information = sum(step * step / max(variance, 0.05) for _, step, variance in steps)
+    ohms = sum(lost * step / max(variance, 0.05) for lost, step, variance in steps) / information
+    scatter = sum((lost - ohms * step) ** 2 / max(variance, 0.05) for lost, step, variance in steps)
+    error = sqrt(max(scatter / (len(steps) - 1), 1.0) / information)
+    usual = min(notes.get("usual", USUAL_OHMS), 2.0 * USUAL_OHMS)
+    if ohms > usual + BAD_OHMS - 0.2 and ohms - SURE * error > usual:
+        amps = max(abs(step) for _, step, _ in steps)
         return (
-            f"The voltage falls by {mean * amps:.1f} V more than it should when the heater comes on "
-            f"({mean:.1f} ohm in the contact, {usual:.1f} are usual here)."
+            f"The voltage falls by {ohms * amps:.1f} V when the heater comes on: {ohms:.1f} ohm are lost on the way, "
+            f"{usual:.1f} are usual here."
         )
-    if mean < BAD_OHMS and len(steps) == WINDOW:
-        notes["usual"] = round(0.98 * notes.get("usual", 0.3) + 0.02 * max(mean, 0.1), 3)
+    if len(steps) == WINDOW and ohms < usual + BAD_OHMS / 2.0:
+        notes["usual"] = round(usual + 0.02 * (min(max(ohms, 0.1), 2.0 * USUAL_OHMS) - usual), 3)
     return None
