@@ -45,6 +45,7 @@ def rehearse(
     Example: thermostatd rehearse house.toml --picture week.svg
     """
     from thermostatd.cli import _load
+    from thermostatd.daemon.rehearsing import RehearsalError
     from thermostatd.daemon.rehearsing import rehearse as live_through
     from thermostatd.rehearsal.epw import EpwError
     from thermostatd.rehearsal.weather_file import WeatherFileError, sky_of
@@ -59,8 +60,11 @@ def rehearse(
         except (WeatherFileError, EpwError) as fault:
             raise click.ClickException(str(fault)) from fault
         chosen = {"start": sky.start, "weather": sky.weather, "told": sky.told}
-    with _bar() as progress:
-        found = live_through(described, days=days, seed=seed, progress=progress, **chosen)
+    try:
+        with _bar() as progress:
+            found = live_through(described, days=days, seed=seed, progress=progress, **chosen)
+    except RehearsalError as fault:
+        raise click.ClickException(str(fault)) from fault
     if picture is not None:
         _write(picture, found)
     click.echo(_json(found) if as_json else "\n".join(_text(found, described)))

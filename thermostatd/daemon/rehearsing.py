@@ -12,6 +12,7 @@ import os
 import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from datetime import time as midnight
@@ -27,6 +28,10 @@ from thermostatd.rehearsal.trial import LAWS, Outcome, Trial
 MONDAY = date(2026, 1, 12)  # a winter week like any other; the built-in weather has no date
 LOOK_SECONDS = 0.2
 UNSHIFTED = "predictive, prices not minded"
+
+
+class RehearsalError(Exception):
+    """A rehearsal that could not be finished, and why."""
 
 
 @dataclass
@@ -135,7 +140,10 @@ def _all(jobs: list[_Job], progress: Callable[[float], None] | None, processes: 
                 pool.shutdown(wait=False, cancel_futures=True)
                 break
             time.sleep(LOOK_SECONDS)
-        return {label: future.result() for label, future in waiting.items()}
+        try:
+            return {label: future.result() for label, future in waiting.items()}
+        except (BrokenProcessPool, MemoryError) as fault:
+            raise RehearsalError(f"a process ended before its week did ({fault}): is there memory enough?") from fault
 
 
 def _begin(shares: SynchronizedArray[float]) -> None:
