@@ -7,7 +7,7 @@ from typing import Any
 from urllib.parse import urlsplit
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
 
 from tests.browser.served import Served
 from tests.edge.pages.conftest import PASSPHRASE
@@ -18,6 +18,7 @@ ARGS = [
     "--disable-component-update", "--disable-sync",
 ]  # fmt: skip
 PHONE = {"width": 360, "height": 740}
+expect.set_options(timeout=10_000)
 
 
 @pytest.fixture(scope="package")
@@ -52,10 +53,12 @@ def phone(chromium: Browser) -> Iterator[Phone]:
     strays: list[str] = []
 
     def make(**settings: Any) -> Page:
-        context = chromium.new_context(**{"viewport": PHONE, "timezone_id": "Europe/Oslo", "locale": "en-GB", **settings})
+        context = chromium.new_context(
+            **{"viewport": PHONE, "timezone_id": "Europe/Oslo", "locale": "en-GB", **settings}
+        )
         contexts.append(context)
         page = context.new_page()
-        page.set_default_timeout(5000)
+        page.set_default_timeout(20_000)  # a busy machine is no fault of the page
         page.on("request", lambda one: strays.append(one.url) if _elsewhere(one.url) else None)
         page.on("pageerror", lambda error: strays.append(str(error)))
         page.on("console", lambda line: strays.append(line.text) if "Content Security" in line.text else None)

@@ -10,6 +10,7 @@
   if (!main() || !("live" in main().dataset)) return;
   const WAIT = 600, AGAIN = 55000, QUIET = 45000, SAID = 20000, UNDO = 60000;
   const waiting = new Map(); // room -> {value, timer}
+  const latest = new Map(); // room -> what the finger asked last, until the house has answered
   const parts = ["top", "main"];
   let sending = 0, stale = false, shown = Date.now(), said = 0, pressed = false, undoes = 0;
   // nothing is replaced under a finger, or the tap would be lost
@@ -33,6 +34,7 @@
     }
     if (keep) keepMessages(fresh);
     const before = spoken();
+    latest.clear();
     shown = Date.now();
     for (const id of parts) {
       const old = document.getElementById(id), now = fresh.getElementById(id);
@@ -101,10 +103,12 @@
       if (!(answer.headers.get("content-type") || "").startsWith("text/html")) { lost(html); stale = true; return; }
       if (answer.ok) for (const box of document.querySelectorAll("details[open]")) if (box.contains(form)) box.open = false;
       said = answer.ok ? 0 : Date.now();
-      if (waiting.size) stale = true; else show(html);
+      if (waiting.size || sending) stale = true; else show(html);
       lost("");
     } catch {
       sending--;
+      latest.clear();
+      failed = Date.now();
       lost(main().dataset.failed);
       stale = true;
     }
@@ -113,11 +117,12 @@
   // Warmer and cooler: the number moves with the finger, the request follows when the finger rests.
   function step(form, button) {
     const room = form.closest(".room"), { unit, decimal, low, high } = main().dataset, size = unit === "F" ? 1 : 0.5, way = +button.dataset.way;
-    const now = waiting.get(room.id);
-    const limit = parseFloat(button.dataset.limit), asked = now ? now.value + way * size : parseFloat(button.value);
+    const now = waiting.get(room.id), before = latest.get(room.id);
+    const limit = parseFloat(button.dataset.limit), asked = before === undefined ? parseFloat(button.value) : before + way * size;
     // several taps stop at the limit; a tap from the limit is answered by the house
-    const value = now ? (way > 0 ? Math.min(asked, limit) : Math.max(asked, limit)) : asked;
+    const value = before === undefined ? asked : way > 0 ? Math.min(asked, limit) : Math.max(asked, limit);
     if (now) clearTimeout(now.timer);
+    latest.set(room.id, value);
     waiting.set(room.id, { value, timer: setTimeout(() => {
       waiting.delete(room.id);
       const current = document.getElementById(room.id), own = current.querySelector(`button[data-way="${way}"]`);
@@ -139,10 +144,10 @@
   });
 
   // What is old says so.
-  let heard = Date.now();
+  let heard = Date.now(), failed = 0;
   function lost(words) {
     const line = document.getElementById("lost");
-    if (!line) return;
+    if (!line || (words === undefined && Date.now() - failed < 8000)) return;
     const at = new Date(heard).toTimeString().slice(0, 5);
     line.textContent = words === undefined ? `${main().dataset.lost} ${at}.` : words;
     line.hidden = !line.textContent;
