@@ -42,9 +42,9 @@ def clicks(story, key, since=0.0):
 @pytest.mark.parametrize("control", ["hysteresis", "proportional"])
 def test_the_steady_heater_carries_and_the_quick_one_trims(control, monkeypatch):
     """The column hardly clicks, the room holds its target, and both together clicked half as much again, or more."""
-    story = two(control=control).run(hours=7)
+    story = two(control=control).run(hours=6)
     began, off = story.steady, []
-    while story.steady < began + 9 * 3600:
+    while story.steady < began + 7 * 3600:
         story.step()
         off.append(story.air["study"].celsius - 20.0)
     assert len(clicks(story, COLUMN, began)) <= 4
@@ -54,9 +54,9 @@ def test_the_steady_heater_carries_and_the_quick_one_trims(control, monkeypatch)
         assert min(b - a for a, b in pairwise(clicks(story, key))) >= 300
     total = sum(len(clicks(story, key, began)) for key in (COLUMN, QUICK))
     monkeypatch.setattr(several, "parts", lambda *a: None)
-    together = two(control=control).run(hours=7)
+    together = two(control=control).run(hours=6)
     began = together.steady
-    together.run(hours=9)
+    together.run(hours=7)
     assert sum(len(clicks(together, key, began)) for key in (COLUMN, QUICK)) > 1.5 * total
 
 

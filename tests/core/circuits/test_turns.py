@@ -8,8 +8,8 @@ from hypothesis import strategies as st
 from thermostatd.core.sharing.need import LONGEST_WAIT_SECONDS, WAIT_KELVIN_PER_HOUR
 from thermostatd.core.sharing.turns import TURN_SECONDS, Member, share_out
 
-MANY = settings(max_examples=200, deadline=None, derandomize=True)
-NIGHTS = settings(max_examples=25, deadline=None, derandomize=True)
+MANY = settings(max_examples=100, deadline=None, derandomize=True)
+NIGHTS = settings(max_examples=15, deadline=None, derandomize=True)
 TICK, SLACK = 30.0, 1e-6
 
 
@@ -58,16 +58,6 @@ def test_a_short_run_ends_only_where_the_sum_is_over(found, share):
     starts = [m for m in found if m.key in rulings and rulings[m.key].on and m.ran_seconds is None and not m.drawing]
     assert len(starts) <= 1
     assert not starts or all(m.ran_seconds is None or m.ran_seconds >= TICK for m in found)
-
-
-@MANY
-@given(members(), st.floats(4.0, 20.0))
-def test_a_turn_ends_only_for_somebody(found, share):
-    """A run is ended by its turn only where another that waits is planned on that share."""
-    rulings = share_out(found, share)
-    if any(ruling.code == "turn-over" for ruling in rulings.values()):
-        waiting = [m for m in found if m.key in rulings and m.ran_seconds is None]
-        assert waiting
 
 
 def test_the_needier_room_takes_over_after_a_turn_and_not_before():

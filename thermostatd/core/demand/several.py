@@ -61,8 +61,8 @@ def parts(
 ) -> Parts | None:
     """The parts at this step; None where there are not two heaters to count on."""
     notes = memory.rooms[room.name].demand.setdefault("several", {})
-    kept = {heater.name: memory.heaters[room.key_of(heater)] for heater in room.heaters}
-    sound = [h for h in room.heaters if _counted_on(kept[h.name], h, steady, circumstance)]
+    kept = {_id(heater): memory.heaters[room.key_of(heater)] for heater in room.heaters}
+    sound = [h for h in room.heaters if _counted_on(kept[_id(h)], h, steady, circumstance)]
     if len(sound) < 2:
         notes.clear()
         return None
@@ -73,7 +73,7 @@ def parts(
     base = _base(notes, ladder, kept, below, steady)
     rest = [heater for heater in reversed(ladder) if heater not in base]
     trim = _trim(notes, rest, kept, base, below, steady)
-    notes["base"], notes["trim"] = [h.name for h in base], [h.name for h in trim]
+    notes["base"], notes["trim"] = [_id(h) for h in base], [_id(h) for h in trim]
     _carry_integral(memory.rooms[room.name].demand, before, _power(notes, ladder, kept))
     idle = tuple(heater for heater in rest if heater not in trim)
     lost = tuple(heater for heater in room.heaters if heater not in sound)
@@ -154,7 +154,7 @@ def _learn_need(
         return
     drawn = 0.0
     for heater in room.heaters:
-        one = kept[heater.name]
+        one = kept[_id(heater)]
         metered = evidence_watts(one)
         if one.told_on:
             drawn += level_watts(one, heater) if metered is None else metered
@@ -169,12 +169,12 @@ def _base(
 ) -> list[Heater]:
     """The steadiest heaters that the room needs more than, and at least one left to trim."""
     names = notes.get("base", [])
-    base = [heater for heater in ladder if heater.name in names]
+    base = [heater for heater in ladder if _id(heater) in names]
     if below <= -OVER_KELVIN:
         return []
     if base and _too_much(notes, below, steady):
         last = base.pop()
-        notes["watts"] = _sum(base, kept) + LEFT_SHARE * level_watts(kept[last.name], last)
+        notes["watts"] = _sum(base, kept) + LEFT_SHARE * level_watts(kept[_id(last)], last)
         notes["left_at"] = steady
     for heater in ladder[:-1]:
         if heater not in base and below >= 0.0 and _carries(notes, _sum([*base, heater], kept), steady):
@@ -218,7 +218,7 @@ def _trim(
     if not known or below >= BOOST_KELVIN:
         return rest
     names = notes.get("trim", [])
-    trim = [heater for heater in rest if heater.name in names]
+    trim = [heater for heater in rest if _id(heater) in names]
     if trim and notes.get("asks") == "all" and below > 0.0 and steady - notes["since"] >= LONG_SECONDS:
         notes["since"] = steady
         return rest[: len(trim) + 1]
@@ -231,15 +231,20 @@ def _trim(
     return trim
 
 
+def _id(heater: Heater) -> str:
+    """What tells it from the room's others: its name, or the key that it keeps where it was carried in."""
+    return getattr(heater, "kept_key", None) or heater.name
+
+
 def _sum(heaters: Iterable[Heater], kept: Mapping[str, HeaterMemory]) -> float:
-    return sum(level_watts(kept[heater.name], heater) for heater in heaters)
+    return sum(level_watts(kept[_id(heater)], heater) for heater in heaters)
 
 
 def _power(notes: Notes, ladder: list[Heater], kept: Mapping[str, HeaterMemory]) -> tuple[float, float]:
     """The base and the trim, W."""
     return (
-        _sum((h for h in ladder if h.name in notes.get("base", [])), kept),
-        _sum((h for h in ladder if h.name in notes.get("trim", [])), kept),
+        _sum((h for h in ladder if _id(h) in notes.get("base", [])), kept),
+        _sum((h for h in ladder if _id(h) in notes.get("trim", [])), kept),
     )
 
 
