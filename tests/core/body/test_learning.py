@@ -46,7 +46,7 @@ def test_one_opening_alone_is_unsure_of_the_time_constant():
 
 def test_low_power_at_switch_on_is_no_lesson():
     """A body whose cut-out is still open at switch-on teaches nothing new, and rests for longer."""
-    bench = Bench(design(1.3, 0.7)).run(1.2)
+    bench = Bench(design(1.3, 0.7)).run(1.5)
     body = bench.regulator._memory.heaters[KEY].body
     assert bench.trips == len(body.lessons) == 2
 

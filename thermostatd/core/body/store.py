@@ -38,11 +38,13 @@ def stores(middle: float) -> list[float]:
     return [middle * share for share in SHARES]
 
 
-def later(warmth: float, watts: float, seconds: float, store: float) -> float:
+def later(
+    warmth: float, watts: float, seconds: float, store: float, longest_step: float = LONGEST_STEP_SECONDS
+) -> float:
     """The warmth after `seconds` at `watts`; a few seconds may also be taken back (negative)."""
     if watts <= 0.0 and seconds > 0.0:
         return _cooled(warmth, seconds, store)
-    steps = max(1, ceil(abs(seconds) / LONGEST_STEP_SECONDS))
+    steps = max(1, ceil(abs(seconds) / longest_step))
     part = seconds / steps / store
     for _ in range(steps):
         middle = warmth + 0.5 * part * (watts - warmth**EXPONENT)

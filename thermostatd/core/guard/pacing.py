@@ -1,16 +1,17 @@
 """Trips when a heater's body nears the warmth at which its own cut-out opens; clears when a shortest run fits again.
 
 Rules: nothing is held before an opening was seen (or the owner wrote what it sustains); an ON is let through only
-if its shortest run ends under the limit, so that no shortest run is cut; after one opening a single run from a
-half-warm body may go on until it opens, since two openings together tell how large the store is; never more.
+if its shortest run ends under the limit, so that no shortest run is cut (save where not even one from cold would
+fit); after one opening a single run from a half-warm body may go on until it opens, since two openings together
+tell how large the store is; never more.
 """
 
 from __future__ import annotations
 
 from thermostatd.core.body.follow import TAIL, expected_watts, follow, room_share
-from thermostatd.core.body.lessons import fraction, fraction_at_worst
+from thermostatd.core.body.lessons import fraction
+from thermostatd.core.body.outlook import ahead, from_cold
 from thermostatd.core.body.state import BodyMemory
-from thermostatd.core.body.store import all_later
 from thermostatd.core.guard.case import Case, good, tripped
 from thermostatd.core.results import Verdict
 
@@ -39,26 +40,18 @@ def limit_share(body: BodyMemory) -> float:
     return LIMIT_SHARE if len(body.lessons) > 1 else UNSURE_LIMIT_SHARE
 
 
-def _ahead(case: Case, body: BodyMemory, watts: float, seconds: float) -> float:
-    assert body.store_joules is not None
-    judge_by = fraction_at_worst if len(body.lessons) == 1 else fraction
-    return judge_by(body, all_later(body.warmth, watts, seconds, body.store_joules), room_share(case))
-
-
 def _must_stop(case: Case, body: BodyMemory) -> bool:
     """Whether a running heater has to rest: it is open already, or would pass the limit before the next step."""
     on_since = case.kept.on_since
     ran = case.now.steady - on_since if on_since is not None else 0.0
     if ran < case.heater.min_on and _fits_from_cold(case, body):
         return False
-    if (
-        body.fell_at is not None
-    ):  # what fell is looked at first: an opening that is not recognised teaches nothing
+    if body.fell_at is not None:  # looked at first: an opening that is not recognised teaches nothing
         looked = max(LOOK_SECONDS, LOOK_REPORTS * case.kept.meter_period)
         return (body.fall is None and len(body.tail) >= TAIL) or case.now.steady - body.fell_at >= looked
     if body.trial:
         return False
-    return _ahead(case, body, max(body.watts, 1.0), case.house.house.tick) > limit_share(body)
+    return ahead(body, max(body.watts, 1.0), case.house.house.tick) > limit_share(body) * room_share(case)
 
 
 def _must_wait(case: Case, body: BodyMemory) -> bool:
@@ -76,7 +69,7 @@ def _must_wait(case: Case, body: BodyMemory) -> bool:
             return False
     if not _fits_from_cold(case, body):
         return at_present > COLD_SHARE
-    return _ahead(case, body, expected_watts(case), case.heater.min_on) > limit_share(body)
+    return ahead(body, expected_watts(case), case.heater.min_on) > limit_share(body) * share
 
 
 def _may_try(case: Case, body: BodyMemory) -> bool:
@@ -87,6 +80,5 @@ def _may_try(case: Case, body: BodyMemory) -> bool:
 
 
 def _fits_from_cold(case: Case, body: BodyMemory) -> bool:
-    assert body.store_joules is not None
-    run = all_later([0.0] * len(body.warmth), expected_watts(case), case.heater.min_on, body.store_joules)
-    return fraction(body, run, room_share(case)) <= limit_share(body)
+    run = from_cold(body, expected_watts(case), case.heater.min_on)
+    return run <= limit_share(body) * room_share(case)
