@@ -19,6 +19,7 @@ from thermostatd.physics.thermal.fitting import (
     Fitted,
     filtered,
     fit,
+    fit_best,
     forecast_errors,
     to_constants,
     to_parameters,
@@ -60,7 +61,7 @@ def learn(
     head = Record(
         record.minutes, record.celsius[:split], record.inputs[:split], record.watts, record.step_kelvin
     )
-    tried = fit(head, prior)
+    tried = fit_best(head, prior)
     score = _score(record, tried.parameters, split)
     if not score < BETTER_THAN_STILL * _still(record, split):
         return None

@@ -20,9 +20,9 @@ from thermostatd.physics.thermal.responses import Course
 LONGEST_LEAD_MINUTES = 360.0
 VAIN_LEAD_MINUTES = 150.0
 ARRIVED_KELVIN = 0.2
-EARLY_MINUTES, EARLY_SHARE = 2.0, 0.06
-RELEASE_MINUTES, RELEASE_SHARE = 4.0, 0.06
-APPROACH_MINUTES = 32.0
+EARLY_MINUTES, EARLY_SHARE = 2.0, 0.08
+RELEASE_MINUTES, FAR_RELEASE_MINUTES, FAR_RELEASE_SHARE = 4.0, 8.0, 0.08
+APPROACH_MINUTES, COAST_KELVIN = 30.0, 0.02
 LEAST_RISE_KELVIN = 0.3
 BIAS_SHARE, MOST_BIAS, LATEST_MINUTES, SHORTEST_MINUTES = 0.25, 0.2, 60.0, 30.0
 
@@ -61,13 +61,14 @@ def rise_of(case: Case, plans: Plans, tracked: Tracked, full: float) -> Rise:
             "since": case.steady,
             "vain": vain,
         }
-    if slack > RELEASE_MINUTES + RELEASE_SHARE * arrival:
+    near = arrival <= APPROACH_MINUTES
+    release = RELEASE_MINUTES if near else FAR_RELEASE_MINUTES + FAR_RELEASE_SHARE * arrival
+    if slack > release or (not case.was_on and slack > 0.0):
         return Rise(True, target.next_celsius, False)
-    if not case.was_on and slack > 0.0:
-        return Rise(True, target.next_celsius, False)
-    if arrival > APPROACH_MINUTES:
-        return Rise(True, target.next_celsius, True)
-    return Rise(True, target.next_celsius, None if air > target.next_celsius - 1.0 else True)
+    if air >= target.next_celsius - ARRIVED_KELVIN:
+        return Rise(True, target.next_celsius, None)
+    coasts = near and peak(plans, tracked) >= target.next_celsius + COAST_KELVIN
+    return Rise(True, target.next_celsius, not coasts)
 
 
 def minutes_to(plans: Plans, tracked: Tracked, celsius: float, full: float) -> tuple[float, bool]:
@@ -81,6 +82,11 @@ def minutes_to(plans: Plans, tracked: Tracked, celsius: float, full: float) -> t
     if course.max() >= celsius:
         return _crossing(float(tracked.state[AIR]), course, FAR_EVERY, celsius), False
     return inf, bool(course.max() < celsius)
+
+
+def peak(plans: Plans, tracked: Tracked) -> float:
+    """The warmest that the air gets by the heat that is in store already, °C."""
+    return float(np.max(full_power(plans.near, plans.near_gift, NEAR_EVERY, tracked, 0.0)))
 
 
 def full_power(found: Course, gift: Array, every: int, tracked: Tracked, full: float) -> Array:

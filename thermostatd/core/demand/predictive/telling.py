@@ -6,8 +6,6 @@ off in the record that the model was fitted to.
 
 from __future__ import annotations
 
-from math import sqrt
-
 import numpy as np
 
 from thermostatd.core.demand.law import Case
@@ -65,11 +63,11 @@ def _points(case: Case, course: Array) -> list[list[float]]:
     count = min(len(course), LONGEST_MINUTES // NEAR_EVERY)
     places = np.unique(np.linspace(0, count - 1, POINTS).round().astype(int))
     model = case.model["thermal"] if case.model else {}
-    rms = [float(value) for value in model.get("rms_kelvin", ())] or [0.1, 0.15, 0.25]
+    rms = [float(value) for value in model.get("rms_kelvin", ())] or [0.1, 0.15, 0.25, 0.5]
     points = []
     for place in places:
         minutes = NEAR_EVERY * (int(place) + 1)
-        spread = float(np.interp(minutes, AHEAD_MINUTES, rms)) * sqrt(max(1.0, minutes / AHEAD_MINUTES[-1]))
+        spread = float(np.interp(minutes, AHEAD_MINUTES[: len(rms)], rms[: len(AHEAD_MINUTES)]))
         points.append([case.steady + 60.0 * minutes, round(float(course[place]), 3), round(spread, 3)])
     return points
 
