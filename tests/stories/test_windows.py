@@ -127,3 +127,11 @@ def test_a_pause_is_remembered_over_a_restart() -> None:
     assert story.code(COLUMN) in ("window-open", "starting")
     story.until(lambda s: s.on(), hours=1.0)
     assert story.steady - began <= 1800.0 + 60.0
+
+
+def test_a_sensor_that_is_moved_is_no_window() -> None:
+    """Three kelvins from one reading to the next is more than air can fall: heat goes on."""
+    story, window = aired()
+    story.run(10, study=17.0)
+    assert story.on()
+    assert window.opened is None

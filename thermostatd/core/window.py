@@ -2,8 +2,8 @@
 
 Rules: a fall within twelve minutes counts where it is clearly more than this room has shown of itself in the same
 state (heated for a while, just switched off, or off for long), or where a model that was found good is clearly
-surprised by it; a pause ends when the air recovers, or after half an hour; a room that gets too cold is heated all
-the same. Cautious: a window that is missed costs some warmth, a false alarm costs trust.
+surprised by it; a leap that no air makes is none; a pause ends when the air recovers, or after half an hour; a room that
+gets too cold is heated all the same. Cautious: a window that is missed costs some warmth, a false alarm costs trust.
 """
 
 from __future__ import annotations
@@ -29,6 +29,7 @@ LEAST_KELVIN = {HEATED: 0.5, JUST_OFF: 0.8, OFF: 0.7}
 MOST_KELVIN = 2.5
 SURELY, MARGIN_KELVIN = 1.5, 0.25
 STEPS = 3.5
+LEAP_KELVIN, FASTEST_KELVIN_A_MINUTE = 1.0, 0.8
 KNOWN_TIMES = 3
 UP_SHARE, DOWN_SHARE = 0.25, 0.1
 SURPRISED, SURPRISED_KELVIN = -3.0, 0.5
@@ -80,9 +81,17 @@ def watch(house: House, room: Room, memory: Memory, air: Reading, now: Now) -> f
 def _take(notes: Notes, celsius: float, at: float) -> None:
     """Keep the readings of the last minutes, a point each two minutes at most."""
     points = [point for point in notes.get("points", []) if point[0] >= at - FALL_SECONDS]
+    if points and _leapt(points[-1], celsius, at):
+        points = []
     if not points or at - points[-1][0] >= SPACING_SECONDS:
         points.append([round(at, 1), celsius])
     notes.update(points=points, at=at)
+
+
+def _leapt(before: list[float], celsius: float, at: float) -> bool:
+    """Whether a reading lies further down than air can fall that fast: a sensor that was moved, or mended."""
+    fallen = before[1] - celsius
+    return fallen >= LEAP_KELVIN and fallen > FASTEST_KELVIN_A_MINUTE * (at - before[0]) / 60.0
 
 
 def _opened(room: Room, kept: RoomMemory, memory: Memory, air: Reading, now: Now) -> bool:
