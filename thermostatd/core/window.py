@@ -2,8 +2,8 @@
 
 Rules: a fall within twelve minutes counts where it is clearly more than this room has shown of itself in the same
 state (heated for a while, just switched off, or off for long), or where a model that was found good is clearly
-surprised by it; a leap that no air makes is none; a pause ends when the air recovers, or after half an hour; a room that
-gets too cold is heated all the same. Cautious: a window that is missed costs some warmth, a false alarm costs trust.
+surprised by it; a leap that no air makes is none; a pause ends when the air recovers, or after half an hour; a room
+that gets too cold is heated all the same. Cautious: a missed window costs some warmth, a false alarm costs trust.
 """
 
 from __future__ import annotations
