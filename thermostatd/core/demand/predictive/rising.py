@@ -20,11 +20,12 @@ from thermostatd.physics.thermal.responses import Course
 LONGEST_LEAD_MINUTES = 360.0
 VAIN_LEAD_MINUTES = 150.0
 ARRIVED_KELVIN = 0.2
-EARLY_MINUTES, EARLY_SHARE = 2.0, 0.08
-RELEASE_MINUTES, FAR_RELEASE_MINUTES, FAR_RELEASE_SHARE = 4.0, 8.0, 0.08
-APPROACH_MINUTES, COAST_KELVIN = 30.0, 0.02
+EARLY_MINUTES, EARLY_SHARE, SURE_MINUTES = 5.0, 0.18, 10.0
+RELEASE_MINUTES, FAR_RELEASE_MINUTES, FAR_RELEASE_SHARE = 7.0, 14.0, 0.1
+APPROACH_MINUTES, COAST_KELVIN = 25.0, 0.02
 LEAST_RISE_KELVIN = 0.3
-BIAS_SHARE, MOST_BIAS, LATEST_MINUTES, SHORTEST_MINUTES = 0.25, 0.2, 60.0, 30.0
+AIMED_EARLY_MINUTES = 1.5
+BIAS_SHARE, MOST_BIAS, LATEST_MINUTES, SHORTEST_MINUTES = 0.3, 0.2, 60.0, 30.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +48,8 @@ def rise_of(case: Case, plans: Plans, tracked: Tracked, full: float) -> Rise:
         notes["rise"] = None
         return Rise()
     arrival, vain = minutes_to(plans, tracked, target.next_celsius - ARRIVED_KELVIN, full)
-    careful = min(arrival, LONGEST_LEAD_MINUTES) * max(0.0, EARLY_SHARE + notes.get("bias", 0.0))
+    unsure = max(0.0, min(arrival, LONGEST_LEAD_MINUTES) - SURE_MINUTES)
+    careful = unsure * max(0.0, EARLY_SHARE + notes.get("bias", 0.0))
     slack = lead - EARLY_MINUTES - careful - arrival
     notes["arrival"] = round(min(arrival, 1e4), 1)
     begun = notes.get("rise")
@@ -125,7 +127,7 @@ def _learn(case: Case, tracked: Tracked) -> None:
         return
     if there is not None and not waiting.get("vain"):
         length = max(SHORTEST_MINUTES, (waiting["at"] - waiting["since"]) / 60.0)
-        off = max(-20.0, min(20.0, late + EARLY_MINUTES))
+        off = max(-20.0, min(20.0, late + AIMED_EARLY_MINUTES))
         bias = notes.get("bias", 0.0) + BIAS_SHARE * off / length
         notes["bias"] = round(max(-MOST_BIAS, min(MOST_BIAS, bias)), 4)
         notes["late"] = [*notes.get("late", [])[-9:], round(late, 1)]
