@@ -44,6 +44,7 @@ def report(
       thermostatd report house.toml --from 2026-01-01 --to 2026-01-31 --json
     """
     from thermostatd.cli import _load, state_folder
+    from thermostatd.cli_listen import show
     from thermostatd.daemon.report.whole import make_report, plain
     from thermostatd.edge.store import StoreError
     from thermostatd.edge.store.reader import open_record
@@ -52,9 +53,11 @@ def report(
     when = _period(described, kind, begins, ends)
     try:
         with open_record(state_folder(state)) as record:
-            made = make_report(described, record, when)
+            made = make_report(described, record, when, show)
     except StoreError as fault:
         raise click.ClickException(str(fault)) from fault
+    finally:
+        show("")
     if html is not None:
         from thermostatd.daemon.report.page import report_page
 

@@ -89,7 +89,8 @@ def test_cost_by_the_hour_of_the_tariff() -> None:
             "tariff": {"per_kwh": 1.0, "prices": [{"from": "16:00", "to": "22:00", "per_kwh": 3.0}]},
         }
     )
-    price = Prices(house).per_kwh
+    prices = Prices(house)
+    price = lambda minute: prices.per_kwh(datetime.fromtimestamp(minute * 60, UTC))  # noqa: E731
     for span in (1, 15):
         rows = _heat([600 * 60 * span] * (1440 // span), span=span)
         assert heater_sums("study/column", rows, price).cost == pytest.approx(10.8 + 10.8)
@@ -97,9 +98,10 @@ def test_cost_by_the_hour_of_the_tariff() -> None:
 
 def test_a_quarter_hour_over_a_change_of_price() -> None:
     """A quarter hour of which five minutes are dear has the mean of its minutes' prices."""
-    dear = datetime.fromtimestamp((START + 10) * 60, UTC)
     rows = _heat([3_600_000], span=15)
-    assert heater_sums("x", rows, lambda at: 4.0 if at >= dear else 1.0).cost == pytest.approx(2.0)
+    assert heater_sums("x", rows, lambda minute: 4.0 if minute >= START + 10 else 1.0).cost == pytest.approx(
+        2.0
+    )
 
 
 def test_comfort_minutes() -> None:

@@ -22,7 +22,8 @@ ON_TIME_MINUTES = 10.0
 LONGEST_ARRIVAL_MINUTES = 12 * 60.0
 WANTED_MINUTES = 24 * 60
 BASE_CELSIUS = 17.0
-Price = Callable[[datetime], float]
+Price = Callable[[int], float]
+"""The price of a kilowatt-hour in a minute (Unix seconds / 60)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,8 +187,9 @@ def heater_sums(key: str, rows: Sequence[HeaterMinuteRow], price: Price) -> Heat
 
 def _price_of(row: HeaterMinuteRow, price: Price) -> float:
     """The price of a row: a quarter hour has the mean of its minutes'."""
-    prices = [price(datetime.fromtimestamp((row.minute + n) * 60, UTC)) for n in range(row.span_minutes)]
-    return sum(prices) / len(prices)
+    if row.span_minutes == 1:
+        return price(row.minute)
+    return sum(price(row.minute + n) for n in range(row.span_minutes)) / row.span_minutes
 
 
 def pieces(

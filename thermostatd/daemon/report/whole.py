@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -68,12 +69,32 @@ class Report:
         return loss_watts_per_kelvin(self.kwh, self.kelvin_days) if self.kelvin_days >= 0.5 else None
 
 
-def make_report(house: House, record: RecordReader, when: Period) -> Report:
-    """Read the record, and do the sums."""
+class _MinutePrices(dict[int, float]):
+    """A minute's price, worked out once for all heaters."""
+
+    def __init__(self, house: House) -> None:
+        super().__init__()
+        self._prices = Prices(house)
+
+    def __missing__(self, minute: int) -> float:
+        found = self[minute] = self._prices.per_kwh(datetime.fromtimestamp(minute * 60, UTC))
+        return found
+
+
+def make_report(
+    house: House, record: RecordReader, when: Period, show: Callable[[str], None] = lambda _: None
+) -> Report:
+    """Read the record, and do the sums; `show` is told what is being read."""
     zone = ZoneInfo(house.house.timezone)
-    prices = Prices(house)
-    rooms = {room.name: record.rooms(room.name, when.since, when.until) for room in house.rooms}
-    heaters = {key: record.heaters(key, when.since, when.until) for key, _, _ in house.heaters()}
+    price = _MinutePrices(house).__getitem__ if house.tariff else lambda _: 0.0
+    rooms, heaters = {}, {}
+    for room in house.rooms:
+        show(f"reading {room.name}")
+        rooms[room.name] = record.rooms(room.name, when.since, when.until)
+    for key, _, _ in house.heaters():
+        show(f"reading {key}")
+        heaters[key] = record.heaters(key, when.since, when.until)
+    show("doing the sums")
     return Report(
         house.house.name,
         zone,
@@ -83,9 +104,9 @@ def make_report(house: House, record: RecordReader, when: Period) -> Report:
             house,
             record,
             when,
-            {key: heater_sums(key, rows, prices.per_kwh) for key, rows in heaters.items()},
+            {key: heater_sums(key, rows, price) for key, rows in heaters.items()},
         ),
-        tuple(pieces(when.edges, list(rooms.values()), list(heaters.values()), prices.per_kwh)),
+        tuple(pieces(when.edges, list(rooms.values()), list(heaters.values()), price)),
         _degree_days(when, list(rooms.values()), zone),
         house.tariff.currency if house.tariff else None,
     )

@@ -20,6 +20,16 @@ HEAD = """\
 # Heat can hurt, and software is never the safety device: the heater's manual decides whether it may be switched from
 # afar. Straight into a wall socket; one metre clear; a working smoke alarm; feel plug and socket in the first hours.
 # Then: thermostatd check THIS-FILE"""
+PAGES = """\
+[pages]
+listen = "127.0.0.1:8420"     # this machine alone; "0.0.0.0:8420" lets phones on the home network reach it\
+"""
+CIRCUIT = """\
+# What hangs on one breaker shares it. Write each breaker that has a heater behind it, and its name at the heaters:
+# [[circuit]]
+# name = "north sockets"
+# breaker_amps = 16\
+"""
 WATTS_UNKNOWN = 600
 
 
@@ -41,7 +51,7 @@ def house_text(found: Findings, broker: BrokerWords, timezone: str) -> str:
         raise ValueError("nothing was heard that looks like a room's temperature")
     outdoor = [one for one in found.sensors if one.outdoor]
     names = _names(inside)
-    blocks = [HEAD, _house(outdoor, timezone), _broker(broker)]
+    blocks = [HEAD, _house(outdoor, timezone), _broker(broker), PAGES, CIRCUIT]
     left = list(found.plugs)
     for sensor, name in zip(inside, names, strict=True):
         mine = _plugs_for(name, inside, left, names)
