@@ -87,7 +87,9 @@ def test_a_worse_model_does_not_replace_a_better_one(two_days):
     other = record(1, seed=3)
     learned = learn(other, 900.0, False, known)
     if learned is not None:
-        mine = np.mean([np.mean(np.abs(e)) for e in fitting.forecast_errors(other, to_parameters(learned.constants))])
+        mine = np.mean(
+            [np.mean(np.abs(e)) for e in fitting.forecast_errors(other, to_parameters(learned.constants))]
+        )
         best = np.mean([np.mean(np.abs(e)) for e in fitting.forecast_errors(other, to_parameters(KNOWN))])
         assert mine < 1.05 * best
     nonsense = {"constants": {**KNOWN.plain(), "air_joules_per_kelvin": 5e6}}
@@ -97,7 +99,9 @@ def test_a_worse_model_does_not_replace_a_better_one(two_days):
 def test_without_outdoor_air_it_still_learns_what_heat_does():
     """No sensor outdoors: the disturbance takes it up, and the answer to heat is still right."""
     learned = learn(record(2, outdoor_known=False), 900.0, False, None)
-    assert answer_kelvin(to_parameters(learned.constants)) == pytest.approx(answer_kelvin(to_parameters(KNOWN)), rel=0.2)
+    assert answer_kelvin(to_parameters(learned.constants)) == pytest.approx(
+        answer_kelvin(to_parameters(KNOWN)), rel=0.2
+    )
 
 
 def test_values_are_the_constants_in_order():

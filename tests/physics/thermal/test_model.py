@@ -79,7 +79,12 @@ def test_a_filter_finds_the_state_behind_a_lagging_sensor():
     rng = np.random.default_rng(5)
     a, b = discrete(values()[:8])
     one = Filter(a, b, KNOWN.drift_watts, WATTS, 0.1)
-    true, guess, off, shown = np.array([0.0, 20.0, 19.0, 20.0, 0.0]), np.array([0.0, 18.0, 18.0, 18.0, 0.0]), [], []
+    true, guess, off, shown = (
+        np.array([0.0, 20.0, 19.0, 20.0, 0.0]),
+        np.array([0.0, 18.0, 18.0, 18.0, 0.0]),
+        [],
+        [],
+    )
     for k in range(1440):
         inputs = np.array([WATTS * (k // 25 % 2), 0.0, 20.0, 0.0])
         true = a @ true + b @ inputs

@@ -1,0 +1,165 @@
+"""Predictive control told as stories, in rooms whose constants are known."""
+
+import numpy as np
+import pytest
+
+from tests.physics.thermal.rooms import KNOWN
+from tests.stories.known_room import NIGHTS_17, KnownRooms, house_of
+from thermostatd import fit
+from thermostatd.physics.thermal.model import Constants
+
+
+@pytest.fixture(scope="module")
+def peer():
+    """Half a day of hysteresis, and then a day that is judged."""
+    return KnownRooms(house_of(control="hysteresis", room="differential = 0.2"), model=None).run(24)
+
+
+def test_without_a_model_it_is_hysteresis_exactly():
+    """Order for order, for half a day."""
+    plain, mine = (
+        KnownRooms(house_of(control=law), model=None).run(12) for law in ("hysteresis", "predictive")
+    )
+    assert plain.runs == mine.runs
+
+
+def test_it_is_far_steadier_than_hysteresis(peer):
+    """Less than half of its error at no more than twice its switchings."""
+    mine = KnownRooms(house_of()).run(24)
+    assert mine.off(480) < 0.45 * peer.off(480)
+    assert mine.switches(480) <= 2 * peer.switches(480)
+
+
+def test_fewer_clicks_are_had_for_a_wider_swing():
+    """`clicks` trades switchings against evenness, monotonously."""
+    runs = [
+        KnownRooms(house_of(room=f'clicks = "{level}"')).run(20) for level in ("very few", "some", "many")
+    ]
+    switches = [run.switches(300) for run in runs]
+    assert switches == sorted(switches)
+    assert switches[0] < switches[2]
+    assert runs[0].off(300) > runs[2].off(300)
+
+
+def test_a_day_of_hysteresis_teaches_enough():
+    """After one day of record, through the public faces, it is steadier than on that day."""
+    story = KnownRooms(house_of(), model=None).run(24)
+    before = story.off(720)
+    models = fit(story.house, story.history)
+    assert models["study"]["thermal"]["loss_watts_per_kelvin"] > 0
+    story.regulator.adopt(models)
+    story.run(8)
+    assert story.off(24 * 60 + 120) < 0.6 * before
+
+
+def test_it_arrives_on_time():
+    """The air is first within 0.2 K of a rise's target within ten minutes of the rise, and hardly over it."""
+    story = KnownRooms(house_of(usual=NIGHTS_17), outdoor=2.0).run(80)
+    for day in (1, 2, 3):
+        rise = day * 1440 + 390
+        air = np.array(story.air["study"][rise - 300 : rise + 120])
+        late = int(np.argmax(air >= 19.8)) - 300
+        assert -10 <= late <= 10
+        assert air.max() <= 20.4
+    told = [story.result.rooms["study"].demand.outlook]
+    assert told[0] is not None
+
+
+def test_it_lets_the_air_fall_after_a_fall_in_target():
+    """No heat until the lower target is near."""
+    story = KnownRooms(house_of(usual=NIGHTS_17), outdoor=2.0).run(23.5)
+    fall = 22 * 60
+    assert not any(story.runs["study"][fall + 2 :]) or story.air["study"][-1] < 17.6
+
+
+def test_a_quiet_night_keeps_its_allowance_and_its_warmth():
+    """Four switchings between 22:30 and 06:30, and steadier than hysteresis under the same allowance."""
+    quiet = 'quiet = [{ from = "22:30", to = "06:30", switches = 4 }]'
+    night = slice(22 * 60 + 30, 30 * 60 + 30)
+    mine = KnownRooms(house_of(room=quiet), outdoor=3.0).run(31)
+    assert mine.switches(night.start - 1, night.stop) <= 4
+    errors = []
+    for width in (0.4, 1.0, 2.0, 3.0):
+        room = f"{quiet}\ndifferential = {width}"
+        other = KnownRooms(house_of(control="hysteresis", room=room), model=None, outdoor=3.0).run(31)
+        errors.append(np.sqrt(np.mean((np.array(other.air["study"][night]) - 20.0) ** 2)))
+    assert np.sqrt(np.mean((np.array(mine.air["study"][night]) - 20.0) ** 2)) < 0.95 * min(errors)
+
+
+def test_the_same_memory_gives_the_same_orders():
+    """A Regulator rebuilt from its memory at any moment goes on to the same orders."""
+    straight, broken = KnownRooms(house_of()), KnownRooms(house_of())
+    straight.run(6)
+    for _ in range(9):
+        broken.run(2 / 3)
+        broken.restart()
+    assert straight.runs == broken.runs
+
+
+def test_memory_stays_small():
+    """All that a room keeps, with its model, is under 4 kB."""
+    import json
+
+    story = KnownRooms(house_of(usual=NIGHTS_17)).run(30)
+    memory = story.regulator.memory
+    assert len(json.dumps([memory["rooms"]["study"], memory["models"]["study"]])) < 4096
+
+
+def _stuck_off(story):
+    story.run(6)
+    story.stuck["study"] = False
+    story.run(5)
+    story.stuck.clear()
+    story.run(8)
+
+
+def _open_window(story):
+    story.run(6)
+    story.leak = 60.0
+    story.run(1)
+    story.leak = 0.0
+    story.run(8)
+
+
+def _nothing(story):
+    story.run(16)
+
+
+@pytest.mark.parametrize("happens", [_stuck_off, _open_window, _nothing])
+@pytest.mark.parametrize("every", [1, 5])
+def test_nothing_makes_it_run_away(happens, every):
+    """A contact that stuck open, a window, a sensor each five minutes in half-kelvin steps: never 1.5 K over by heating."""
+    story = KnownRooms(house_of(), every=every, step=0.5 if every > 1 else 0.1)
+    happens(story)
+    assert not story.ran_away()
+
+
+@pytest.mark.parametrize("wrong", [0.5, 1.5])
+def test_a_model_that_is_half_wrong_still_holds_the_room(wrong):
+    """Heater and air half off: worse, but no worse than a wide hysteresis, and nothing runs away."""
+    told = Constants.of(
+        {**KNOWN.plain(), "heater_seconds": 1000.0 * wrong, "air_joules_per_kelvin": 2e5 * wrong}
+    )
+    story = KnownRooms(house_of(), model=told).run(16)
+    assert story.off(480) < 0.3
+    assert not story.ran_away()
+
+
+def test_a_sensor_that_contradicts_the_model_ends_in_hysteresis():
+    """Air that moves as no model of this room allows: the model is let go of until forecasts hold again."""
+    story = KnownRooms(house_of()).run(4)
+    plain = story.observation
+    shift = {"kelvin": 0.0}
+
+    def jumpy():
+        seen = plain()
+        shift["kelvin"] = 1.5 if story.minute // 20 % 2 else -1.5
+        air = {name: type(r)(r.celsius + shift["kelvin"]) for name, r in seen.air.items()}
+        return type(seen)(air=air, outdoor=seen.outdoor, plugs=seen.plugs)
+
+    story.observation = jumpy
+    story.run(3)
+    assert story.result.rooms["study"].demand.outlook is None
+    story.observation = plain
+    story.run(8)
+    assert story.result.rooms["study"].demand.outlook is not None
