@@ -128,7 +128,7 @@ def _nothing(story):
 @pytest.mark.parametrize("happens", [_stuck_off, _open_window, _nothing])
 @pytest.mark.parametrize("every", [1, 5])
 def test_nothing_makes_it_run_away(happens, every):
-    """A contact that stuck open, a window, a sensor each five minutes in half-kelvin steps: never 1.5 K over by heating."""
+    """A contact stuck open, a window, a sensor each five minutes in half-kelvin steps: never 1.5 K over by heating."""
     story = KnownRooms(house_of(), every=every, step=0.5 if every > 1 else 0.1)
     happens(story)
     assert not story.ran_away()

@@ -101,7 +101,7 @@ def test_a_history_comes_back_from_plain_data():
 def test_a_spoilt_history_is_refused(spoil):
     """ValueError, never a half-read record."""
     plain = History(house_of()).to_plain() | spoil
-    with pytest.raises(ValueError, match="history|version|columns"):
+    with pytest.raises(ValueError, match=r"history|version|columns"):
         History.from_plain(house_of(), plain)
 
 

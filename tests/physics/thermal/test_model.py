@@ -65,7 +65,7 @@ def test_heat_in_balance_holds_the_air():
 
 
 def test_the_loss_is_full_power_over_its_steady_rise():
-    """In the long run a watt to the air lifts it by 1/loss over outdoors and neighbours, and the slowest mode is the time constant."""
+    """In the long run a watt to the air lifts it by 1/loss, and the slowest mode is the time constant (derived)."""
     alone = Constants(**{**KNOWN.plain(), "to_neighbours": 1e-9, "radiant": 1e-9})
     a, b = rates(values(alone)[:8])
     rise = np.linalg.solve(-a[:4, :4], b[:4, 0])[AIR]

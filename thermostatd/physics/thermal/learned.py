@@ -32,6 +32,7 @@ from thermostatd.physics.thermal.responses import course
 
 LEAST_HOURS = 15.0
 TRAIN_SHARE = 0.75
+JUDGED = 3  # ten, thirty and ninety minutes: over hours, a held room stays as it is whatever its model
 BETTER_THAN_STILL = 0.85
 MUCH_BETTER = 1.02
 ANSWER_MINUTES = 60
@@ -83,15 +84,15 @@ def _known(old: Mapping[str, Any] | None) -> Array | None:
 
 
 def _score(record: Record, parameters: Array, since: int) -> float:
-    """Mean over the distances ahead of the mean error size, K."""
-    errors = forecast_errors(record, parameters, since)
+    """Mean over the distances ahead, up to what is judged, of the mean error size, K."""
+    errors = forecast_errors(record, parameters, since)[:JUDGED]
     return float(np.mean([np.mean(np.abs(e)) if len(e) else np.inf for e in errors]))
 
 
 def _still(record: Record, since: int) -> float:
     """The same for "the air stays as it is"."""
     means = []
-    for minutes in AHEAD_MINUTES:
+    for minutes in AHEAD_MINUTES[:JUDGED]:
         steps = minutes // record.minutes
         moved = np.abs(record.celsius[since + steps :] - record.celsius[since:-steps])
         means.append(float(np.nanmean(moved)) if np.isfinite(moved).any() else 0.0)
