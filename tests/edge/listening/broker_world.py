@@ -60,7 +60,12 @@ class HomieDevice(Publisher):
             "name": "Sewing plug",
             "nodes": {
                 "relay": {"name": "Relay", "properties": relay},
-                "meter": {"properties": {"power": {"datatype": "float", "unit": "W"}, "voltage": {"datatype": "float", "unit": "V"}}},
+                "meter": {
+                    "properties": {
+                        "power": {"datatype": "float", "unit": "W"},
+                        "voltage": {"datatype": "float", "unit": "V"},
+                    }
+                },
             },
         }
         self.say(f"{self.base}/$state", "init", True)

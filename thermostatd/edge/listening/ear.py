@@ -87,7 +87,11 @@ class Ear:
 
     def take(self, topic: str, payload: bytes, retained: bool, at: float) -> None:
         """One message. Never raises for what is in it."""
-        if topic.startswith(OWN) or len(topic) > LONGEST_TOPIC or "\0" in topic:
+        if (
+            topic.startswith(OWN)
+            or not 0 < len(topic) <= LONGEST_TOPIC
+            or any(sign in topic for sign in "\0+#")
+        ):
             return
         with self._lock:
             self.messages += 1
