@@ -1,0 +1,61 @@
+"""What ordinary switchings tell of whether the heater warms this room, so that no rest is needed to ask.
+
+Rules: every five minutes the air's change is held against the heater's share of the last half hour (a lag of twenty
+minutes, as an oil-filled body and a sensor have together); the straight line between them, over a forgetting half
+day, must rise by a fixed bound and by three of its own standard errors; no fitted model of the room takes part.
+"""
+
+from __future__ import annotations
+
+from math import exp, inf, sqrt
+
+from thermostatd.core.memory import Notes
+
+SAMPLE_SECONDS, LAG_SECONDS, MEMORY_SECONDS = 300.0, 1200.0, 12 * 3600.0
+LONGEST_GAP_SECONDS = 900.0
+FEWEST_SAMPLES, LEAST_VARIANCE = 24.0, 0.02
+ERRORS = 3.0
+FRESH_SECONDS = 3600.0
+
+
+def watch(notes: Notes, celsius: float, heats: bool, steady: float, seconds: float) -> None:
+    """Take one step in: the air, °C, and whether the heater gave heat since the last one."""
+    kept = notes.setdefault("cycles", {"warm": 0.0, "at": steady, "celsius": celsius, "sums": [0.0] * 6})
+    warm = kept["warm"]
+    kept["warm"] = warm + (float(heats) - warm) * (1.0 - exp(-min(seconds, LAG_SECONDS) / LAG_SECONDS))
+    if heats != kept.get("heats"):
+        kept.update(heats=heats, changed=steady)
+    gap = steady - kept["at"]
+    if gap < SAMPLE_SECONDS:
+        return
+    if gap <= LONGEST_GAP_SECONDS:
+        _add(kept["sums"], kept["warm"], (celsius - kept["celsius"]) * 3600.0 / gap, gap)
+    kept.update(at=steady, celsius=celsius)
+
+
+def answers(notes: Notes, bound_kelvin_per_hour: float, steady: float) -> bool:
+    """Whether what was switched in the last hour was answered by the air, in K/h from off to on, at least."""
+    kept = notes.get("cycles")
+    if not kept or steady - kept.get("changed", -inf) > FRESH_SECONDS:
+        return False
+    rise, error = slope_of(kept["sums"])
+    return rise >= bound_kelvin_per_hour and rise >= ERRORS * error
+
+
+def slope_of(sums: list[float]) -> tuple[float, float]:
+    """K/h by which the air's pace differs between off and on, and its standard error; (0, inf): not known."""
+    n, x, y, xx, xy, yy = sums
+    if n < FEWEST_SAMPLES:
+        return 0.0, inf
+    variance = xx / n - (x / n) ** 2
+    if variance < LEAST_VARIANCE:
+        return 0.0, inf
+    slope = (xy / n - x * y / n**2) / variance
+    left = max(yy / n - (y / n) ** 2 - slope**2 * variance, 0.0)
+    return slope, sqrt(left / (variance * n))
+
+
+def _add(sums: list[float], warm: float, pace: float, gap: float) -> None:
+    keep = exp(-gap / MEMORY_SECONDS)
+    new = (1.0, warm, pace, warm * warm, warm * pace, pace * pace)
+    sums[:] = [round(keep * old + one, 6) for old, one in zip(sums, new, strict=True)]
