@@ -151,7 +151,10 @@ def test_seen_is_the_owners(visit: Visit) -> None:
 
 def test_moved_by_hand_is_the_owners(visit: Visit, house: Double) -> None:
     """Only the owner says where a heater stands or what it is set to; it reaches the one door as said."""
-    told = {"stands": {"heater": "study/column", "room": "study"}, "set-to": {"heater": "study/column", "watts": 600}}
+    told = {
+        "stands": {"heater": "study/column", "room": "study"},
+        "set-to": {"heater": "study/column", "watts": 600},
+    }
     for name, body in told.items():
         assert visit().post(f"/api/{name}", json=body).status_code == 403
         visit("owner").post(f"/api/{name}", json=body)
@@ -164,7 +167,19 @@ def test_openapi_describes_the_api(visit: Visit) -> None:
     """The description names every API route, typed, with examples and errors; no viewer page is served."""
     phone = visit()
     told = phone.get("/openapi.json").json()
-    names = ("house", "ask", "warm-me", "out", "all-off", "cancel", "seen", "undo", "week", "stands", "set-to")
+    names = (
+        "house",
+        "ask",
+        "warm-me",
+        "out",
+        "all-off",
+        "cancel",
+        "seen",
+        "undo",
+        "week",
+        "stands",
+        "set-to",
+    )
     assert set(told["paths"]) == {f"/api/{name}" for name in names}
     post = told["paths"]["/api/ask"]["post"]
     assert {"200", "403", "409", "415", "422", "429"} <= set(post["responses"])

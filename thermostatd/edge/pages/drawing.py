@@ -111,6 +111,8 @@ class Day:
     ahead: Sequence[tuple[float, float]]
     low: float
     high: float
+    course: Sequence[tuple[float, float]] = ()
+    """Where the air will be: epoch second and °C, by a model that was learned."""
 
     def x(self, epoch: float) -> float:
         """Share of the width (0..1) of a moment, kept inside."""
@@ -131,9 +133,7 @@ class Mark:
     kind: str
 
 
-def trace(
-    day: Day, target_now: float | None, marks: Sequence[Mark] = (), unit: Unit | None = None
-) -> Markup:
+def trace(day: Day, target_now: float | None, marks: Sequence[Mark] = (), unit: Unit | None = None) -> Markup:
     """The last 24 h and the next 8: air and target, under them a mark for each run, and the hours.
 
     Strips of one width, so that the style sheet may choose the height of the first. `marks` are inked above it: hollow
@@ -145,7 +145,8 @@ def trace(
     line = f'<line class="now" x1="{now}%" x2="{now}%" y2="100%"/>'
     curves = (
         f'<svg viewBox="0 0 {_WIDTH} {_HEIGHT}" preserveAspectRatio="none" width="100%" height="100%">'
-        f'<path class="want" d="{_path(day, wanted, stepped=True)}"/><path class="air" d="{air}"/></svg>'
+        f'<path class="want" d="{_path(day, wanted, stepped=True)}"/><path class="air" d="{air}"/>'
+        f"{_to_come(day)}</svg>"
     )
     return Markup(
         f"{_inked(day, marks)}"
@@ -188,6 +189,12 @@ def _inked(day: Day, marks: Sequence[Mark]) -> str:
         if drawn
         else ""
     )
+
+
+def _to_come(day: Day) -> str:
+    """The air that is to come: dots, as on the rail."""
+    coming = _path(day, [*day.course], stepped=False)
+    return f'<path class="coming" d="{coming}"/>' if coming else ""
 
 
 def _ahead(day: Day, target_now: float | None) -> list[tuple[float, float | None]]:

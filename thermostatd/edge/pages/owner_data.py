@@ -4,20 +4,25 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from markupsafe import Markup
 
+from thermostatd.core.advising import counsel, wear_of
 from thermostatd.core.facts import HeaterFacts
-from thermostatd.core.house import Circuit, Heater, Room, Spot
-from thermostatd.core.memory import HeaterMemory
+from thermostatd.core.foretelling import knows
+from thermostatd.core.house import Circuit, Heater, House, Room, Spot
+from thermostatd.core.memory import HeaterMemory, Memory
 from thermostatd.core.results import HeaterResult, Result
 from thermostatd.core.values import Missing
+from thermostatd.edge.pages.advice_picture import advice_picture, advice_rows
 from thermostatd.edge.pages.amounts import ago, amount, degrees, kelvins, number, span
 from thermostatd.edge.pages.door import Door
 from thermostatd.edge.pages.owner_drawing import Ruler, gauge, ruler_over
 from thermostatd.edge.pages.speech import counted, say, speech, t
+from thermostatd.physics.heater_kinds import settings_of
+from thermostatd.physics.wear import Part, Wear
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +38,11 @@ class HeaterCard:
     sentence: str
     code: str
     facts: list[tuple[str, str]]
+    moves: bool
+    settings: list[tuple[float, str, bool]]
+    advice: str
+    picture: Markup | None
+    rows: list[tuple[str, str, str, str]]
 
 
 def unknown() -> str:
@@ -51,14 +61,16 @@ def give_or_take(value: float | None, spread: float | None, unit: str, digits: i
 
 def heaters_of(door: Door) -> tuple[Ruler, list[HeaterCard]]:
     """The scale of watts, and every heater on it."""
-    result, memory = door.view().result, door.memory()
+    view, memory = door.view(), door.memory()
+    result, wall = view.result, view.moment.wall.timestamp()
     all_of = list(door.house.heaters())
     learned = [level.watts for kept in memory.heaters.values() for level in kept.facts.levels]
     ruler = ruler_over([*(heater.watts for _, heater, _ in all_of), *learned])
     cards = []
     for key, heater, place in all_of:
         kept = memory.heaters.get(key, HeaterMemory())
-        cards.append(_heater(ruler, key, heater, place, kept, result))
+        card = _heater(ruler, key, heater, place, kept, result)
+        cards.append(replace(card, **_counselled(door.house, memory, key, heater.name, wall, card.facts)))
     return ruler, cards
 
 
@@ -93,11 +105,53 @@ def _heater(
         sentence=say(order.reason.sentence) if order else "",
         code=order.reason.code if order else "",
         facts=_facts(heater, kept, facts),
+        moves=isinstance(place, Room),
+        settings=[
+            (watts, amount(watts, "W"), watts == heater.watts)
+            for watts in sorted(
+                {*settings_of(heater.kind, heater.watts, heater.settings_watts), heater.watts}
+            )
+        ],
+        advice="",
+        picture=None,
+        rows=[],
     )
 
 
+def _counselled(
+    house: House, memory: Memory, key: str, name: str, wall: float, facts: list[tuple[str, str]]
+) -> dict[str, Any]:
+    """Advice with its picture and the same as a table, and wear at this season's pace."""
+    told, worn = counsel(house, memory, key), wear_of(house, memory, key, wall)
+    advice = told.advice if told else None
+    return {
+        "facts": facts + (_wear_lines(worn) if worn else []),
+        "advice": say(told.sentence) if told else "",
+        "picture": advice_picture(advice, name) if advice else None,
+        "rows": advice_rows(advice) if advice else [],
+    }
+
+
+def _wear_lines(worn: Wear) -> list[tuple[str, str]]:
+    """What the relay and the heater's own cut-out have used of their lives, and for how long they last at this pace."""
+    return [(t("Its plug’s relay"), _part(worn.relay)), (t("Its own cut-out"), _part(worn.cutout))]
+
+
+def _part(part: Part) -> str:
+    share = number(100 * part.share, 1 if part.share < 0.1 else 0)
+    told = t(
+        "{count} of {rated} cycles, {share} %",
+        count=number(part.used, 0),
+        rated=number(part.rated, 0),
+        share=share,
+    )
+    if part.years_left is None:
+        return told
+    years = number(min(part.years_left, 99), 0 if part.years_left >= 3 else 1)
+    return told + "; " + t("at this pace about {years} years left", years=years)
+
+
 def _facts(heater: Heater, kept: HeaterMemory, facts: HeaterFacts) -> list[tuple[str, str]]:
-    rated = heater.plug.rated_operations
     levels = [give_or_take(level.watts, level.spread_watts, "W") for level in facts.levels]
     trips = counted("once", "{count} times", facts.trip_count) if facts.trip_count else t("never seen")
     if facts.trips:
@@ -105,18 +159,12 @@ def _facts(heater: Heater, kept: HeaterMemory, facts: HeaterFacts) -> list[tuple
         trips += ", " + t(
             "last after {span} at {watts}", span=span(last.run_seconds), watts=amount(last.before_watts, "W")
         )
-    worn = number(100 * kept.operations / rated, 1 if kept.operations * 100 < 10 * rated else 0)
     return [
         (t("Its selector is set to"), amount(heater.watts, "W")),
         (t("Levels it was seen at"), ", ".join(levels) or unknown()),
         (t("What it can sustain"), give_or_take(facts.sustained_watts, facts.sustained_spread_watts, "W")),
         (t("Its own cut-out opened"), trips),
         (t("Ran in all"), span(kept.on_seconds)),
-        (
-            t("Its plug’s relay"),
-            t("{count} of {rated} switchings, {share} %", count=number(kept.operations, 0),
-              rated=number(rated, 0), share=worn),
-        ),
     ]  # fmt: skip
 
 
@@ -216,6 +264,7 @@ class Belief:
 
     room: str
     control: str
+    knows: str
     lines: list[tuple[str, str]]
 
 
@@ -229,26 +278,23 @@ def beliefs_of(door: Door) -> list[Belief]:
         lines = [*_thermal_lines(model.get("thermal") or {}), *_simple_lines(model)]
         if late:
             lines.append((t("Warm when it should be, the last times"), _late(late)))
-        found.append(Belief(room.name, t(room.control), lines))
+        known = knows(memory, room.name)
+        found.append(Belief(room.name, t(room.control), say(known.sentence) if known else "", lines))
     return found
 
 
 def _thermal_lines(thermal: Mapping[str, Any]) -> list[tuple[str, str]]:
-    """The model that plans ahead: loss, slowness, lags, how good its forecasts were."""
+    """The model that plans ahead: lags, how good its forecasts were. Loss and slowness are said in a sentence."""
     if not thermal:
         return []
-    unit, constants = speech().unit, thermal.get("constants", {})
-    per = 1.8 if unit == "F" else 1.0
-    loss, loss_spread = thermal["loss_watts_per_kelvin"] / per, thermal["loss_spread_watts_per_kelvin"] / per
+    constants = thermal.get("constants", {})
     return [
-        (t("It loses, for each degree colder outside"), give_or_take(loss, loss_spread, "W", 1)),
-        (
-            t("It settles within"),
-            give_or_take(thermal["settling_hours"], thermal["settling_spread_hours"], "h", 1),
-        ),
         (t("Its heater gives its warmth within"), span(constants["heater_seconds"])),
         (t("Its sensor lags by"), span(constants["sensor_seconds"])),
-        (t("Forecasts on days not learned from were off by"), kelvins(unit, thermal["held_out_kelvin"], 2)),
+        (
+            t("Forecasts on days not learned from were off by"),
+            kelvins(speech().unit, thermal["held_out_kelvin"], 2),
+        ),
         (t("Learned from"), span(3600 * thermal["hours"])),
     ]
 

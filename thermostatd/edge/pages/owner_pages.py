@@ -6,13 +6,17 @@ in words or a table; nothing here changes anything but through the one door.
 
 from __future__ import annotations
 
+import math
 from datetime import UTC, datetime, time, timedelta
 from itertools import pairwise
 
-from fastapi import APIRouter, Request
-from fastapi.responses import HTMLResponse
+from fastapi import APIRouter, Request, Response
+from fastapi.responses import HTMLResponse, RedirectResponse
 
-from thermostatd.edge.pages.amounts import clock
+from thermostatd.core.asking import Refused, SetTo, Stands
+from thermostatd.edge.pages.amounts import clock, typed_degrees
+from thermostatd.edge.pages.asks import put, status_of
+from thermostatd.edge.pages.form_routes import fields_of, needed
 from thermostatd.edge.pages.house_page import common
 from thermostatd.edge.pages.owner_data import (
     beliefs_of,
@@ -22,7 +26,8 @@ from thermostatd.edge.pages.owner_data import (
     plugs_of,
     sensors_of,
 )
-from thermostatd.edge.pages.site import site_of
+from thermostatd.edge.pages.score import Slip
+from thermostatd.edge.pages.site import site_of, visitor_of
 from thermostatd.edge.pages.speech import say, speech
 
 DAYS_BACK, WEEKS_BACK = 7, 4
@@ -30,8 +35,8 @@ TROUBLE_HOURS = 7 * 24.0
 router = APIRouter(include_in_schema=False, prefix="/owner")
 
 
-def _page(request: Request, template: str, **values: object) -> HTMLResponse:
-    return HTMLResponse(site_of(request).rendering.page(template, **common(request), **values))
+def _page(request: Request, template: str, status: int = 200, **values: object) -> HTMLResponse:
+    return HTMLResponse(site_of(request).rendering.page(template, **common(request), **values), status)
 
 
 @router.get("/heaters")
@@ -39,7 +44,36 @@ async def heaters(request: Request) -> HTMLResponse:
     """Each heater: what it draws and can sustain, its wear, where it stands."""
     site = site_of(request)
     ruler, found = heaters_of(site.door)
-    return _page(request, "owner_heaters.html", ruler=ruler, heaters=found)
+    return _page(request, "owner_heaters.html", ruler=ruler, heaters=found, slip=None)
+
+
+@router.post("/stands")
+async def stands(request: Request) -> Response:
+    """A heater was carried: where it stands now."""
+    visitor, fields = visitor_of(request), await fields_of(request, "heater", "room")
+    wish = Stands(needed(fields, "heater"), needed(fields, "room"), visitor.name, origin=visitor.origin)
+    return await _moved(request, wish)
+
+
+@router.post("/set-to")
+async def set_to(request: Request) -> Response:
+    """A heater's selector was turned: what it is set to now."""
+    visitor, fields = visitor_of(request), await fields_of(request, "heater", "watts")
+    watts = typed_degrees(fields.get("watts", ""))
+    key = needed(fields, "heater")
+    wish = SetTo(key, math.nan if watts is None else watts, visitor.name, origin=visitor.origin)
+    return await _moved(request, wish)
+
+
+async def _moved(request: Request, wish: Stands | SetTo) -> Response:
+    """Through the one door, and back to the heaters; a refusal stands beside the heater."""
+    site = site_of(request)
+    answer = await put(site, visitor_of(request), wish)
+    if isinstance(answer, Refused):
+        ruler, found = heaters_of(site.door)
+        slip = Slip(wish.heater, answer.sentence)
+        return _page(request, "owner_heaters.html", status_of(answer), ruler=ruler, heaters=found, slip=slip)
+    return RedirectResponse("/owner/heaters", 303)
 
 
 @router.get("/circuits")

@@ -24,7 +24,7 @@ from thermostatd.edge.pages.amounts import (
 )
 from thermostatd.edge.pages.asks import EVENING_HOUR, anchor_of, asked_for
 from thermostatd.edge.pages.door import Point, Run
-from thermostatd.edge.pages.drawing import PAST_HOURS, Day, Mark, rail, scale_over, trace
+from thermostatd.edge.pages.drawing import AHEAD_HOURS, PAST_HOURS, Day, Mark, rail, scale_over, trace
 from thermostatd.edge.pages.kept import Kept
 from thermostatd.edge.pages.speech import counted, say, speech, t
 
@@ -116,6 +116,7 @@ class SpotCard:
     longest: str
     asks: bool
     undo: bool
+    felt: str = ""
 
 
 def _ends_of(values: Sequence[float]) -> tuple[float, float] | None:
@@ -152,7 +153,17 @@ class Score:
         low, high = self._range_of(name)
         tallest = max((top - bottom for bottom, top in map(self._range_of, self.past)), default=0.0)
         half, middle = max(2.0, tallest / 2 + 0.2), (low + high) / 2
-        return Day(self.now, past.points, past.runs, past.ahead, middle - half, middle + half)
+        course = self._course_of(name)
+        return Day(self.now, past.points, past.runs, past.ahead, middle - half, middle + half, course)
+
+    def _course_of(self, name: str) -> list[tuple[float, float]]:
+        """Where a learned model sees the air, for as long as the trace goes on."""
+        result = self.results.get(name)
+        outlook = result.demand.outlook if result else None
+        offset = self.now.timestamp() - self.steady
+        end = self.now.timestamp() + AHEAD_HOURS * 3600
+        course = [(at + offset, celsius) for at, celsius, _ in outlook.course] if outlook else []
+        return [(at, celsius) for at, celsius in course if at <= end]
 
     def _range_of(self, name: str) -> tuple[float, float]:
         """Lowest and highest °C of a room's trace."""
@@ -161,6 +172,7 @@ class Score:
             known = [celsius for _, celsius in past.ahead[:2]]
             known += [self.results[name].target.celsius] if name in self.results else []
             known += past.range or ()
+            known += [celsius for _, celsius in self._course_of(name)]
             self._ranges[name] = (min(known), max(known)) if known else (18.0, 18.0)
         return self._ranges[name]
 
@@ -296,6 +308,7 @@ class Score:
             longest=span(spot.longest),
             asks=asks,
             undo=undo,
+            felt=say(result.felt) if result and result.felt else "",
         )
 
 

@@ -93,7 +93,9 @@ def _drawing(
         if step and right - left > 6:
             above = y > HEIGHT / 2
             where = 'class="last" x="100%"' if right - left < 12 and right > 99 else f'x="{left + 1:.2f}%"'
-            drawn.append(f'<text {where} y="{y - 4 if above else y + 13}">{limit_degrees(unit, celsius)}</text>')
+            drawn.append(
+                f'<text {where} y="{y - 4 if above else y + 13}">{limit_degrees(unit, celsius)}</text>'
+            )
         before = y
     return Markup(
         f'<svg class="stave" width="100%" height="{HEIGHT}" aria-hidden="true">{"".join(drawn)}</svg>'

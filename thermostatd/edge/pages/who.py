@@ -70,6 +70,8 @@ ROUTES: dict[str, str] = {
     "POST /api/all-off": "ask",
     "POST /api/week": "week",
     "POST /api/seen": "seen",
+    "POST /owner/stands": "place",
+    "POST /owner/set-to": "place",
     "POST /api/stands": "place",
     "POST /api/set-to": "place",
     "GET /owner": "prove",
