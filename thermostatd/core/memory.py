@@ -86,7 +86,6 @@ class RoomMemory:
     battery_low: float | None = None
     week: WeekMemory | None = None
     tally: RoomTally = field(default_factory=RoomTally)
-    tally: RoomTally = field(default_factory=RoomTally)
     window: Notes = field(default_factory=dict)
 
 
@@ -184,7 +183,6 @@ class Memory:
     changes: list[ChangeMemory] = field(default_factory=list)
     change_count: int = 0
     models: dict[str, Notes] = field(default_factory=dict)
-    season: SeasonTally = field(default_factory=SeasonTally)
     season: SeasonTally = field(default_factory=SeasonTally)
 
 

@@ -84,6 +84,6 @@ def _begin_season(house: House, memory: Memory, now: Now) -> None:
     memory.season.until_wall = datetime(year, month, day, tzinfo=now.zone).astimezone(UTC).timestamp()
     memory.season.since_wall = now.best.timestamp()
     memory.season.before = {
-        key: (kept.operations, round(kept.on_seconds), kept.facts.trip_count)
+        key: (kept.operations, float(round(kept.on_seconds)), kept.facts.trip_count)
         for key, kept in memory.heaters.items()
     }
