@@ -62,7 +62,7 @@ def test_scipys_least_squares_finds_no_better_constants():
 
 
 def test_a_record_without_excitation_is_refused():
-    """A heater that never ran tells nothing of what it would do: no model, rather than one that takes it for weather."""
+    """A heater that never ran tells nothing of what it would do: no model, rather than one that takes it for sun."""
     assert learn(record(2, moves=False), 900.0, False, None) is None
 
 

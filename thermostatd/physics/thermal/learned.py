@@ -33,7 +33,7 @@ from thermostatd.physics.thermal.responses import course
 LEAST_HOURS = 15.0
 TRAIN_SHARE = 0.75
 JUDGED = 3  # ten, thirty and ninety minutes: over hours, a held room stays as it is whatever its model
-BETTER_THAN_STILL = 0.85
+BETTER_THAN_STILL = 0.95
 MUCH_BETTER = 1.02
 ANSWER_MINUTES = 60
 MOST_ANSWER_SPREAD = 0.3

@@ -14,7 +14,7 @@ from thermostatd.core.demand.law import Case
 from thermostatd.core.demand.predictive.hushed import Power, before_night, night_wants
 from thermostatd.core.demand.predictive.rising import ARRIVED_KELVIN, COAST_KELVIN, Rise, peak, rise_of
 from thermostatd.core.demand.predictive.telling import tell, told
-from thermostatd.core.demand.predictive.tracking import Tracked, at_odds, follow
+from thermostatd.core.demand.predictive.tracking import Tracked, at_odds, follow, is_due
 from thermostatd.core.demand.saying import cold, warm
 from thermostatd.core.memory import Notes
 from thermostatd.core.reasons import reason
@@ -34,19 +34,13 @@ PAUSE_BEFORE_SECONDS, PAUSE_KELVIN, PAUSE_SHARE = 90.0, 0.4, 0.96
 def decide_by_model(case: Case) -> Demand | None:
     """Demand by the model; None while it is at odds with the sensor."""
     notes = case.notes
-    thermal = case.model["thermal"] if case.model else {}
-    plans = plans_for(case, thermal)
-    tracked = follow(case, plans, thermal)
-    if notes.get("state") is None or notes.get("at_odds_now"):
-        if tracked is not None:
-            notes["at_odds_now"] = at_odds(notes)
-        return None
-    if tracked is not None:
-        notes["at_odds_now"] = at_odds(notes)
-        if notes["at_odds_now"]:
-            return None
-        _decide(case, plans, tracked)
-    return _demand(case)
+    if is_due(case):
+        thermal = case.model["thermal"] if case.model else {}
+        plans = plans_for(case, thermal)
+        tracked = follow(case, plans, thermal)
+        if not at_odds(notes):
+            _decide(case, plans, tracked)
+    return None if notes.get("at_odds") or "want" not in notes else _demand(case)
 
 
 def plans_for(case: Case, thermal: Notes) -> Plans:

@@ -7,13 +7,13 @@ was drawn, not what was wanted.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from math import inf
 
 import numpy as np
 
 from thermostatd.core.demand.law import Case
 from thermostatd.core.memory import Notes
-from thermostatd.physics.thermal.model import AIR, FREE, MASS, NEIGHBOURS, OUTDOOR, POWER, SENSOR, Array, Z
+from thermostatd.physics.thermal.model import FREE, NEIGHBOURS, OUTDOOR, POWER, Array
 from thermostatd.physics.thermal.plans import Plans
 
 MINUTE = 60.0
@@ -44,13 +44,17 @@ class Tracked:
         return np.asarray(np.array(self.profile)[places] - self.inputs[FREE])
 
 
-def follow(case: Case, plans: Plans, thermal: Notes) -> Tracked | None:
-    """Take this step in; the room's state where a minute has passed and it is time to decide, else None."""
+def is_due(case: Case) -> bool:
+    """Take the heat of this step in; whether a minute has passed, so that it is time to decide."""
     notes = case.notes
     notes["joules"] = notes.get("joules", 0.0) + _drawn(case) * min(case.seconds, 600.0)
+    return bool(case.steady - notes.get("at", -inf) >= MINUTE - 1e-6)
+
+
+def follow(case: Case, plans: Plans, thermal: Notes) -> Tracked:
+    """The room's state now, after the minutes that have gone by and what was heard in them."""
+    notes = case.notes
     gone = case.steady - notes.get("at", -1e12)
-    if gone < MINUTE - 1e-6:
-        return None
     profile = tuple(thermal.get("profile") or ())
     steps = int(gone / MINUTE + 1e-6)
     if (
@@ -117,12 +121,3 @@ def at_odds(notes: Notes) -> bool:
     doubted = notes["doubt"] > (TRUSTED if notes.get("at_odds") else DOUBTED)
     notes["at_odds"] = bool(doubted)
     return bool(doubted)
-
-
-def forget(notes: Notes) -> None:
-    """Nothing of a model is kept where there is none."""
-    for name in ("state", "at", "joules", "read_at"):
-        notes.pop(name, None)
-
-
-__all__ = ["AIR", "MASS", "SENSOR", "Any", "Tracked", "Z", "at_odds", "follow", "forget"]
