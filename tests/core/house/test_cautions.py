@@ -37,7 +37,6 @@ GIVEN = {
     "a room without a week": ([((*ROOM, "usual"), [])], (*ROOM, "usual")),
     "a cycle under the minimum times": (
         [((*ROOM, "control"), "proportional"), ((*ROOM, "cycle"), "9 min")], (*ROOM, "cycle")),
-    "a law that is not built yet": ([((*ROOM, "control"), "predictive")], (*ROOM, "control")),
     "a reading over an hour old": ([((*ROOM, "sensor", "stale_after"), "2 h")], (*ROOM, "sensor", "stale_after")),
     "pages open to the network": (
         [(("pages", "open"), True), (("pages", "listen"), "0.0.0.0:8420")], ("pages", "open")),

@@ -73,9 +73,6 @@ def _rooms(house: House) -> Iterator[Caution]:
     for path, room in rooms_of(house):
         if not room.heaters:
             yield Caution((*path, "heater"), "the room has no heater", "Add a [[room.heater]]")
-        if room.control == "predictive":
-            what = "heats by hysteresis as yet: this version has no search over a learned model"
-            yield Caution((*path, "control"), what, 'Leave it, or write "proportional" for steadier air')
         shortest = max((heater.min_on + heater.min_off for heater in room.heaters), default=0.0)
         if room.control == "proportional" and room.cycle < shortest:
             what = "is shorter than a heater's min_on and min_off together"
