@@ -116,6 +116,15 @@ def test_a_homie_device_end_to_end(mosquitto: Mosquitto, talking: Publisher, tmp
         )
         assert 'timer = "relay/off-after"' in text
         assert "NOT READY: nobody saw relay/off-after end an ON by itself" in text
+    finally:
+        device.close()
+
+
+@pytest.mark.night
+def test_a_homie_device_is_blinked(mosquitto: Mosquitto, talking: Publisher, tmp_path: Path) -> None:
+    """Its off-after is tried too, and then stands in the file; it ends OFF."""
+    device = HomieDevice(mosquitto.port)
+    try:
         out = tmp_path / "tried.toml"
         assert _listen(mosquitto.port, "--blink", "--out", str(out), typed="y\n1\n").exit_code == 0
         house = inspect_house(out).house

@@ -20,9 +20,9 @@ from tests.parts.plug import StrangersPlug
 from thermostatd.core.house import AddedPlug, House, SimulatedPlug
 from thermostatd.edge.plugs import make_plug
 
-# The last two go through the same thread as http: as a whole at night, each for itself in test_errands.py.
-KINDS = ["mqtt", "simulated", "http", "homie"] + [
-    pytest.param(kind, marks=pytest.mark.night) for kind in ("program", "added")
+# The last three go through the same code as mqtt or http: as a whole at night, each for itself in a file of its own.
+KINDS = ["mqtt", "simulated", "http"] + [
+    pytest.param(kind, marks=pytest.mark.night) for kind in ("homie", "program", "added")
 ]
 
 
