@@ -57,7 +57,17 @@ class KnownRooms:
     """A house's rooms in time. `stuck` holds a contact by name; `leak` is W/K of an open window; `swap` two sensors."""
 
     def __init__(
-        self, house, *, constants=KNOWN, model=KNOWN, seed=1, celsius=19.5, outdoor=-2.0, every=1, step=0.1
+        self,
+        house,
+        *,
+        constants=KNOWN,
+        model=KNOWN,
+        seed=1,
+        celsius=19.5,
+        outdoor=-2.0,
+        every=1,
+        step=0.1,
+        hour=0,
     ):
         self.house, self.outdoor, self.every, self.step_kelvin = house, outdoor, every, step
         self.names = [room.name for room in house.rooms]
@@ -68,6 +78,7 @@ class KnownRooms:
         self.regulator, self.history = Regulator(house), History(house)
         if model is not None:
             self.regulator.adopt({name: model_of(model) for name in self.names})
+        self.start = START + timedelta(hours=hour)
         self.minute, self.on, self.result = 0, dict.fromkeys(self.names, False), None
         self.stuck, self.leak, self.swap = {}, 0.0, False
         self.air = {n: [] for n in self.names}
@@ -75,7 +86,7 @@ class KnownRooms:
 
     def moment(self):
         """Now."""
-        return Moment(START + timedelta(minutes=self.minute), 5000.0 + 60.0 * self.minute)
+        return Moment(self.start + timedelta(minutes=self.minute), 5000.0 + 60.0 * self.minute)
 
     def observation(self):
         """What sensors and plugs tell."""

@@ -11,7 +11,7 @@ from thermostatd.physics.thermal.model import Constants
 
 @pytest.fixture(scope="module")
 def peer():
-    """Half a day of hysteresis, and then a day that is judged."""
+    """A day of hysteresis of ±0.1 K."""
     return KnownRooms(house_of(control="hysteresis", room="differential = 0.2"), model=None).run(24)
 
 
@@ -31,14 +31,10 @@ def test_it_is_far_steadier_than_hysteresis(peer):
 
 
 def test_fewer_clicks_are_had_for_a_wider_swing():
-    """`clicks` trades switchings against evenness, monotonously."""
-    runs = [
-        KnownRooms(house_of(room=f'clicks = "{level}"')).run(20) for level in ("very few", "some", "many")
-    ]
-    switches = [run.switches(300) for run in runs]
-    assert switches == sorted(switches)
-    assert switches[0] < switches[2]
-    assert runs[0].off(300) > runs[2].off(300)
+    """`clicks` trades switchings against evenness."""
+    few, many = (KnownRooms(house_of(room=f'clicks = "{level}"')).run(15) for level in ("very few", "many"))
+    assert few.switches(300) < 0.7 * many.switches(300)
+    assert few.off(300) > 1.3 * many.off(300)
 
 
 def test_a_day_of_hysteresis_teaches_enough():
@@ -54,8 +50,8 @@ def test_a_day_of_hysteresis_teaches_enough():
 
 def test_it_arrives_on_time():
     """The air is first within 0.2 K of a rise's target within ten minutes of the rise, and hardly over it."""
-    story = KnownRooms(house_of(usual=NIGHTS_17), outdoor=2.0).run(80)
-    for day in (1, 2, 3):
+    story = KnownRooms(house_of(usual=NIGHTS_17), outdoor=2.0).run(56)
+    for day in (1, 2):
         rise = day * 1440 + 390
         air = np.array(story.air["study"][rise - 300 : rise + 120])
         late = int(np.argmax(air >= 19.8)) - 300
@@ -67,21 +63,23 @@ def test_it_arrives_on_time():
 
 def test_it_lets_the_air_fall_after_a_fall_in_target():
     """No heat until the lower target is near."""
-    story = KnownRooms(house_of(usual=NIGHTS_17), outdoor=2.0).run(23.5)
-    fall = 22 * 60
+    story = KnownRooms(house_of(usual=NIGHTS_17), outdoor=2.0, hour=17).run(6.5)
+    fall = 5 * 60
     assert not any(story.runs["study"][fall + 2 :]) or story.air["study"][-1] < 17.6
 
 
 def test_a_quiet_night_keeps_its_allowance_and_its_warmth():
     """Four switchings between 22:30 and 06:30, and steadier than hysteresis under the same allowance."""
     quiet = 'quiet = [{ from = "22:30", to = "06:30", switches = 4 }]'
-    night = slice(22 * 60 + 30, 30 * 60 + 30)
-    mine = KnownRooms(house_of(room=quiet), outdoor=3.0).run(31)
+    night = slice(270, 750)
+    mine = KnownRooms(house_of(room=quiet), outdoor=3.0, hour=18).run(13)
     assert mine.switches(night.start - 1, night.stop) <= 4
     errors = []
-    for width in (0.4, 1.0, 2.0, 3.0):
+    for width in (1.0, 3.0):
         room = f"{quiet}\ndifferential = {width}"
-        other = KnownRooms(house_of(control="hysteresis", room=room), model=None, outdoor=3.0).run(31)
+        other = KnownRooms(house_of(control="hysteresis", room=room), model=None, outdoor=3.0, hour=18).run(
+            13
+        )
         errors.append(np.sqrt(np.mean((np.array(other.air["study"][night]) - 20.0) ** 2)))
     assert np.sqrt(np.mean((np.array(mine.air["study"][night]) - 20.0) ** 2)) < 0.95 * min(errors)
 
@@ -89,8 +87,8 @@ def test_a_quiet_night_keeps_its_allowance_and_its_warmth():
 def test_the_same_memory_gives_the_same_orders():
     """A Regulator rebuilt from its memory at any moment goes on to the same orders."""
     straight, broken = KnownRooms(house_of()), KnownRooms(house_of())
-    straight.run(6)
-    for _ in range(9):
+    straight.run(4)
+    for _ in range(6):
         broken.run(2 / 3)
         broken.restart()
     assert straight.runs == broken.runs
@@ -100,33 +98,32 @@ def test_memory_stays_small():
     """All that a room keeps, with its model, is under 4 kB."""
     import json
 
-    story = KnownRooms(house_of(usual=NIGHTS_17)).run(30)
+    story = KnownRooms(house_of(usual=NIGHTS_17)).run(7)
     memory = story.regulator.memory
     assert len(json.dumps([memory["rooms"]["study"], memory["models"]["study"]])) < 4096
 
 
 def _stuck_off(story):
-    story.run(6)
+    story.run(2)
     story.stuck["study"] = False
-    story.run(5)
+    story.run(4)
     story.stuck.clear()
-    story.run(8)
+    story.run(4)
 
 
 def _open_window(story):
-    story.run(6)
+    story.run(2)
     story.leak = 60.0
     story.run(1)
     story.leak = 0.0
-    story.run(8)
+    story.run(4)
 
 
 def _nothing(story):
-    story.run(16)
+    story.run(9)
 
 
-@pytest.mark.parametrize("happens", [_stuck_off, _open_window, _nothing])
-@pytest.mark.parametrize("every", [1, 5])
+@pytest.mark.parametrize(("happens", "every"), [(_stuck_off, 1), (_open_window, 1), (_nothing, 5)])
 def test_nothing_makes_it_run_away(happens, every):
     """A contact stuck open, a window, a sensor each five minutes in half-kelvin steps: never 1.5 K over by heating."""
     story = KnownRooms(house_of(), every=every, step=0.5 if every > 1 else 0.1)
@@ -140,7 +137,7 @@ def test_a_model_that_is_half_wrong_still_holds_the_room(wrong):
     told = Constants.of(
         {**KNOWN.plain(), "heater_seconds": 1000.0 * wrong, "air_joules_per_kelvin": 2e5 * wrong}
     )
-    story = KnownRooms(house_of(), model=told).run(16)
+    story = KnownRooms(house_of(), model=told).run(12)
     assert story.off(480) < 0.3
     assert not story.ran_away()
 
@@ -161,5 +158,5 @@ def test_a_sensor_that_contradicts_the_model_ends_in_hysteresis():
     story.run(3)
     assert story.result.rooms["study"].demand.outlook is None
     story.observation = plain
-    story.run(8)
+    story.run(5)
     assert story.result.rooms["study"].demand.outlook is not None

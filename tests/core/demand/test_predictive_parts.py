@@ -14,7 +14,7 @@ from thermostatd.physics.thermal.plans import plans_of
 from thermostatd.physics.thermal.quietly import Night, allowed, plan
 
 
-def _driven(cost, hours=24):
+def _driven(cost, hours=16):
     """A known room, known without noise, switched by the search: K²·min a day, and what its best even cycle costs."""
     plans = plans_of(KNOWN, WATTS, 0.1, 5, 5, cost)
     state, inputs, on, last = (
