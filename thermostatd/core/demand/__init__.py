@@ -31,7 +31,6 @@ LAWS: Mapping[str, Law] = {
 
 
 HUSH_AHEAD_SECONDS = 2700.0
-TRIAL_SECONDS, TRUST_SECONDS = 3600.0, 12 * 3600.0  # as guard/no_answer has them
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,7 +121,6 @@ def _of_room(
         neighbours_celsius=sum(others) / len(others) if others else None,
         switched=_switched(room, memory, switched),
         day_minute=local.hour * 60.0 + local.minute,
-        trial_seconds=_trial(room, memory, switched, now),
         hush=_hush(room, kept, now) if room.quiet else None,
     )
     try:
@@ -159,19 +157,6 @@ def _hush(room: Room, kept: RoomMemory, now: Now) -> Hush | None:
         if ahead <= HUSH_AHEAD_SECONDS:
             return Hush(now.steady + ahead, ends, quiet.switches)
     return None
-
-
-def _trial(room: Room, memory: Memory, heaters: Iterable[Heater], now: Now) -> float | None:
-    """Seconds until the `no-answer` interlock would rest a run of this room to see whether it changes anything."""
-    left = None
-    for heater in heaters:
-        notes = memory.heaters[room.key_of(heater)].notes.get("no-answer", {})
-        run = notes.get("run")
-        trusted = now.steady - notes.get("answered_at", -math.inf) < TRUST_SECONDS
-        if run is not None and not run["lifted"] and not trusted:
-            due = run["since"] + TRIAL_SECONDS - now.steady
-            left = due if left is None else min(left, due)
-    return left
 
 
 def _base_watts(room: Room, memory: Memory, found: several.Parts | None) -> float:

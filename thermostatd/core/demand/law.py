@@ -48,8 +48,6 @@ class Case:
     switched: float | None = None
     day_minute: float = 0.0
     """Minutes since midnight on the house's clock."""
-    trial_seconds: float | None = None
-    """Seconds until this run would be taken for one that changes nothing (guard/no_answer); None: it will not."""
     hush: Hush | None = None
     """Quiet hours that hold now or begin within two hours."""
 

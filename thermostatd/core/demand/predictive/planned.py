@@ -28,7 +28,6 @@ LOWEST_UNDER_KELVIN = 0.8
 BELOW_KELVIN = 0.3
 FALLEN_KELVIN = 0.05
 FREE_FALL_KELVIN = 0.1
-PAUSE_BEFORE_SECONDS, PAUSE_KELVIN, PAUSE_SHARE = 90.0, 0.4, 0.96
 
 
 def decide_by_model(case: Case) -> Demand | None:
@@ -129,8 +128,6 @@ def _settled(
     """What is wanted where no search is needed: a rise on its way, a quiet night, air far too cold."""
     air, target = float(tracked.state[AIR]), case.target.celsius
     hushed = case.hush is not None and case.hush.begins <= case.steady
-    if not hushed and _should_pause(case, air - aim):
-        return False
     if rise.begun and rise.power is not None:
         return rise.power or (hushed and case.was_on)
     if hushed:
@@ -148,13 +145,6 @@ def _still_rising(case: Case, plans: Plans, tracked: Tracked, target: float) -> 
     """After a rise that came too late: full power until what is in store carries the air to its target."""
     late = case.notes.get("arriving") is not None and tracked.state[AIR] < target - ARRIVED_KELVIN
     return late and peak(plans, tracked) < target + COAST_KELVIN
-
-
-def _should_pause(case: Case, over: float) -> bool:
-    """Whether a short rest now spares the room the long one that an hour of unbroken heat would bring."""
-    near = case.trial_seconds is not None and case.trial_seconds <= PAUSE_BEFORE_SECONDS
-    rising = case.notes.get("rise") is not None
-    return near and (rising or (abs(over) < PAUSE_KELVIN and float(case.notes["share"]) < PAUSE_SHARE))
 
 
 def _free(plans: Plans, tracked: Tracked) -> Array:
