@@ -7,14 +7,13 @@ its default, one that is unknown is dropped; nothing here is derived from the ho
 from __future__ import annotations
 
 from copy import deepcopy
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, fields
 from typing import Any
 
 from pydantic import TypeAdapter
 
 from thermostatd.core.body.state import BodyMemory
 from thermostatd.core.facts import HeaterFacts
-from thermostatd.core.tally import RoomTally, SeasonTally
 from thermostatd.core.tally import RoomTally, SeasonTally
 
 Notes = dict[str, Any]
@@ -187,6 +186,7 @@ class Memory:
 
 
 _ADAPTER = TypeAdapter(Memory)
+_SAID_ALWAYS = frozenset({"hand", "placed", "maybe_on", "on_seconds"})
 
 
 def to_plain(memory: Memory) -> dict[str, Any]:
@@ -194,7 +194,19 @@ def to_plain(memory: Memory) -> dict[str, Any]:
     plain = asdict(memory)
     for room in plain["rooms"].values():
         room["air"]["trail"] = [list(point) for point in room["air"]["trail"]]
+        _leave_out(room["air"], AirMemory)
+    for heater in plain["heaters"].values():
+        _leave_out(heater, HeaterMemory)
+        _leave_out(heater["body"], BodyMemory)
     return plain
+
+
+def _leave_out(plain: dict[str, Any], kind: type) -> None:
+    """Take out the numbers and words that are as at the start anyway: a missing field takes its default."""
+    for one in fields(kind):
+        value = plain.get(one.name)
+        if one.name not in _SAID_ALWAYS and value == one.default and type(value) is type(one.default):
+            del plain[one.name]
 
 
 def from_plain(plain: dict[str, Any] | None) -> Memory:
