@@ -26,7 +26,7 @@ from thermostatd.edge.pages.asks import EVENING_HOUR, anchor_of, asked_for
 from thermostatd.edge.pages.door import Point, Run
 from thermostatd.edge.pages.drawing import AHEAD_HOURS, PAST_HOURS, Day, Mark, rail, scale_over, trace
 from thermostatd.edge.pages.kept import Kept
-from thermostatd.edge.pages.speech import counted, say, speech, t
+from thermostatd.edge.pages.speech import ANYBODY, counted, say, speech, t
 
 
 @dataclass(frozen=True, slots=True)
@@ -314,11 +314,9 @@ class Score:
 
 def _named(who: str | None) -> str:
     """A name as people see it; the one that stands for anybody is translated."""
-    return (
-        t(who)
-        if who in (words.SOMEONE_HERE, "from the broker", "someone")
-        else words.first_capital(who or t(words.SOMEONE))
-    )
+    if who in ANYBODY:
+        return words.first_capital(t(who))
+    return words.first_capital(who or t(words.SOMEONE))
 
 
 def _within(unit: str, limit: float, size: float, way: int) -> float:

@@ -26,6 +26,8 @@ OWN_NAMES = {"en": "English", "de": "Deutsch", "nb": "Norsk"}
 DECIMALS = {"en": ".", "de": ","}
 TWELVE_HOURS = frozenset({"us", "ca", "au", "nz", "in", "ph"})
 NAMES = frozenset({"who", "name", "circuit", "room", "heater"})
+# what stands for a name where nobody gave one
+ANYBODY = frozenset({"Someone here", "someone", "from the broker"})
 _FIELD = re.compile(r"\{(\w+)(?::([^}]*))?\}(\s?°C|°)?")
 
 
@@ -75,7 +77,7 @@ class Speech:
     def _words(self, name: str, value: str) -> str:
         if isinstance(value, Said | When):
             return self.say(value)
-        if name in NAMES:
+        if name in NAMES and value not in ANYBODY:
             return value
         told = self.text(value)
         if name == "why" and told == value and self.language != ENGLISH:
