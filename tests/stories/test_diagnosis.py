@@ -130,7 +130,7 @@ def test_an_element_that_burns_in_a_run_onto_a_setting_may_be_the_selector_and_s
     story = runs(column(), 3)
     story.run(3, study=18.0)
     story.plugs[COLUMN].heater.burnt = frozenset({1})
-    story.run(3).run(40, study=20.6)
+    story.run(3).run(70, study=20.6)
     runs(story, 1)
     assert "less-power" in codes(story)
     assert "selector" in story.troubles()[f"{COLUMN}/less-power"].what_to_do

@@ -148,14 +148,14 @@ def test_power_on_a_retry_clears_it():
 def test_a_cut_out_is_logged_and_never_looks_like_drawing_nothing():
     """Power that falls to nothing for ten minutes and comes back is the heater's own cut-out."""
     story = Story(air=18.0).run(60)
-    for _ in range(2):
-        story.plugs[COLUMN].watts = 0.0
-        story.run(10, study=story.air["study"] + 0.4)
-        story.plugs[COLUMN].watts = 590.0
-        story.run(20)
-    assert story.regulator.memory["heaters"][COLUMN]["notes"]["cut-out"]["openings"] == 2
-    assert not story.tripped("drawing-nothing")
-    assert (story.happened("cut-out-opened"), story.happened("cut-out-closed")) == (2, 2)
+    story.plugs[COLUMN].watts = 0.0
+    story.run(10, study=18.4)
+    assert story.happened("cut-out-opened") == 0, "it may be knocked over as well, until power is back"
+    story.plugs[COLUMN].watts = 590.0
+    story.run(20)
+    assert story.regulator.memory["heaters"][COLUMN]["notes"]["cut-out"]["openings"] == 1
+    assert "study/column/drawing-nothing" not in story.troubles()
+    assert (story.happened("cut-out-opened"), story.happened("cut-out-closed")) == (1, 1)
 
 
 def test_a_cut_out_to_the_low_element_is_recognised():

@@ -29,7 +29,7 @@ def dead():
 
 def elsewhere():
     """A heater that stands in another room."""
-    return Story(air=18.0).run(hours=5)
+    return Story(air=lambda s: 18.0 - 0.06 * s.steady / 3600).run(hours=5)
 
 
 LATCHED = [(welded, "drawing-while-off"), (hot, "warm-plug"), (dead, "drawing-nothing"), (elsewhere, "no-answer")]

@@ -66,6 +66,11 @@ def opened_early(case: Case, opened: Notes, proven: float) -> None:
     )
 
 
+def still_open(case: Case, seconds: float) -> None:
+    """Its cut-out had not closed again after a rest in which a free body would have cooled."""
+    covered(case, f"Its own cut-out opened far too early, and was open yet after {_minutes(seconds)}.")
+
+
 def overheated(case: Case, opened: Notes) -> None:
     """The body went on warming on its low element until a second switch opened."""
     covered(

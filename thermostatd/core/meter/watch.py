@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 CODE = "cut-out"
 EARLY_SHARE = 0.8
 FAR_SHARE = 0.4  # an opening earlier still is none: no cover makes a body open so cold
-COLD_SHARE = 0.4
+COLD_SHARE, COVERED_COLD_SHARE = 0.4, 0.05
 BACK_SECONDS, SLOW_BACK_SECONDS = 2400.0, 5400.0
 
 
@@ -57,10 +57,22 @@ def _started(case: Case, notes: Notes, power: Power, this: Happening) -> None:
     if opened is not None and near(this.after, opened["before"], power.exact):
         notes.pop("open")
         opened = None
+    if opened is not None and _covered_and_open(case, opened, power, this):
+        return
     warm = opened is not None and this.lo_warmth > COLD_SHARE * opened["warmth"]
     if diagnosis.began(case, power, this.after, opened, warm):
         _take_back(case, notes)
     _held(case, notes, power, this)
+
+
+def _covered_and_open(case: Case, opened: Notes, power: Power, this: Happening) -> bool:
+    """A body under a cover cools so slowly that its cut-out is open yet: low power is no other level before an hour."""
+    suspected = bool(case.kept.notes.get("covered", {}).get("tries"))
+    hot = this.lo_warmth > COVERED_COLD_SHARE * opened["warmth"]
+    if not suspected or not hot or not near(this.after, opened["after"], power.exact):
+        return False
+    diagnosis.still_open(case, this.lo_at - opened["at"])
+    return True
 
 
 def _held(case: Case, notes: Notes, power: Power, this: Happening) -> None:
