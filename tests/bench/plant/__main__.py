@@ -55,7 +55,7 @@ def _table(asked: argparse.Namespace) -> int:
         known = matrix.prepare(specs, asked.workers, lambda words: print(words, file=sys.stderr, flush=True))
     found = goals.table(known, extent) + ([] if asked.kept else cost.measure())
     print(f"{len(known)} of {len(specs)} runs\n" + goals.lines(found))
-    panels = {house: goals.frontier(known, extent, house) for house in extent.houses}
+    panels = {house: points for house in extent.houses if (points := goals.frontier(known, extent, house))}
     print(picture.markdown(panels))
     if asked.draw:
         Path(asked.draw).joinpath("laws.svg").write_text(picture.drawn(panels), encoding="utf-8")

@@ -57,6 +57,11 @@ class Point:
         return float(np.mean([one[1] for one in self.runs]))
 
     @property
+    def strong(self) -> float:
+        """The same where the heater had power to spare, K."""
+        return float(np.nanmean(self.spare)) if self.spare else self.excess
+
+    @property
     def told(self) -> str:
         """In words, with the spread where there is one."""
         if not self.runs:

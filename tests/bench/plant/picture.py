@@ -1,7 +1,7 @@
 """Draws the frontier: excess against switches a day, one panel a house, for the guide on how the laws compare.
 
-Rules: shape tells the laws apart, not colour alone; colours come from the page's own style sheet, so it reads on paper
-and in the dark; the guide's table says the same in words.
+Rules: the distance is that of the hours in which the heater has power to spare; shape tells the laws apart, not
+colour alone; the page's own colours, by day and in the dark; the guide's table says the same in words.
 """
 
 from __future__ import annotations
@@ -63,18 +63,18 @@ def _panel(house: str, points: list[Point], left: float, wide: float) -> str:
     )
     for kind in WORDS:
         ones = sorted((one for one in points if one.kind == kind), key=lambda one: one.clicks)
-        way = " ".join(f"{x(one.clicks):.1f},{y(one.excess):.1f}" for one in ones)
+        way = " ".join(f"{x(one.clicks):.1f},{y(one.strong):.1f}" for one in ones)
         style = {"hysteresis": "peer", "proportional": "cross", "predictive": "own"}[kind]
         if len(ones) > 1:
             parts.append(f'<polyline class="{style} way" points="{way}" opacity="0.6"/>')
         parts += [
-            _mark(kind, style, x(one.clicks), y(one.excess), f"{kind} {one.label}: {one.told}")
+            _mark(kind, style, x(one.clicks), y(one.strong), f"{kind} {one.label}: {one.told}")
             for one in ones
         ]
         if ones:
             last = ones[-1] if kind != "hysteresis" else ones[0]
             parts.append(
-                f'<text class="ink" x="{x(last.clicks) + 8:.1f}" y="{y(last.excess) - 8:.1f}">{WORDS[kind]}</text>'
+                f'<text class="ink" x="{x(last.clicks) + 8:.1f}" y="{y(last.strong) - 8:.1f}">{WORDS[kind]}</text>'
             )
     return "\n".join(parts)
 
@@ -93,8 +93,11 @@ def markdown(panels: dict[str, list[Point]]) -> str:
     parts = []
     for house, points in panels.items():
         parts.append(
-            f"\n### {house.capitalize()} house\n\n| law | setting | K from the ideal | switches a day |\n"
-            "|---|---|---|---|"
+            f"\n### {house.capitalize()} house\n\n| law | setting | K from the ideal | in all hours | switches a day |\n"
+            "|---|---|---|---|---|"
         )
-        parts += [f"| {one.kind} | {one.label} | {one.excess:.2f} | {one.clicks:.0f} |" for one in points]
+        parts += [
+            f"| {one.kind} | {one.label} | {one.strong:.2f} | {one.excess:.2f} | {one.clicks:.0f} |"
+            for one in points
+        ]
     return "\n".join(parts) + "\n"

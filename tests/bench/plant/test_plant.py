@@ -188,4 +188,4 @@ def test_the_picture_marks_each_law_by_shape():
     points = [Point("a", kind, [(0.2, 30.0)]) for kind in ("hysteresis", "proportional", "predictive")]
     told = picture.drawn({"light": points})
     assert all(shape in told for shape in ("<rect", "<path", "<circle", "0.200 @ 30"))
-    assert picture.markdown({"light": points}).count("| 0.20 | 30 |") == 3
+    assert picture.markdown({"light": points}).count("| 0.20 | 0.20 | 30 |") == 3
