@@ -1,7 +1,8 @@
 """Trips when a heater's own cut-out opens far earlier than it has before: covered, or against a wall. Loud.
 
-Off for 30 minutes, then 60 and 120, then until the owner has looked: never an endless retry. Clears when a run
-comes close to what the heater has stood before, without an opening.
+Off for 30 minutes, then 60 and 120, then until the owner has looked: never an endless retry. One that opened early
+twice and has not stood a long run within four hours waits for the owner too, however gently it is paced meanwhile.
+Clears when a run comes close to what the heater has stood before, without an opening.
 """
 
 import math
@@ -11,12 +12,16 @@ from thermostatd.core.results import Verdict
 
 CODE = "covered"
 SAFETY = True
+UNSOLVED_SECONDS = 4 * 3600.0
 
 
 def judge(case: Case) -> Verdict:
     notes = case.kept.notes.get(CODE)
     if not notes or not notes.get("tries"):
         return good(CODE)
+    first = notes.setdefault("first", notes["at"])
+    if notes["tries"] >= 2 and case.now.steady - first >= UNSOLVED_SECONDS:
+        notes["latched"] = True
     latched, evidence = bool(notes.get("latched")), str(notes["evidence"])
     if latched or case.now.steady < notes.get("pause_until", -math.inf):
         return tripped(CODE, latched=latched, trouble=True, loud=True, evidence=evidence)

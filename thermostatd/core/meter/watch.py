@@ -150,7 +150,8 @@ def _opened(case: Case, notes: Notes, power: Power, opened: Notes) -> None:
     """An opening to a lower level: covered, if it comes far too early; else one to learn from."""
     proven = run.proven_warmth(notes, opened["before"], power.exact)
     share = opened["most"] / proven if proven else 1.0
-    if FAR_SHARE <= share < EARLY_SHARE:
+    suspected = bool(case.kept.notes.get("covered", {}).get("tries"))
+    if share < EARLY_SHARE and (share >= FAR_SHARE or suspected):
         diagnosis.opened_early(case, opened, proven or 1.0)
     elif share >= EARLY_SHARE:
         opened["wall"] = _learn(case, opened)
