@@ -19,7 +19,8 @@ def judge(case: Case) -> Verdict:
     notes = case.kept.notes.get(CODE)
     if not notes or not notes.get("tries"):
         return good(CODE)
-    first = notes.setdefault("first", notes["at"])
+    first: float = notes["first"] if "first" in notes else notes["at"]
+    notes["first"] = first
     if notes["tries"] >= 2 and case.now.steady - first >= UNSOLVED_SECONDS:
         notes["latched"] = True
     latched, evidence = bool(notes.get("latched")), str(notes["evidence"])
