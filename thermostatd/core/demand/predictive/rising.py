@@ -20,8 +20,7 @@ from thermostatd.physics.thermal.responses import Course
 LONGEST_LEAD_MINUTES = 360.0
 VAIN_LEAD_MINUTES = 150.0
 ARRIVED_KELVIN = 0.2
-EARLY_MINUTES, EARLY_SHARE, SURE_MINUTES = 5.0, 0.22, 10.0
-UNSURE_KELVIN, UNSURE_MINUTES, SLOWEST = 0.1, 45.0, 0.002
+EARLY_MINUTES, EARLY_SHARE, SURE_MINUTES = 7.0, 0.28, 10.0
 RELEASE_MINUTES, FAR_RELEASE_MINUTES, FAR_RELEASE_SHARE = 7.0, 14.0, 0.1
 APPROACH_MINUTES, COAST_KELVIN = 25.0, 0.02
 LEAST_RISE_KELVIN = 0.3
@@ -48,11 +47,9 @@ def rise_of(case: Case, plans: Plans, tracked: Tracked, full: float) -> Rise:
     if target.next_celsius is None or not higher or not 0.0 < lead <= LONGEST_LEAD_MINUTES:
         notes["rise"] = None
         return Rise()
-    arrival, slope = minutes_to(plans, tracked, target.next_celsius - ARRIVED_KELVIN, full)
-    vain = arrival == inf
+    arrival, vain = minutes_to(plans, tracked, target.next_celsius - ARRIVED_KELVIN, full)
     unsure = max(0.0, min(arrival, LONGEST_LEAD_MINUTES) - SURE_MINUTES)
     careful = unsure * max(0.0, EARLY_SHARE + notes.get("bias", 0.0))
-    careful += UNSURE_KELVIN / max(slope, SLOWEST) * min(1.0, unsure / UNSURE_MINUTES)
     slack = lead - EARLY_MINUTES - careful - arrival
     notes["arrival"] = round(min(arrival, 1e4), 1)
     begun = notes.get("rise")
@@ -76,17 +73,17 @@ def rise_of(case: Case, plans: Plans, tracked: Tracked, full: float) -> Rise:
     return Rise(True, target.next_celsius, not coasts)
 
 
-def minutes_to(plans: Plans, tracked: Tracked, celsius: float, full: float) -> tuple[float, float]:
-    """Minutes until the air is that warm on full power, inf if not within ten hours; and its slope then, K/min."""
+def minutes_to(plans: Plans, tracked: Tracked, celsius: float, full: float) -> tuple[float, bool]:
+    """Minutes until the air is that warm on full power, inf if not within ten hours; and whether it never is."""
     if tracked.state[AIR] >= celsius:
-        return 0.0, inf
+        return 0.0, False
     course = full_power(plans.near, plans.near_gift, NEAR_EVERY, tracked, full)
     if course.max() >= celsius:
-        return _crossing(float(tracked.state[AIR]), course, NEAR_EVERY, celsius)
+        return _crossing(float(tracked.state[AIR]), course, NEAR_EVERY, celsius), False
     course = full_power(plans.far, plans.far_gift, FAR_EVERY, tracked, full)
     if course.max() >= celsius:
-        return _crossing(float(tracked.state[AIR]), course, FAR_EVERY, celsius)
-    return inf, 0.0
+        return _crossing(float(tracked.state[AIR]), course, FAR_EVERY, celsius), False
+    return inf, bool(course.max() < celsius)
 
 
 def peak(plans: Plans, tracked: Tracked) -> float:
@@ -101,11 +98,10 @@ def full_power(found: Course, gift: Array, every: int, tracked: Tracked, full: f
     return air if gifts is None else air + gift @ gifts
 
 
-def _crossing(now: float, course: Array, every: int, celsius: float) -> tuple[float, float]:
+def _crossing(now: float, course: Array, every: int, celsius: float) -> float:
     after = int(np.argmax(course >= celsius))
     before = now if after == 0 else float(course[after - 1])
-    climb = max(float(course[after]) - before, 1e-9)
-    return every * (after + (celsius - before) / climb), climb / every
+    return every * (after + (celsius - before) / max(float(course[after]) - before, 1e-9))
 
 
 def _learn(case: Case, tracked: Tracked) -> None:
