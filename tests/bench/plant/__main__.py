@@ -55,10 +55,13 @@ def _table(asked: argparse.Namespace) -> int:
         known = matrix.prepare(specs, asked.workers, lambda words: print(words, file=sys.stderr, flush=True))
     found = goals.table(known, extent) + ([] if asked.kept else cost.measure())
     print(f"{len(known)} of {len(specs)} runs\n" + goals.lines(found))
-    panels = {house: points for house in extent.houses if (points := goals.frontier(known, extent, house))}
+    panels = {house: goals.frontier(known, extent, house) for house in extent.houses}
+    panels = {
+        house: points for house, points in panels.items() if len({one.kind for one in points}) > 1
+    }  # one law alone compares with nothing
     print(picture.markdown(panels))
     if asked.draw:
-        Path(asked.draw).joinpath("laws.svg").write_text(picture.drawn(panels), encoding="utf-8")
+        picture.publish(panels, Path(asked.draw))
     return 1 if any(goal.met is False for goal in found) else 0
 
 
@@ -69,7 +72,7 @@ def _table_parser() -> argparse.ArgumentParser:
     )
     parser.add_argument("--kept", action="store_true", help="only from runs that are kept")
     parser.add_argument("--workers", type=int, default=2)
-    parser.add_argument("--draw", metavar="FOLDER", help="write laws.svg there")
+    parser.add_argument("--draw", metavar="FOLDER", help="write laws.svg there, and the tables of laws.md")
     return parser
 
 

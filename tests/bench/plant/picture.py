@@ -6,6 +6,8 @@ colour alone; the page's own colours, by day and in the dark; the guide's table 
 
 from __future__ import annotations
 
+from pathlib import Path
+
 from tests.bench.plant.goals import Point
 
 WIDE, HIGH, LEFT, TOP, BOTTOM, GAP = 660, 300, 44, 28, 40, 36
@@ -88,16 +90,29 @@ def _mark(kind: str, style: str, x: float, y: float, told: str) -> str:
     return f'<path class="{style}" d="M{x - 5:.1f} {y - 5:.1f}l10 10m0 -10l-10 10">{title}</path>'
 
 
+HEAD = "| law | setting | K from the ideal | in all hours | switches a day |\n|---|---|---|---|---|"
+BEGINS, ENDS = "\n### Light house\n", "\nYour rooms are not these."
+
+
 def markdown(panels: dict[str, list[Point]]) -> str:
     """The same as tables of a guide."""
     parts = []
     for house, points in panels.items():
-        parts.append(
-            f"\n### {house.capitalize()} house\n\n| law | setting | K from the ideal | in all hours | switches a day |\n"
-            "|---|---|---|---|---|"
-        )
+        parts.append(f"\n### {house.capitalize()} house\n\n{HEAD}")
         parts += [
             f"| {one.kind} | {one.label} | {one.strong:.2f} | {one.excess:.2f} | {one.clicks:.0f} |"
             for one in points
         ]
     return "\n".join(parts) + "\n"
+
+
+def publish(panels: dict[str, list[Point]], folder: Path) -> None:
+    """Writes laws.svg, and the tables of laws.md where that guide is in the folder. ValueError if it has no place."""
+    (folder / "laws.svg").write_text(drawn(panels), encoding="utf-8")
+    guide = folder / "laws.md"
+    if guide.exists():
+        text = guide.read_text(encoding="utf-8")
+        before, ends = text.find(BEGINS), text.find(ENDS)
+        if not 0 < before < ends:
+            raise ValueError(f'{guide}: has no tables between "{BEGINS.strip()}" and "{ENDS.strip()}"')
+        guide.write_text(text[:before] + markdown(panels) + text[ends:], encoding="utf-8")

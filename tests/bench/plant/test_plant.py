@@ -6,6 +6,7 @@ Runs of the engine here are of one or two days; the table itself is for the nigh
 from __future__ import annotations
 
 from datetime import date
+from pathlib import Path
 from random import Random
 
 import numpy as np
@@ -189,3 +190,17 @@ def test_the_picture_marks_each_law_by_shape():
     told = picture.drawn({"light": points})
     assert all(shape in told for shape in ("<rect", "<path", "<circle", "0.200 @ 30"))
     assert picture.markdown({"light": points}).count("| 0.20 | 0.20 | 30 |") == 3
+
+
+def test_the_guide_is_written_anew_between_its_words(tmp_path):
+    """Publishing changes the guide's tables and nothing else of it."""
+    words = Path(__file__).parents[3] / "web" / "help" / "laws.md"
+    guide = tmp_path / "laws.md"
+    guide.write_text(words.read_text())
+    picture.publish({"light": [Point("a", "hysteresis", [(0.2, 30.0)])]}, tmp_path)
+    text = guide.read_text()
+    begins, ends = words.read_text().index(picture.BEGINS), words.read_text().index(picture.ENDS)
+    assert text.startswith(words.read_text()[:begins])
+    assert text.endswith(words.read_text()[ends:])
+    assert text.count("| 0.20 |") == 1
+    assert (tmp_path / "laws.svg").read_text().startswith("<svg")

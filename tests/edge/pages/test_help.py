@@ -45,3 +45,17 @@ def test_no_such_guide(visit: Visit) -> None:
     answer = visit().get("/help/nothing-here")
     assert answer.status_code == 404
     assert "All rooms" in answer.text
+
+
+def test_pictures_of_guides_are_served(visit: Visit) -> None:
+    """A guide's drawing is answered as a drawing."""
+    phone = visit()
+    shown = {
+        path
+        for guide in Rendering(web_folder()).guides()
+        for path in re.findall(r'<img src="([^"]+)"', guide.html)
+    }
+    assert shown
+    for path in shown:
+        answer = phone.get(path)
+        assert (answer.status_code, answer.headers["content-type"]) == (200, "image/svg+xml"), path

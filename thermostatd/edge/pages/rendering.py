@@ -53,6 +53,9 @@ class Rendering:
             path.name: _static(path) for path in sorted((web / "static").iterdir()) if path.suffix in _KINDS
         }
         self._help = web / "help"
+        self.files |= {
+            path.name: _static(path) for path in sorted(self._help.glob("*.svg"))
+        }  # their pictures
         self.catalogues = Catalogues(web / "locale")
         self._env.globals |= {
             "file": lambda name: f"/static/{name}?{self.files[name].version}",
@@ -105,6 +108,7 @@ def _html(text: str) -> Markup:
     reader = MarkdownIt("commonmark", {"html": False}).enable("table")
     html = reader.render(text)
     html = re.sub(r'href="(?:\./)?([a-z0-9-]+)\.md(#[^"]*)?"', r'href="/help/\1\2"', html)
+    html = re.sub(r'src="([a-z0-9-]+\.svg)"', r'src="/static/\1"', html)
     html = re.sub(r"<h([23])>(?:<code>)?([\w -]+?)(?:</code>)?</h\1>", _anchored, html)
     # a wide table scrolls by itself, and by keyboard
     html = html.replace("<table>", '<div class="wide" tabindex="0" role="group"><table>').replace(
