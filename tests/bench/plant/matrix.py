@@ -17,6 +17,8 @@ from tests.bench.plant.run import Run, Spec, run
 DIFFERENTIALS = (0.1, 0.2, 0.3, 0.4, 0.6, 1.0)
 COMPARED = 0.2
 """Hysteresis ±0.1 K, the peer that a goal names."""
+DEFAULT = 0.4
+"""A room's own differential, which heats it until there is a model."""
 CYCLES = ("15 min", "20 min", "30 min", "45 min")
 CLICKS = ("many", "some", "few", "very few")
 USUAL_CLICKS = "some"
@@ -98,7 +100,7 @@ def all_specs(extent: Extent) -> Iterator[Spec]:
 
 
 def _constant(extent: Extent, place: tuple[str, str], seed: int) -> Iterator[Spec]:
-    for law in ("ideal", predictive(), hysteresis(COMPARED)):
+    for law in ("ideal", predictive(), hysteresis(COMPARED), hysteresis(DEFAULT)):
         yield spec(extent, place, "constant", law, seed)
 
 
