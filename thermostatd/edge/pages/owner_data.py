@@ -56,7 +56,7 @@ def give_or_take(value: float | None, spread: float | None, unit: str, digits: i
         return unknown()
     if not spread:
         return amount(value, unit, digits)
-    return f"{number(value, digits)} ± {amount(spread, unit, digits)}"
+    return f"{number(value, digits)}\u00a0±\u00a0{amount(spread, unit, digits)}"
 
 
 def heaters_of(door: Door) -> tuple[Ruler, list[HeaterCard]]:
@@ -144,7 +144,7 @@ def _part(part: Part) -> str:
         count=number(part.used, 0),
         rated=number(part.rated, 0),
         share=share,
-    )
+    ).replace(" %", "\u00a0%")
     if part.years_left is None:
         return told
     years = number(min(part.years_left, 99), 0 if part.years_left >= 3 else 1)
