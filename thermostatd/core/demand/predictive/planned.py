@@ -22,7 +22,7 @@ from thermostatd.core.results import Demand
 from thermostatd.physics.thermal.model import AIR, Array, Constants, Z, holding_watts
 from thermostatd.physics.thermal.plans import NEAR_EVERY, Plans, plans_of
 
-SWITCH_COSTS = {"very few": 10.0, "few": 3.3, "some": 0.5, "many": 0.15}
+SWITCH_COSTS = {"very few": 14.0, "few": 5.0, "some": 0.5, "many": 0.15}
 HIGHEST_OVER_KELVIN, HIGHEST_HUSHED_KELVIN = 0.5, 0.59
 LOWEST_UNDER_KELVIN = 0.8
 BELOW_KELVIN = 0.3
@@ -116,7 +116,7 @@ def _wants(
     settled = _settled(case, plans, tracked, rise, aim, power, soonest)
     if settled is not None:
         return settled, plans.near.full if settled else np.zeros(len(free))
-    off = free - _wanted(case, plans, tracked, aim, power.full, free)
+    off = free - _wanted(case, plans, tracked, aim, free)
     found, row = plans.search.best(off, case.was_on, power.full, power.hold, plans.switch_cost, soonest)
     on = case.was_on != (int(found.minutes[row, 0]) == 0)
     return on, plans.search.air(found, row, case.was_on)
@@ -154,15 +154,12 @@ def _free(plans: Plans, tracked: Tracked) -> Array:
     return free if gifts is None else free + plans.near_gift @ gifts
 
 
-def _wanted(case: Case, plans: Plans, tracked: Tracked, aim: float, full: float, free: Array) -> Array:
+def _wanted(case: Case, plans: Plans, tracked: Tracked, aim: float, free: Array) -> Array:
     """Where the air should be at the near samples."""
     near, target = plans.near, case.target
     wanted = np.full(len(near.minutes), aim)
     if case.notes["falling"]:
         return np.asarray(np.maximum(wanted, free))
-    if tracked.state[AIR] < aim - BELOW_KELVIN:
-        reach = free + full * near.full
-        wanted = np.minimum(wanted, np.maximum(reach, tracked.state[AIR]))
     if target.next_at is not None and target.next_celsius is not None and target.next_celsius < aim:
         _let_fall(wanted, plans, tracked, aim, (target.next_at - case.steady) / 60.0, target.next_celsius)
     return wanted
