@@ -36,10 +36,11 @@ class Timed:
 
     def __call__(self, case: Any) -> Any:
         """The law's demand."""
+        same = replace(case, notes={"on": case.was_on})
         begun = time.thread_time_ns()
         found = self.law(case)
         between = time.thread_time_ns()
-        hysteresis.decide(replace(case, notes={}))
+        hysteresis.decide(same)
         ended = time.thread_time_ns()
         if case.steady > 2.2 * 86400.0:
             self.own.append((between - begun) / 1e3)
