@@ -64,6 +64,7 @@ def in_trouble(house: Double) -> None:
         house.tick()
 
 
+@pytest.mark.timeout(400)  # seventeen pages; a busy machine takes its time
 @pytest.mark.parametrize("theme", ["light", "dark"])
 def test_axe_finds_nothing(served: Served, house: Double, phone: Phone, theme: str) -> None:
     """Every page, in both themes, with its panels open, in trouble and refused, is clean."""
