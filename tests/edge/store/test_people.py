@@ -63,3 +63,17 @@ def test_devices(tmp_path: Path, opened: Opened) -> None:
     assert again.device("a") is None
     again.close()
     assert [device.id_hash for device in opened(tmp_path).devices()] == ["b"]
+
+
+def test_a_guests_room_and_end_come_back(tmp_path: Path, opened: Opened) -> None:
+    """A code keeps the guest's one room and last moment; so does the phone that joins by it."""
+    store = opened(tmp_path)
+    until = NOON + TEN_MINUTES
+    store.add_code("hash", "room-guest", until, "", room="study", until=until)
+    row = store.take_code("hash", NOON)
+    assert row is not None
+    assert (row.role, row.room, row.until) == ("room-guest", "study", until)
+    store.add_device("a", "Eve", "room-guest", until, added=NOON, room="study")
+    kept = store.device("a")
+    assert kept is not None
+    assert (kept.room, kept.until) == ("study", until)

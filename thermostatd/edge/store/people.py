@@ -62,9 +62,8 @@ def forget_device(connection: sqlite3.Connection, id_hash: str) -> bool:
 
 def devices(connection: sqlite3.Connection) -> dict[str, DeviceRow]:
     """All devices by hash, in the order in which they joined."""
+    when = packing.wall_or_none
     return {
-        id_hash: DeviceRow(
-            id_hash, name, role, *(packing.wall_or_none(each) for each in (until, added, seen)), room
-        )
+        id_hash: DeviceRow(id_hash, name, role, when(until), when(added), when(seen), room)
         for id_hash, name, role, until, added, seen, room in connection.execute(sql.DEVICES)
     }
