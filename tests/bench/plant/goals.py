@@ -190,9 +190,12 @@ def weekly(known: Known, extent: Extent) -> list[Goal]:
         float(np.quantile(over, 0.9)),
     )
     low, far = float(np.quantile(late, 0.1)), float(np.quantile(late, 0.9))
-    peer_late = np.array([one.late_minutes for one in peers]) if peers else np.array([np.nan])
+    peer = "hysteresis ±0.1 K not run"
+    if peers:
+        peer_late = np.array([one.late_minutes for one in peers])
+        on_time = np.mean(np.abs(peer_late) <= 10)
+        peer = f"hysteresis ±0.1 K: {on_time:.2f}, median {np.median(peer_late):+.0f} min"
     spread = f"runs {min(shares):.2f}–{max(shares):.2f}"
-    peer = f"hysteresis ±0.1: {np.mean(np.abs(peer_late) <= 10):.2f}, median {np.median(peer_late):+.0f} min"
     return [
         Goal("arrivals", "≥ 400 feasible rises", f"{len(ours)} rises in {len(shares)} runs", len(ours) >= 400),
         Goal("arrivals", "≥ 95 % within ±10 min", f"{100 * within:.1f} % ({spread}); {peer}", within >= 0.95),
