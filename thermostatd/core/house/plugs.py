@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cached_property
 from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field, PrivateAttr
@@ -109,9 +110,10 @@ class Heater(Table):
     def keeping_key(self, key: str) -> Heater:
         """This heater, known by that key wherever it stands."""
         self._key = key
+        self.__dict__.pop("kept_key", None)  # of the heater that this one was copied from
         return self
 
-    @property
+    @cached_property  # asked for many times a step, and a private attribute is slow to read
     def kept_key(self) -> str | None:
         """The key that it keeps although it was moved by hand."""
         return self._key
