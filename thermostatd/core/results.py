@@ -37,8 +37,8 @@ class Target:
 class Outlook:
     """What a learned model says of the coming hours. Times are steady seconds, temperatures °C of true air.
 
-    `course` is (when, °C, one standard deviation in K). `warm_at` is when the wanted air (the coming rise's, once it is
-    being heated for) is first within 0.2 K; None where it is there, or is not reached within ten hours. `wanted_celsius`
+    `course` is (when, °C, one standard deviation in K). `warm_at` is when the wanted air (the coming rise's, once it
+    is heated for) is first within 0.2 K; None where it is there, or is not reached within ten hours. `wanted_celsius`
     and `wanted_at` are that wish; `reach_celsius` is set where full power does not fulfil it by then: what it can do.
     `limit_outdoor_celsius` is the outdoor air below which full power cannot hold the wish in the long run.
     """

@@ -37,6 +37,7 @@ TABLE = {
     BrokerTls: {"ca": None, "cert": None, "key": None},
     Pages: {
         "listen": "127.0.0.1:8420", "hosts": (), "open": False, "owner_passphrase_file": None, "tls": None,
+        "weeks": "owner",
     },
     PagesTls: {"cert": REQUIRED, "key": REQUIRED},
     Circuit: {"name": REQUIRED, "breaker_amps": REQUIRED, "continuous_share": 0.8},
@@ -46,6 +47,7 @@ TABLE = {
         "name": REQUIRED, "sensor": None, "sensors": (), "humidity": None, "control": "hysteresis",
         "differential": 0.4, "cycle": 20 * MINUTE, "household": Household(), "usual": (), "quiet": (),
         "ceiling_celsius": 27.0, "cold_celsius": 12.0, "band": 0.5, "heater": (),
+        "clicks": "some",
     },
     Source: {"topic": REQUIRED, "pointer": ""},
     Presence: {"topic": REQUIRED, "pointer": "", "yes": "online", "no": "offline"},
@@ -67,7 +69,10 @@ TABLE = {
     SimulatedPlug: {
         "kind": "simulated", "rated_amps": None, "rated_operations": 100_000, "no_self_off": None, "power_on": None,
     },
-    Spot: {"name": REQUIRED, "longest": 90 * MINUTE, "heater": REQUIRED},
+    Spot: {
+        "name": REQUIRED, "longest": 90 * MINUTE, "heater": REQUIRED, "turn": "first", "metres": 1.5,
+        "unasked": None, "usual": (),
+    },
 }
 
 
