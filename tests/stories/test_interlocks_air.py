@@ -96,6 +96,19 @@ def test_flat_air_at_full_power_on_a_cold_day_is_not_no_answer(step):
     assert story.air["study"].celsius > 14.0
 
 
+@pytest.mark.parametrize(("outdoor", "rise"), [(5.0, 30.0), (12.0, 20.0)])
+def test_one_that_answered_for_days_and_is_carried_away_is_found_within_a_day(outdoor, rise):
+    """What ordinary switchings told before ends with heat that the air lacks; no old answer outlives a trial."""
+    story = Story(tick=30.0)
+    story.air["study"] = Plant(celsius=18.0, outdoor=outdoor, rise=rise, tau=36000.0, step=0.1)
+    story.run(hours=36)
+    assert not story.tripped("no-answer")
+    assert "answered_at" in story.regulator._memory.heaters[COLUMN].notes["no-answer"]
+    story.air["study"].rise, carried = 0.0, story.steady
+    found = story.until(lambda s: s.tripped("no-answer") and s.said("no-answer").latched, hours=24)
+    assert found - carried >= 2 * 3600
+
+
 def test_every_bad_value_is_refused_and_named():
     """What is no plausible number changes nothing but the reason."""
     bad = [float("nan"), float("inf"), -float("inf"), 85.0, -127.0, 1e308, 10**400, True, "20.1", [20.0], {}]

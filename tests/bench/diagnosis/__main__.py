@@ -18,6 +18,7 @@ def merged(tallies: list[Tally]) -> Tally:
         whole.named += one.named
         whole.withdrawn += one.withdrawn
         whole.false += one.false
+        whole.unshown += one.unshown
         whole.heater_days += one.heater_days
         whole.log += one.log
     return whole
@@ -56,6 +57,7 @@ def main() -> int:
         print(f"\n== meter {number}: {meter.name}\n{matrix(tally)}")
         if how.trace:
             print("\n".join(tally.log))
+        print(f"never acted in two days: {dict(tally.unshown) or 'none'}")
         print(f"first words withdrawn: {dict(tally.withdrawn) or 'none'}")
         print(f"told between faults: {dict(tally.false) or 'none'} in {tally.heater_days:.0f} heater-days")
         alarms = [sound(meter, seed, how.sound_days) for seed in range(how.seeds)] if how.sound_days else []

@@ -1,15 +1,18 @@
 """Orders one fault after another at each heater, and notes what the Regulator calls it.
 
 Rules: a fault begins at a random moment of a day, an element's while it carries current (that is when they burn); it
-is mended two hours after it was named, or at the end of its window, and the owner says of what waits for them that
-they have looked. The
-answer is what stands when it is mended; what was told first and withdrawn is counted apart.
+is mended two hours after it was named, or at the end of its window, and the owner says that they have looked. The
+window begins when the fault first acts: a relay closed on it, a body opened its switch under a cover or at its dial,
+a welded contact was told to open. One that has not acted in two days is mended and listed as unshown, since nothing
+that a meter or a thermometer could read was different. The answer is what was told in that time or stands at its
+end and did not before; what was told first and withdrawn is counted apart. No fault begins while an earlier one's
+name stands, for a day at most.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from random import Random
 
@@ -46,6 +49,8 @@ RIGHT = {kind: {kind} for kind in WINDOWS_HOURS} | {
     "element": {"element", "either"}, "selector": {"selector", "either"},
 }  # fmt: skip
 LINGER_HOURS = 2.0
+UNSHOWN_HOURS = 48.0
+STALE_HOURS = 24.0
 NONE = "none"
 
 
@@ -56,6 +61,7 @@ class Tally:
     named: Counter[tuple[str, str]] = field(default_factory=Counter)
     withdrawn: Counter[tuple[str, str]] = field(default_factory=Counter)
     false: Counter[str] = field(default_factory=Counter)
+    unshown: Counter[str] = field(default_factory=Counter)
     heater_days: float = 0.0
     log: list[str] = field(default_factory=list)
 
@@ -69,23 +75,23 @@ class Tally:
 class Trial:
     """One heater's faults, in turn."""
 
-    def __init__(self, home: Home, key: str, tally: Tally, seed: int) -> None:
+    def __init__(
+        self, home: Home, key: str, tally: Tally, seed: int, only: tuple[str, ...] | None = None
+    ) -> None:
         self.home, self.key, self.tally = home, key, tally
         self.rng = Random(f"trial/{seed}/{key}")
-        self.kinds = self._kinds()
+        self.kinds = self._kinds(only or KINDS[key.partition("/")[0]])
         self.kind: str | None = None
         self.due = 30.0 + self.rng.uniform(0.0, 12.0)
         self.begun = 0.0
+        self.shown: float | None = None
+        self.before: set[str] = set()
         self.named_at: float | None = None
         self.told: list[str] = []
 
-    def _kinds(self) -> Iterator[str]:
+    def _kinds(self, those: tuple[str, ...]) -> Iterator[str]:
         while True:
-            kinds = [
-                kind
-                for kind in KINDS[self.key.partition("/")[0]]
-                if kind != "bad socket" or self.home.meter.volts
-            ]
+            kinds = [kind for kind in those if kind != "bad socket" or self.home.meter.volts]
             self.rng.shuffle(kinds)
             yield from kinds
 
@@ -99,17 +105,42 @@ class Trial:
             self.tally.log += [
                 f"{self.home.hours:7.1f} h {self.key}: {name} without a fault" for name in between
             ]
+            self._look()
             if self.home.hours >= self.due and self._ready():
                 self._begin()
             return
         self.told += mine
+        if self.shown is None and self._acts():
+            self.shown = self.home.hours
         if self.named_at is None and any(name != "cut-out" or self.kind == "cut-out" for name in mine):
             self.named_at = self.home.hours
-        late = self.home.hours - self.begun > WINDOWS_HOURS[self.kind]
+        if self.shown is None:
+            late = self.home.hours - self.begun > UNSHOWN_HOURS
+        else:
+            late = self.home.hours - self.shown > WINDOWS_HOURS[self.kind]
         if late or (self.named_at is not None and self.home.hours - self.named_at > LINGER_HOURS):
             self._end()
 
+    def _acts(self) -> bool:
+        """Whether the fault makes a difference now that is there to be read."""
+        plug = self.home.simulated.plugs[self.key]
+        if self.kind == "welded":
+            return not plug.relay_on
+        if self.kind in ("covered", "dial", "cut-out"):
+            return plug.relay_on and (plug.heater.cutout_open or plug.heater.dial_open)
+        return plug.relay_on
+
+    def _look(self, *codes: str) -> None:
+        """The owner says of what waits for them, and of these, that they have looked."""
+        for trouble in self.home.result.troubles:
+            key, _, code = trouble.id.rpartition("/")
+            if key == self.key and (trouble.latched or code in codes):
+                self.home.regulator.do(self.home.simulated.moment(), Seen(trouble.id, "owner"))
+
     def _ready(self) -> bool:
+        standing = {code for code in self.home.standing(self.key) if code in NAMES} - {"cut-out"}
+        if standing and self.home.hours < self.due + STALE_HOURS:
+            return False
         if not hasattr(self, "next"):
             self.next = next(self.kinds)
         drawing = self.home.simulated.plugs[self.key].drawn_watts
@@ -120,6 +151,7 @@ class Trial:
 
     def _begin(self) -> None:
         self.kind, self.begun, self.named_at, self.told = self.next, self.home.hours, None, []
+        self.shown, self.before = None, {NAMES.get(code, "") for code in self.home.standing(self.key)}
         del self.next
         rng = self.rng
         self.how: dict[str, object] = {}
@@ -145,22 +177,26 @@ class Trial:
 
     def _end(self) -> None:
         standing = [NAMES[code] for code in self.home.standing(self.key) if code in NAMES]
+        standing = [name for name in standing if name not in self.before or name in self.told]
         names = standing or self.told
         others = [name for name in names if name != "cut-out"]
         named = (others or names or [NONE])[-1] if self.kind != "cut-out" else (names or [NONE])[0]
         if self.kind in names:
             named = self.kind
-        self.tally.named[(self.kind, named)] += 1
+        if self.shown is None and named == NONE:
+            self.tally.unshown[self.kind] += 1
+        else:
+            self.tally.named[(self.kind, named)] += 1
         for name in set(self.told) - set(standing) - {"cut-out", named}:
             self.tally.withdrawn[(self.kind, name)] += 1
         self.tally.log.append(
             f"{self.begun:7.1f} h {self.key}: {self.kind} {self.how} was called {named} after "
-            f"{self.home.hours - self.begun:.1f} h; told {self.told}, standing {standing}"
+            f"{self.home.hours - self.begun:.1f} h; acts since "
+            f"{'never' if self.shown is None else f'{self.shown:.1f} h'}; told {self.told}, "
+            f"standing {standing}, before {sorted(self.before)}"
         )
         self.home.simulated.mend(self.key)
-        for trouble in self.home.result.troubles:
-            if trouble.latched and trouble.id.startswith(f"{self.key}/"):
-                self.home.regulator.do(self.home.simulated.moment(), Seen(trouble.id, "owner"))
+        self._look("covered", "dial-down")
         self.kind, self.due = None, self.home.hours + self.rng.uniform(6.0, 16.0)
 
 
@@ -177,10 +213,10 @@ def _fault_of(kind: str, rng: Random) -> tuple[str, dict[str, float | str]]:
     }[kind]()
 
 
-def faulted(meter: Meter, seed: int, days: int) -> Tally:
-    """So many days of a house in which one heater or other always has a fault."""
+def faulted(meter: Meter, seed: int, days: int, only: Mapping[str, tuple[str, ...]] | None = None) -> Tally:
+    """So many days of a house in which one heater or other always has a fault; `only` these, by heater."""
     home, tally = Home(meter, seed, days), Tally()
-    trials = [Trial(home, key, tally, seed) for key in home.keys]
+    trials = [Trial(home, key, tally, seed, (only or {}).get(key)) for key in home.keys]
     while home.hours < 24.0 * days:
         told = home.tick()
         for trial in trials:

@@ -3,6 +3,7 @@
 Rules: every five minutes the air's change is held against the heater's share of the last half hour (a lag of twenty
 minutes, as an oil-filled body and a sensor have together); the straight line between them, over a forgetting half
 day, must rise by a fixed bound and by three of its own standard errors; no fitted model of the room takes part.
+An hour of heat whose whole share is lacking in the air ends the trust, and what was gathered before it.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ SAMPLE_SECONDS, LAG_SECONDS, MEMORY_SECONDS = 300.0, 1200.0, 12 * 3600.0
 LONGEST_GAP_SECONDS = 900.0
 FEWEST_SAMPLES, LEAST_VARIANCE = 24.0, 0.02
 ERRORS = 3.0
+LATELY_SECONDS, LATELY_WARM, LACKING_SHARE = 2400.0, 0.8, 0.7
 FRESH_SECONDS = 3600.0
 
 
@@ -29,7 +31,12 @@ def watch(notes: Notes, celsius: float, heats: bool, steady: float, seconds: flo
     if gap < SAMPLE_SECONDS:
         return
     if gap <= LONGEST_GAP_SECONDS:
-        _add(kept["sums"], kept["warm"], (celsius - kept["celsius"]) * 3600.0 / gap, gap)
+        pace = (celsius - kept["celsius"]) * 3600.0 / gap
+        _add(kept["sums"], kept["warm"], pace, gap)
+        share = 1.0 - exp(-gap / LATELY_SECONDS)
+        lately = kept.get("lately", [0.0, 0.0])
+        new = (kept["warm"], pace)
+        kept["lately"] = [round(old + share * (one - old), 4) for old, one in zip(lately, new, strict=True)]
     kept.update(at=steady, celsius=celsius)
 
 
@@ -40,6 +47,26 @@ def answers(notes: Notes, bound_kelvin_per_hour: float, steady: float) -> bool:
         return False
     rise, error = slope_of(kept["sums"])
     return rise >= bound_kelvin_per_hour and rise >= ERRORS * error
+
+
+def contradicts(notes: Notes) -> bool:
+    """Whether the air lacks, over the last hour of steady heat, what heat has given it before."""
+    kept = notes.get("cycles")
+    if not kept or kept.get("lately", [0.0])[0] < LATELY_WARM:
+        return False
+    rise, error = slope_of(kept["sums"])
+    if rise <= 0.0 or rise < ERRORS * error:
+        return False
+    n, x, y = kept["sums"][:3]
+    warm, pace = kept["lately"]
+    lacking = y / n + rise * (warm - x / n) - pace
+    return bool(lacking > LACKING_SHARE * rise * warm)
+
+
+def forget(notes: Notes) -> None:
+    """What was seen so far says nothing any more of where the heater is."""
+    notes.pop("cycles", None)
+    notes.pop("answered_at", None)
 
 
 def slope_of(sums: list[float]) -> tuple[float, float]:

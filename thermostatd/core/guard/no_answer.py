@@ -3,7 +3,8 @@
 A trial is an hour of metered heat (with a paced heater's rests in it) that lifts the air by less than a fixed bound
 over where it was heading, or in which the air falls by a whole kelvin,
 then half an hour's rest in which it does not sag either. Judged by fixed bounds, never by a fitted model. Where
-ordinary switchings were answered lately (answering.py), only a fall begins a trial. Air
+ordinary switchings were answered lately (answering.py), only a fall begins a trial; that trust ends after twelve
+hours, with an hour of heat that the air lacks, and with a trial that failed. Air
 that is flat at full power on a cold day still sags in the rest, and so answers. A value that has not moved by one
 step since the run began may come from a frozen sensor, and is left to `reading-missing` for two hours first.
 """
@@ -52,14 +53,18 @@ def _heat(case: Case, celsius: float) -> None:
     answering.watch(notes, celsius, on and _gives_heat(case, watts), now.steady, now.seconds)
     if answering.answers(notes, ANSWER_SHARE * _bound_kelvin(case.heater.watts), now.steady):
         notes.update(failed=0, answered_at=now.steady)
-    if not (_gives_heat(case, watts) if on else _rests_in_a_run(case)):
+    if answering.contradicts(notes):
+        answering.forget(notes)
+    run, heats = notes.get("run"), on and _gives_heat(case, watts)
+    if not (heats or _rests_in_a_run(case, run)):
         notes.pop("run", None)
         return
-    run = notes.get("run")
     if run is None:
-        if on:
+        if heats:
             notes["run"] = _run(case, celsius)
         return
+    if heats:
+        run["heat_at"] = now.steady
     if on:
         run["joules"] += (watts if watts is not None else case.heater.watts) * min(now.seconds, 600.0)
     run["peak"] = max(run.get("peak", celsius), celsius)
@@ -83,10 +88,12 @@ def _gives_heat(case: Case, watts: float | None) -> bool:
     return watts is None or watts > drawing_floor_watts(case.heater)
 
 
-def _rests_in_a_run(case: Case) -> bool:
-    """Off for a while though heat is wanted, as a paced heater is: its heat before and after belongs together."""
-    off_since = case.kept.off_since
-    return case.wanted and off_since is not None and case.now.steady - off_since < REST_SECONDS
+def _rests_in_a_run(case: Case, run: Notes | None) -> bool:
+    """No heat for a while though it is wanted, by its pace or its cut-out: heat before and after belongs together."""
+    if run is None or not case.wanted:
+        return False
+    heat_at: float = run["heat_at"] if "heat_at" in run else run["since"]
+    return case.now.steady - heat_at < REST_SECONDS
 
 
 def _run(case: Case, celsius: float) -> Notes:
@@ -131,6 +138,7 @@ def _rest(case: Case, celsius: float) -> Verdict:
     if sag >= notes["bound"] / 2.0:
         notes.update(failed=0, answered_at=now.steady)
         return good(CODE)
+    answering.forget(notes)  # what answered before this trial answers no more
     notes["failed"] = int(notes.get("failed", 0)) + 1
     if notes["failed"] < TRIALS:
         return good(CODE)

@@ -29,7 +29,7 @@ SOON_SECONDS, SOON_UNLEARNED_SECONDS, FAR_SHARE = 600.0, 480.0, 0.45
 CYCLES_SECONDS = 3 * 3600.0
 MOST_CYCLES = 6
 LEARNING_RUNS = 2
-FORGET_SECONDS = 86400.0
+PAST_DIAL_SHARE = 0.25  # a run so much further than the dial let it go: the dial was turned up again
 
 
 def covered(case: Case, evidence: str) -> None:
@@ -47,14 +47,15 @@ def covered(case: Case, evidence: str) -> None:
 
 def stood(case: Case, share: float) -> None:
     """A run has come to this share of what it stood before, and nothing opened early: no cover, no dial."""
+    about = case.kept.notes.get(NOTES, {})
+    if about.get("code") == "dial-down" and share >= min(0.9, about.get("share", 0.9) + PAST_DIAL_SHARE):
+        _clear(about)
     if share < 0.9:
         return
     notes = case.kept.notes.get("covered")
     if notes and notes.get("tries") and not notes.get("latched"):
         notes.clear()
-    about = case.kept.notes.get(NOTES, {})
-    if about.get("code") == "dial-down":
-        _clear(about)
+    case.kept.notes.get("cut-out", {}).pop("looked", None)
 
 
 def opened_early(case: Case, opened: Notes, proven: float) -> None:
@@ -102,6 +103,7 @@ def came_back(case: Case, power: Power, gone: Notes, off_seconds: float, proven:
             f"Power went to nothing and came back {len(early)} times, within {_minutes(off)}, "
             f"at {100 * most:.0f} % of the warmth that it has stood before.",
         )
+        about["share"] = most
         return True
     covered(
         case,
@@ -175,7 +177,12 @@ def accept(kept: HeaterMemory, code: str) -> None:
             about["usual"] = about["level"]
         _clear(about)
     if code in ("covered", "dial-down"):
-        kept.notes.get("cut-out", {}).pop("proven", None)
+        cut_out = kept.notes.get("cut-out", {})
+        if cut_out.get("looked"):  # twice without a long run between: it stands so, and is learned anew
+            cut_out.pop("proven", None)
+            cut_out.pop("looked")
+        elif "proven" in cut_out:
+            cut_out["looked"] = True
 
 
 def _higher(case: Case, about: Notes, usual: float, level: float, power: Power) -> None:
@@ -208,7 +215,7 @@ def _name(about: Notes, code: str, evidence: str, level: float | None = None) ->
 
 
 def _clear(about: Notes) -> None:
-    for name in ("code", "evidence", "level", "low", "cycles"):
+    for name in ("code", "evidence", "level", "low", "cycles", "share"):
         about.pop(name, None)
 
 
