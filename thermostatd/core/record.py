@@ -30,6 +30,7 @@ from thermostatd.core.results import (
     Verdict,
 )
 from thermostatd.core.spots import felt, warmer_kelvin
+from thermostatd.core.tally import tally
 from thermostatd.core.values import Reading
 
 FORECAST_HOURS = 2.0
@@ -48,6 +49,7 @@ def record(
     events: Sequence[Event],
 ) -> Result:
     """Everything that this step decided."""
+    tally(house, memory, readings, now)
     heaters = {key: _heater(memory, key, wants, paced, guarded, told) for key, _, _ in house.heaters()}
     rooms = {
         room.name: _room(room, memory, readings, targets, wants, heaters, told, now) for room in house.rooms

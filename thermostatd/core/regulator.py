@@ -10,10 +10,9 @@ from collections.abc import Mapping
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from thermostatd.core import foretelling, tariff, window
+from thermostatd.core import tariff
 from thermostatd.core.asking import Answer, Request
 from thermostatd.core.clock import Now, settle
-from thermostatd.core.demand import demands
 from thermostatd.core.door import Door
 from thermostatd.core.guard import guard
 from thermostatd.core.house import House, UsualStep
@@ -24,10 +23,10 @@ from thermostatd.core.reading import read
 from thermostatd.core.reasons import sentence
 from thermostatd.core.record import record
 from thermostatd.core.results import Event, Result
-from thermostatd.core.tally import tally
 from thermostatd.core.target import targets
 from thermostatd.core.usual_week import steps_of
 from thermostatd.core.values import Moment, Observation
+from thermostatd.core.wanting import wanting
 from thermostatd.core.week import Week
 
 
@@ -56,16 +55,10 @@ class Regulator:
         now, happened = self._now(moment)
         readings = read(house, memory, seen, now)
         wanted, ended = targets(house, memory, self._weeks, now)
-        aimed = tariff.aims(house, self._prices, wanted, now)
-        wants = tariff.said(
-            demands(house, memory, readings, aimed, now), house, readings, wanted, aimed, self._prices, now
-        )
-        wants = foretelling.foretold(house, wants, now)
-        wants = window.paused(house, memory, readings, wants, now)
+        wants, judged = wanting(house, memory, readings, wanted, self._prices, now)
         paced = pace(house, memory, wants, readings, now)
-        guarded = guard(house, memory, readings, tariff.higher(wanted, aimed), paced, now, seen.stopping)
+        guarded = guard(house, memory, readings, judged, paced, now, seen.stopping)
         told, switched = orders(house, memory, guarded, now)
-        tally(house, memory, readings, now)
         events = [*happened, *readings.events, *ended, *switched]
         return record(house, memory, readings, wanted, wants, paced, guarded, told, now, events)
 
