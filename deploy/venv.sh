@@ -32,11 +32,11 @@ venv_in() {
   "$python" -c 'import ensurepip' 2>/dev/null || debian_needs python3-venv
   "$venv/bin/python" -c 'import pip' 2>/dev/null || { rm -rf "$venv"; "$python" -m venv "$venv"; }
   # The install is editable, so it follows the code by itself; only other needs make it stale.
-  now=$(cat "$clone/pyproject.toml" "$clone/constraints.txt" | sha256sum)
+  now=$(cat "$clone/pyproject.toml" "$clone/.ci/constraints.txt" | sha256sum)
   case $(cat "$venv/installed" 2>/dev/null) in "$now$extra"|"$now[test]") return 0 ;; esac
   # Checks run with the versions that are known to work; a Python that they are not made for takes the newest.
   if [ -n "$extra" ] && "$venv/bin/python" -c 'import sys; sys.exit(sys.version_info[:2] != (3, 11))'; then
-    locked=(--constraint "$clone/constraints.txt")
+    locked=(--constraint "$clone/.ci/constraints.txt")
   fi
   "$venv/bin/pip" install -q "${locked[@]}" --editable "$clone$extra"
   printf '%s\n' "$now$extra" >"$venv/installed"

@@ -17,7 +17,7 @@ PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]
 
 def test_the_lock_holds_what_is_needed() -> None:
     """Every need has exactly one locked version, and it is one that the need allows."""
-    locked = dict(re.findall(r"^([a-z0-9-]+)==(\S+)$", (ROOT / "constraints.txt").read_text(), re.M))
+    locked = dict(re.findall(r"^([a-z0-9-]+)==(\S+)$", (ROOT / ".ci" / "constraints.txt").read_text(), re.M))
     needs = [
         *PROJECT["dependencies"],
         *(one for extra in PROJECT["optional-dependencies"].values() for one in extra),
