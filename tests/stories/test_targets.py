@@ -198,3 +198,12 @@ def test_what_was_asked_is_acknowledged_in_utc():
     story = Story().run(1)
     answer = story.ask(21.0, NO_END)
     assert answer.until.tzinfo is UTC
+
+
+def test_a_room_let_cool_says_so():
+    """After a fall in target the room is cooling down; no interlock speaks that has nothing to take away."""
+    story = Story(air=20.5).run(2)
+    story.ask(16.0)
+    story.run(20)
+    assert not story.on()
+    assert story.result.rooms["study"].reason.code == "cooling-down"

@@ -186,5 +186,6 @@ def _conclude(paced: Paced, verdicts: list[Verdict]) -> Guarded:
     verdicts += [_failed(code, "it did not run") for code in CODES if code not in ran]
     worst = next((verdict for verdict in verdicts if verdict.tripped), None)
     on = paced.on is True and worst is None
-    reason = worst.reason if worst is not None and worst.reason is not None else paced.reason
+    speaks = worst is not None and (worst.code != overshoot.CODE or paced.reason.code != "cooling-down")
+    reason = worst.reason if speaks and worst is not None and worst.reason is not None else paced.reason
     return Guarded(on, reason, (*paced.verdicts, *verdicts))
