@@ -31,6 +31,16 @@ def test_recall_is_right_names_over_faults_ordered():
     assert "80 %" in matrix(tally)
 
 
+def test_two_days_of_the_loop_name_what_was_ordered():
+    """A slice of the matrix: on a slow meter, three faults of a fixed seed, each by its name and by no other."""
+    kinds = ("selector", "nothing", "welded")
+    only = dict(zip(("tall/h", "low/h", "mid/h"), ((kind,) for kind in kinds), strict=True))
+    tally = faulted(METERS[5], 1, 2, only)
+    assert {kind for kind, _ in tally.named} == set(kinds), tally.log
+    assert all(tally.recall(kind) == 1.0 for kind in kinds), tally.log
+    assert not tally.false, tally.log
+
+
 @pytest.mark.night
 @pytest.mark.timeout(0)
 @pytest.mark.parametrize("meter", METERS, ids=lambda meter: meter.name)

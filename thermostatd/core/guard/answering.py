@@ -2,8 +2,8 @@
 
 Rules: every five minutes the air's change is held against the heater's share of the last half hour (a lag of twenty
 minutes, as an oil-filled body and a sensor have together); the straight line between them, over a forgetting half
-day, must rise by a fixed bound and by three of its own standard errors; no fitted model of the room takes part.
-An hour of heat whose whole share is lacking in the air ends the trust, and what was gathered before it.
+day, must rise by a fixed bound and by four of its own standard errors; no fitted model of the room takes part.
+An hour of heat of which half is lacking in the air ends the trust, and what was gathered before it.
 """
 
 from __future__ import annotations
@@ -14,9 +14,9 @@ from thermostatd.core.memory import Notes
 
 SAMPLE_SECONDS, LAG_SECONDS, MEMORY_SECONDS = 300.0, 1200.0, 12 * 3600.0
 LONGEST_GAP_SECONDS = 900.0
-FEWEST_SAMPLES, LEAST_VARIANCE = 24.0, 0.02
-ERRORS = 3.0
-LATELY_SECONDS, LATELY_WARM, LACKING_SHARE = 2400.0, 0.8, 0.7
+FEWEST_SAMPLES, LEAST_VARIANCE = 36.0, 0.02
+ERRORS = 4.0  # samples of one room hang together: fewer would be too easily had by chance
+LATELY_SECONDS, LATELY_WARM, LACKING_SHARE = 2400.0, 0.3, 0.5
 FRESH_SECONDS = 3600.0
 
 
@@ -50,7 +50,7 @@ def answers(notes: Notes, bound_kelvin_per_hour: float, steady: float) -> bool:
 
 
 def contradicts(notes: Notes) -> bool:
-    """Whether the air lacks, over the last hour of steady heat, what heat has given it before."""
+    """Whether the air lacks, over the last hour or so, half of what so much heat has given it before."""
     kept = notes.get("cycles")
     if not kept or kept.get("lately", [0.0])[0] < LATELY_WARM:
         return False

@@ -9,7 +9,8 @@ slow and may miss short runs. Clears when a retry draws power; latched after thr
 import math
 
 from thermostatd.core.guard.case import Case, good, tripped
-from thermostatd.core.plug import drawing_floor_watts, evidence_watts
+from thermostatd.core.memory import Notes
+from thermostatd.core.plug import METER_SETTLE_SECONDS, drawing_floor_watts, evidence_watts, switched_at
 from thermostatd.core.results import Verdict
 
 CODE = "drawing-nothing"
@@ -18,6 +19,7 @@ PAUSES_SECONDS = (600.0, 1800.0, 3600.0)
 REOPENING_SECONDS, SLOW_REOPENING_SECONDS = 2400.0, 5400.0
 SLOW_PERIOD_SECONDS = 61.0
 REPORTS = 2
+EARLY_RUNS = 4
 
 
 def judge(case: Case) -> Verdict:
@@ -36,22 +38,48 @@ def judge(case: Case) -> Verdict:
 def _watch_run(case: Case) -> None:
     notes, now, kept = case.notes(CODE), case.now, case.kept
     watts = evidence_watts(kept)
-    if watts is None or kept.watts_at == notes.get("judged_at"):
+    if kept.watts is None or kept.watts_at == notes.get("judged_at"):
         return
     notes["judged_at"] = kept.watts_at
+    if watts is None:
+        _watch_early(case, notes)
+        return
     if watts > drawing_floor_watts(case.heater):
-        notes.update(drew_at=now.steady, nothing_count=0, tries=0)
+        notes.update(drew_at=now.steady, nothing_count=0, early_runs=0, tries=0)
         return
     notes["nothing_count"] = int(notes.get("nothing_count", 0)) + 1
     drew_lately = now.steady - notes.get("drew_at", -math.inf) < _patience_seconds(case)
     if notes["nothing_count"] >= REPORTS and not drew_lately:
-        tries = int(notes.get("tries", 0))
-        notes.update(
-            tries=tries + 1,
-            nothing_count=0,
-            latched=tries + 1 > len(PAUSES_SECONDS),
-            pause_until=now.steady + PAUSES_SECONDS[min(tries, 2)],
-        )
+        _try_again_later(case, notes)
+
+
+def _watch_early(case: Case, notes: Notes) -> None:
+    """Runs so short that a slow meter never settles in them: nothing in several of them, a minute on, proves it too."""
+    now, kept = case.now, case.kept
+    assert kept.watts is not None
+    assert kept.watts_at is not None
+    if kept.watts_at < switched_at(kept) + METER_SETTLE_SECONDS or kept.meter_period <= SLOW_PERIOD_SECONDS:
+        return
+    if kept.watts > drawing_floor_watts(case.heater):
+        notes.update(drew_at=now.steady, early_runs=0, tries=0)
+        return
+    if notes.get("early_at") == kept.on_since:
+        return
+    notes.update(early_at=kept.on_since, early_runs=int(notes.get("early_runs", 0)) + 1)
+    drew_lately = now.steady - notes.get("drew_at", -math.inf) < _patience_seconds(case)
+    if notes["early_runs"] >= EARLY_RUNS and not drew_lately:
+        notes.update(early_runs=EARLY_RUNS - 1)
+        _try_again_later(case, notes)
+
+
+def _try_again_later(case: Case, notes: Notes) -> None:
+    tries = int(notes.get("tries", 0))
+    notes.update(
+        tries=tries + 1,
+        nothing_count=0,
+        latched=tries + 1 > len(PAUSES_SECONDS),
+        pause_until=case.now.steady + PAUSES_SECONDS[min(tries, 2)],
+    )
 
 
 def _patience_seconds(case: Case) -> float:

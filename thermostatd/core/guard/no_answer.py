@@ -7,6 +7,7 @@ ordinary switchings were answered lately (answering.py), only a fall begins a tr
 hours, with an hour of heat that the air lacks, and with a trial that failed. Air
 that is flat at full power on a cold day still sags in the rest, and so answers. A value that has not moved by one
 step since the run began may come from a frozen sensor, and is left to `reading-missing` for two hours first.
+A rest that tells begins in heat, never in a pause of the pace.
 """
 
 import math
@@ -14,7 +15,7 @@ import math
 from thermostatd.core.guard import answering
 from thermostatd.core.guard.case import Case, good, tripped
 from thermostatd.core.memory import Notes
-from thermostatd.core.plug import drawing_floor_watts, evidence_watts
+from thermostatd.core.plug import drawing_floor_watts, evidence_watts, switched_at
 from thermostatd.core.reading import slope_kelvin_per_hour
 from thermostatd.core.results import Verdict
 from thermostatd.core.values import Reading
@@ -28,6 +29,14 @@ SLOPE_SECONDS = 2400.0
 TRIALS = 2
 TRUST_SECONDS = 12 * 3600.0
 FALLEN_KELVIN = 1.0
+LACKING_KELVIN = 0.3
+LEAST_MEAN_WATTS = 150.0  # of a paced heater; less is lost in what the air does by itself
+PACED_SHARE, PACED_REST_SECONDS = (
+    0.6,
+    3600.0,
+)  # a paced heater's own pauses are half an hour: its rest is longer
+LONGEST_RUN_SECONDS = 4 * 3600.0  # then the run is judged anew from where the air is by now
+EARLIEST_SECONDS = 20.0
 ANSWER_SHARE = 2.0  # of the bound of one trial, a hour: what ordinary switchings must show, K/h
 FROZEN_SECONDS = 7800.0
 
@@ -55,15 +64,16 @@ def _heat(case: Case, celsius: float) -> None:
         notes.update(failed=0, answered_at=now.steady)
     if answering.contradicts(notes):
         answering.forget(notes)
+        notes.pop("run", None)
     run, heats = notes.get("run"), on and _gives_heat(case, watts)
-    if not (heats or _rests_in_a_run(case, run)):
+    if not ((heats and (run is None or _heated_lately(case, run))) or _rests_in_a_run(case, run)):
         notes.pop("run", None)
         return
     if run is None:
         if heats:
             notes["run"] = _run(case, celsius)
         return
-    if heats:
+    if _heat_is_proven(case):
         run["heat_at"] = now.steady
     if on:
         run["joules"] += (watts if watts is not None else case.heater.watts) * min(now.seconds, 600.0)
@@ -71,10 +81,15 @@ def _heat(case: Case, celsius: float) -> None:
     seconds = now.steady - run["since"]
     lift = celsius - run["celsius"] - run["slope"] * seconds / 3600.0
     run["lifted"] = run["lifted"] or lift >= _bound_kelvin(run["joules"] / max(seconds, HEAT_SECONDS))
-    if seconds >= HEAT_SECONDS and _doubtful(case, run, celsius) and not _may_be_frozen(case, run, seconds):
+    if seconds >= LONGEST_RUN_SECONDS and not run["lifted"]:
+        notes.pop("run")
+        return
+    enough = heats and seconds >= HEAT_SECONDS and run["joules"] >= LEAST_MEAN_WATTS * seconds
+    if enough and _doubtful(case, run, celsius) and not _may_be_frozen(case, run, seconds):
         watts_mean = run["joules"] / seconds
         notes.update(
             resting_since=now.steady,
+            rest_for=REST_SECONDS if watts_mean >= PACED_SHARE * case.heater.watts else PACED_REST_SECONDS,
             rest_celsius=celsius,
             rest_slope=_slope(case),
             bound=_bound_kelvin(watts_mean),
@@ -90,10 +105,30 @@ def _gives_heat(case: Case, watts: float | None) -> bool:
 
 def _rests_in_a_run(case: Case, run: Notes | None) -> bool:
     """No heat for a while though it is wanted, by its pace or its cut-out: heat before and after belongs together."""
-    if run is None or not case.wanted:
+    if run is None or not (case.wanted or _too_cold(case)):
         return False
+    return _heated_lately(case, run)
+
+
+def _heated_lately(case: Case, run: Notes) -> bool:
     heat_at: float = run["heat_at"] if "heat_at" in run else run["since"]
     return case.now.steady - heat_at < REST_SECONDS
+
+
+def _heat_is_proven(case: Case) -> bool:
+    """Whether power was seen to flow in this run; early in a run a meter proves that, and never the contrary."""
+    kept = case.kept
+    if not kept.told_on or kept.watts is None or kept.watts_at is None:
+        return kept.told_on and kept.watts is None
+    fresh = kept.watts_at >= switched_at(kept) + EARLIEST_SECONDS
+    return fresh and kept.watts > drawing_floor_watts(case.heater)
+
+
+def _too_cold(case: Case) -> bool:
+    """Whether the air is short of its target, whatever a pace makes of it."""
+    if case.target is None or not isinstance(case.air, Reading):
+        return False
+    return case.air.celsius < case.target.celsius - LACKING_KELVIN
 
 
 def _run(case: Case, celsius: float) -> Notes:
@@ -132,7 +167,7 @@ def _rest(case: Case, celsius: float) -> Verdict:
     notes, now = case.notes(CODE), case.now
     seconds = now.steady - notes["resting_since"]
     sag = notes["rest_celsius"] + notes["rest_slope"] * seconds / 3600.0 - celsius
-    if seconds < REST_SECONDS:
+    if seconds < notes.get("rest_for", REST_SECONDS):
         return tripped(CODE)
     notes.pop("resting_since")
     if sag >= notes["bound"] / 2.0:

@@ -7,7 +7,7 @@ Rules, by what the meter can tell apart:
   or leaves the low element.
 - Another level from switch-on that stays: higher, or lower between two runs and one of its settings, someone turned
   the selector. Lower and none of its settings: an element. Lower in the middle of a run and one of its settings:
-  either; the meter cannot know, a look at the selector does.
+  either; the meter cannot know, a look at the selector does. A slow meter never sees when it fell: either, too.
 """
 
 from __future__ import annotations
@@ -29,6 +29,7 @@ SOON_SECONDS, SOON_UNLEARNED_SECONDS, FAR_SHARE = 600.0, 480.0, 0.45
 CYCLES_SECONDS = 3 * 3600.0
 MOST_CYCLES = 6
 LEARNING_RUNS = 2
+SLOW_LEARNED_RUNS = 12  # a slow meter has hardly seen it warm before: "earlier than before" says little
 PAST_DIAL_SHARE = 0.25  # a run so much further than the dial let it go: the dial was turned up again
 
 
@@ -84,7 +85,8 @@ def overheated(case: Case, opened: Notes) -> None:
 def came_back(case: Case, power: Power, gone: Notes, off_seconds: float, proven: float | None) -> bool:
     """Power went to nothing early and is back: the dial, or a cover. True once it is named the dial."""
     about = case.notes(NOTES)
-    share = gone["most"] / proven if proven else 1.0
+    learned = int(about.get("runs", 0)) >= (SLOW_LEARNED_RUNS if power.slow else LEARNING_RUNS)
+    share = gone["most"] / proven if learned and proven else 1.0
     cycles = [one for one in about.get("cycles", []) if case.now.steady - one[0] < CYCLES_SECONDS]
     about["cycles"] = cycles = [*cycles, [case.now.steady, round(share, 2), round(off_seconds)]][
         -MOST_CYCLES:
@@ -145,7 +147,7 @@ def began(case: Case, power: Power, level: float, opened: Notes | None, warm: bo
     if count < (2 if power.slow else 1):
         return False
     in_run = opened is not None and near(opened["after"], level, power.exact)
-    _lower(case, about, usual, level, in_run)
+    _lower(case, about, usual, level, in_run, power.slow)
     return in_run
 
 
@@ -194,13 +196,13 @@ def _higher(case: Case, about: Notes, usual: float, level: float, power: Power) 
     _name(about, "selector-moved", f"It draws {level:.0f} W instead of {usual:.0f} W.", level)
 
 
-def _lower(case: Case, about: Notes, usual: float, level: float, in_run: bool) -> None:
+def _lower(case: Case, about: Notes, usual: float, level: float, in_run: bool, slow: bool) -> None:
     settings = case.heater.settings_watts
     known = any(near(level, one, exact=False) for one in settings)
     if len(settings) > 1 and not known:
         code = "element-out"
         why = f"It fell from {usual:.0f} W to {level:.0f} W, cold too, and that is none of its settings."
-    elif in_run or len(settings) <= 1:
+    elif in_run or slow or len(settings) <= 1:
         code = "less-power"
         where = " in the middle of a run" if in_run else ""
         why = f"It fell from {usual:.0f} W to {level:.0f} W{where}, and stays there though it has cooled."
