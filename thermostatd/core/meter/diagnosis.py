@@ -137,7 +137,7 @@ def began(case: Case, power: Power, level: float, opened: Notes | None, warm: bo
             _clear(about)
         return False
     if level > usual:
-        _higher(case, about, usual, level, power)
+        _higher(case, about, usual, level, power.exact)
         return False
     if warm or (about.get("code") in ADVICE[:3] and near(about["level"], level, power.exact)):
         return False
@@ -159,7 +159,20 @@ def rose(case: Case, power: Power, before: float, after: float) -> None:
         if about.get("code") in ADVICE[:3]:
             _clear(about)
     elif after > usual:
-        _higher(case, about, usual, after, power)
+        _higher(case, about, usual, after, power.exact)
+
+
+def flowed(case: Case, watts: float, exact: bool) -> None:
+    """All that a run too short for its meter showed: at least so much power flows. More than usual is the selector."""
+    about = case.notes(NOTES)
+    usual = about.get("usual")
+    if usual is None:
+        return
+    if near(watts, usual, exact):
+        if about.get("code") in ADVICE[:3]:
+            _clear(about)
+    elif watts > usual:
+        _higher(case, about, usual, watts, exact)
 
 
 def advice(kept: HeaterMemory) -> Verdict | None:
@@ -187,11 +200,11 @@ def accept(kept: HeaterMemory, code: str) -> None:
             cut_out["looked"] = True
 
 
-def _higher(case: Case, about: Notes, usual: float, level: float, power: Power) -> None:
+def _higher(case: Case, about: Notes, usual: float, level: float, exact: bool) -> None:
     if about.get("code") is None and about["runs"] <= LEARNING_RUNS and not case.heater.settings_watts:
         about["usual"] = round(level, 1)  # too little was seen yet to say what is usual
         return
-    if about.get("code") == "selector-moved" and near(about["level"], level, power.exact):
+    if about.get("code") == "selector-moved" and near(about["level"], level, exact):
         return
     _name(about, "selector-moved", f"It draws {level:.0f} W instead of {usual:.0f} W.", level)
 

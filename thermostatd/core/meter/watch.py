@@ -31,6 +31,8 @@ def follow(case: Case) -> None:
     notes, kept = case.notes(CODE), case.kept
     if not kept.told_on:
         if "on_at" in notes:
+            if notes.get("level") is None and notes.get("early") is not None:
+                diagnosis.flowed(case, notes["early"][0], bool(kept.volts))
             run.end(notes, kept.off_since or case.now.steady, tau_seconds(case.heater.kind))
         return
     if kept.on_since is not None and notes.get("on_at") != kept.on_since:
