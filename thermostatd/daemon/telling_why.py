@@ -56,6 +56,8 @@ WOULD_CHANGE = {
     # what keeps it on, and what ends that
     "warming": "the air reaching the target, or a lower target",
     "preheating": "the air being there, or another usual week",
+    "cannot-hold": "a lower target, a stronger setting that its body can shed, or milder weather",
+    "cannot-reach": "a later or lower wish, or a stronger setting that its body can shed",
     "base-on": "the room needing less than it gives, or a lower target",
     "portion": "the end of this spell, or a lower target",
     "cheap-hours": "the price rising, or someone asking for this room",

@@ -39,4 +39,4 @@ def _blend(level: LevelFact, watts: float, wall: float) -> None:
     variance = (1.0 - share) * (level.spread_watts**2 + share * off * off)
     level.watts = round(level.watts + share * off, 1)
     level.spread_watts = round(max(variance**0.5, LEAST_SPREAD_WATTS), 1)
-    level.count, level.seen_wall = level.count + 1, round(wall)
+    level.count, level.seen_wall = level.count + 1, float(round(wall))

@@ -69,9 +69,8 @@ def share_out(members: Sequence[Member], share_amps: float) -> dict[str, Ruling]
     for member in wanted:
         if member.ran_seconds is not None or (member.drawing and not member.leaving):
             left = _keep(member, chosen, left, rulings)
-    left -= _sum(
-        m for m in wanted if m.key in rulings and not rulings[m.key].on and not m.drawing
-    )  # not off yet
+    going = [m for m in (*never, *wanted) if m.key in rulings and not rulings[m.key].on]
+    left -= _sum(m for m in going if m.ran_seconds is not None and not m.drawing)  # not off yet
     busy = any(m.ran_seconds is not None and m.ran_seconds < STAGGER_SECONDS for m in members)
     for member in wanted:
         if member.key not in rulings:
