@@ -186,7 +186,7 @@ class Memory:
 
 
 _ADAPTER = TypeAdapter(Memory)
-_SAID_ALWAYS = frozenset({"hand", "placed", "maybe_on", "on_seconds"})
+_SAID_ALWAYS = frozenset({"hand", "placed", "maybe_on", "on_seconds", "trip_count"})
 
 
 def to_plain(memory: Memory) -> dict[str, Any]:
@@ -195,9 +195,11 @@ def to_plain(memory: Memory) -> dict[str, Any]:
     for room in plain["rooms"].values():
         room["air"]["trail"] = [list(point) for point in room["air"]["trail"]]
         _leave_out(room["air"], AirMemory)
+        _leave_out(room["tally"], RoomTally)
     for heater in plain["heaters"].values():
         _leave_out(heater, HeaterMemory)
         _leave_out(heater["body"], BodyMemory)
+        _leave_out(heater["facts"], HeaterFacts)
     return plain
 
 

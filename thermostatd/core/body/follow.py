@@ -214,7 +214,7 @@ def _fall_of(case: Case, body: BodyMemory, from_seconds: float, to_seconds: floa
     share, watts = room_share(case), body.proven_watts or 0.0
     sides = (_all(body, body.proven, watts, max(0.0, seconds)) for seconds in (from_seconds, to_seconds))
     return Lesson(
-        round(case.now.best.timestamp()), *([round(one / share, 2) for one in side] for side in sides)
+        float(round(case.now.best.timestamp())), *([round(one / share, 2) for one in side] for side in sides)
     )
 
 

@@ -18,7 +18,7 @@ def see(facts: HeaterFacts, watts: float, wall: float, exact: bool) -> LevelFact
     """The heater is on a level of so many watts now."""
     level = min(facts.levels, key=lambda one: abs(one.watts - watts), default=None)
     if level is None or not near(level.watts, watts, exact):
-        level = LevelFact(round(watts, 1), round(FIRST_SPREAD_SHARE * watts, 1), 1, round(wall))
+        level = LevelFact(round(watts, 1), round(FIRST_SPREAD_SHARE * watts, 1), 1, float(round(wall)))
         facts.levels.append(level)
         if len(facts.levels) > MOST_LEVELS:
             facts.levels.remove(min(facts.levels[:-1], key=lambda one: one.seen_wall))
