@@ -173,6 +173,9 @@ class Bench:
         moment = Moment(START + timedelta(seconds=self.steady + self.skew), self.steady)
         outdoor = self.air.weather.outdoor_celsius(self.steady) if isinstance(self.air, ColdRoom) else -5.0
         seen = Observation(air={"study": Reading(round(celsius, 1))}, outdoor=outdoor, plugs=plugs)
+        # The air is held, so it answers no heat: that interlock's rests are not what is measured here.
+        notes = self.regulator._memory.heaters[KEY].notes
+        notes["no-answer"] = {"answered_at": self.steady}
         self.result = self.regulator.step(moment, seen)
         order = self.result.orders[KEY]
         if order.retell:
