@@ -84,7 +84,9 @@ def _heat(case: Case, celsius: float) -> None:
     if seconds >= LONGEST_RUN_SECONDS and not run["lifted"]:
         notes.pop("run")
         return
-    enough = heats and seconds >= HEAT_SECONDS and run["joules"] >= LEAST_MEAN_WATTS * seconds
+    ran = now.steady - kept_since if (kept_since := case.kept.on_since) is not None else 0.0
+    long_enough = ran >= case.heater.min_on and seconds >= HEAT_SECONDS
+    enough = heats and long_enough and run["joules"] >= LEAST_MEAN_WATTS * seconds
     if enough and _doubtful(case, run, celsius) and not _may_be_frozen(case, run, seconds):
         watts_mean = run["joules"] / seconds
         notes.update(
