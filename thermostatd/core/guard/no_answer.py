@@ -18,6 +18,7 @@ from thermostatd.core.memory import Notes
 from thermostatd.core.plug import drawing_floor_watts, evidence_watts, switched_at
 from thermostatd.core.reading import slope_kelvin_per_hour
 from thermostatd.core.results import Verdict
+from thermostatd.core.sharing.need import waited_seconds
 from thermostatd.core.values import Reading
 
 CODE = "no-answer"
@@ -31,10 +32,7 @@ TRUST_SECONDS = 12 * 3600.0
 FALLEN_KELVIN = 1.0
 LACKING_KELVIN = 0.3
 LEAST_MEAN_WATTS = 150.0  # of a paced heater; less is lost in what the air does by itself
-PACED_SHARE, PACED_REST_SECONDS = (
-    0.6,
-    3600.0,
-)  # a paced heater's own pauses are half an hour: its rest is longer
+PACED_SHARE, PACED_REST_SECONDS = 0.6, 3600.0  # a paced heater's own pauses are half an hour: its rest is longer
 LONGEST_RUN_SECONDS = 4 * 3600.0  # then the run is judged anew from where the air is by now
 EARLIEST_SECONDS = 20.0
 ANSWER_SHARE = 2.0  # of the bound of one trial, a hour: what ordinary switchings must show, K/h
@@ -106,8 +104,11 @@ def _gives_heat(case: Case, watts: float | None) -> bool:
 
 
 def _rests_in_a_run(case: Case, run: Notes | None) -> bool:
-    """No heat for a while though it is wanted, by its pace or its cut-out: heat before and after belongs together."""
-    if run is None or not (case.wanted or _too_cold(case)):
+    """No heat for a while though it is wanted, by its pace or its cut-out: heat before and after belongs together.
+
+    One that waits for others on its circuit has had its run: turns of ten minutes tell little of an hour.
+    """
+    if run is None or not (case.wanted or _too_cold(case)) or waited_seconds(case.kept) > 0.0:
         return False
     return _heated_lately(case, run)
 
