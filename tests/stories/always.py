@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from thermostatd.core.guard import CODES
 from thermostatd.core.house import House
-from thermostatd.core.plug import evidence_watts
 from thermostatd.core.reasons import SENTENCES
 from thermostatd.core.regulator import Regulator
 from thermostatd.core.results import HeaterResult, Result
@@ -87,7 +86,5 @@ def _unknown(kept, heater, steady: float) -> bool:
     """
     plug = heater.plug
     if plug.kind == "mqtt" and not plug.shows and not plug.draws:
-        if evidence_watts(kept) is not None:  # its file names no meter, and power was reported all the same
-            return False
         return steady < max(kept.lapses, kept.waiting_since + 1800.0)
     return not kept.heard or (not kept.reachable and kept.shown_on is not False)

@@ -65,8 +65,8 @@ def tally(house: House, memory: Memory, readings: Readings, now: Now) -> None:
         if kept.seconds <= WARMING_SECONDS:
             continue
         share = seconds / min(kept.seconds - WARMING_SECONDS, MEMORY_SECONDS)
-        kept.watts += share * (watts - kept.watts)
-        kept.kelvins += share * (air - outdoor - kept.kelvins)
+        kept.watts = round(kept.watts + share * (watts - kept.watts), 7)
+        kept.kelvins = round(kept.kelvins + share * (air - outdoor - kept.kelvins), 7)
 
 
 def loss_watts_per_kelvin(tally: RoomTally) -> float | None:

@@ -24,7 +24,8 @@ def watch(notes: Notes, celsius: float, heats: bool, steady: float, seconds: flo
     """Take one step in: the air, °C, and whether the heater gave heat since the last one."""
     kept = notes.setdefault("cycles", {"warm": 0.0, "at": steady, "celsius": celsius, "sums": [0.0] * 6})
     warm = kept["warm"]
-    kept["warm"] = warm + (float(heats) - warm) * (1.0 - exp(-min(seconds, LAG_SECONDS) / LAG_SECONDS))
+    moved = (float(heats) - warm) * (1.0 - exp(-min(seconds, LAG_SECONDS) / LAG_SECONDS))
+    kept["warm"] = round(warm + moved, 6)
     if heats != kept.get("heats"):
         kept.update(heats=heats, changed=steady)
     gap = steady - kept["at"]
@@ -36,7 +37,7 @@ def watch(notes: Notes, celsius: float, heats: bool, steady: float, seconds: flo
         share = 1.0 - exp(-gap / LATELY_SECONDS)
         lately = kept.get("lately", [0.0, 0.0])
         new = (kept["warm"], pace)
-        kept["lately"] = [round(old + share * (one - old), 4) for old, one in zip(lately, new, strict=True)]
+        kept["lately"] = [round(old + share * (one - old), 3) for old, one in zip(lately, new, strict=True)]
     kept.update(at=steady, celsius=celsius)
 
 
@@ -85,4 +86,4 @@ def slope_of(sums: list[float]) -> tuple[float, float]:
 def _add(sums: list[float], warm: float, pace: float, gap: float) -> None:
     keep = exp(-gap / MEMORY_SECONDS)
     new = (1.0, warm, pace, warm * warm, warm * pace, pace * pace)
-    sums[:] = [round(keep * old + one, 6) for old, one in zip(sums, new, strict=True)]
+    sums[:] = [round(keep * old + one, 3) for old, one in zip(sums, new, strict=True)]

@@ -90,11 +90,11 @@ def _heat(case: Case, celsius: float) -> None:
         notes.update(
             resting_since=now.steady,
             rest_for=REST_SECONDS if watts_mean >= PACED_SHARE * case.heater.watts else PACED_REST_SECONDS,
-            rest_celsius=celsius,
-            rest_slope=_slope(case),
-            bound=_bound_kelvin(watts_mean),
-            lift=lift,
-            lit_watts=watts_mean,
+            rest_celsius=round(celsius, 3),
+            rest_slope=round(_slope(case), 3),
+            bound=round(_bound_kelvin(watts_mean), 3),
+            lift=round(lift, 3),
+            lit_watts=round(watts_mean, 1),
         )
         notes.pop("run")
 

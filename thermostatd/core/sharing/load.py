@@ -66,6 +66,8 @@ def may_draw(kept: HeaterMemory, heater: Heater, now: Now) -> bool:
     watts = evidence_watts(kept)
     if watts is not None and watts > drawing_floor_watts(heater):
         return True
+    if not can_be_heard(heater):  # whatever was reported of it proves nothing: its file names no meter
+        return now.steady < _last_on_lapses(kept)
     if shows_contact(heater):
         return _on_its_way(kept, now)
     return watts is None and now.steady < _last_on_lapses(kept)
