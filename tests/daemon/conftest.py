@@ -8,20 +8,11 @@ from pathlib import Path
 import pytest
 
 from tests.daemon.home import Home
+from tests.parts import fixtures
 from tests.parts.mosquitto import Mosquitto
 from tests.parts.plug import StrangersPlug
 
-
-@pytest.fixture
-def broker(tmp_path: Path) -> Iterator[Mosquitto]:
-    with Mosquitto(tmp_path / "broker") as running:
-        yield running
-
-
-@pytest.fixture
-def plug(broker: Mosquitto) -> Iterator[StrangersPlug]:
-    with StrangersPlug(broker.port) as online:
-        yield online
+broker, plug = fixtures.broker, fixtures.plug
 
 
 @pytest.fixture

@@ -55,7 +55,7 @@ def test_killed_at_random(
             home.kill()
         assert wait_until(lambda: not plug.on, 5)
         slowest = max(slowest, time.monotonic() - began)
-    measure.rows.append((9, f"daemon kill -9, {kills} times: OFF (slowest)", 2.0, slowest))
+    measure.note(9, f"daemon kill -9, {kills} times: OFF (slowest)", 2.0, slowest)
     assert slowest < 2.0
     assert home.log.count("Traceback") == 0, home.log
 
