@@ -22,6 +22,8 @@ SEED = 8420
 START_CELSIUS = 16.5
 STARTS_AT = time(16, 10)
 MOST_SPEED = 600.0
+PASSPHRASE = "nothing is real"
+"""The owner's of the invented house: it opens the owner's pages, and is no secret."""
 
 
 def shared_folder(name: str) -> Path:
@@ -37,6 +39,7 @@ def demo(speed: float, port: int | None, say: Callable[[str], None]) -> None:
     house = _with_free_ports(load_house(path), port)
     start = _afternoon(house)
     with tempfile.TemporaryDirectory(prefix="thermostatd-demo-") as folder:
+        house = _owned(house, Path(folder))
         clock = Clock(speed, start_wall=start)
         parts = Parts(house, Path(folder), clock, path=path)
         simulated = SimulatedHouse(house, seed=SEED, start=start, start_celsius=START_CELSIUS)
@@ -53,6 +56,7 @@ def demo(speed: float, port: int | None, say: Callable[[str], None]) -> None:
                 else "; --speed 60 makes an hour a minute."
             )
         )
+        say(f"The owner's pages open with the passphrase  {PASSPHRASE}")
         say("Ctrl-C ends it, with every plug told OFF.")
         devices.start()
         try:
@@ -78,6 +82,15 @@ def _with_free_ports(house: House, port: int | None) -> House:
     return house.model_copy(
         update={"broker": broker, "pages": house.pages.model_copy(update={"listen": listen})}
     )
+
+
+def _owned(house: House, folder: Path) -> House:
+    """The house with an owner's passphrase, so that the owner's pages can be seen too."""
+    secret = folder / "passphrase"
+    secret.touch(0o600)
+    secret.write_text(PASSPHRASE + "\n")
+    pages = house.pages.model_copy(update={"owner_passphrase_file": str(secret)})
+    return house.model_copy(update={"pages": pages})
 
 
 def _free(host: str, wished: int) -> int:

@@ -23,12 +23,18 @@ def test_every_reason_is_explained_at_its_own_place() -> None:
     assert len(anchors) == len(set(anchors))
 
 
-def test_links_between_guides_lead_to_pages(visit: Visit) -> None:
-    """Every link from guide to guide is answered."""
+def test_links_to_guides_lead_to_pages_and_places(visit: Visit) -> None:
+    """Every link from a guide or a page to a guide is answered, and its place in the guide is there."""
     phone = visit()
-    for guide in Rendering(web_folder()).guides():
-        for path in set(re.findall(r'href="(/help/[a-z0-9-]+)', guide.html)):
-            assert phone.get(path).status_code == 200, f"{path} in {guide.name}"
+    templates = "".join(path.read_text() for path in (web_folder() / "templates").glob("*.html"))
+    for language in ("en", "de"):
+        phone.headers["accept-language"] = language
+        told = {guide.name: phone.get(f"/help/{guide.name}") for guide in Rendering(web_folder()).guides()}
+        pages = {name: answer.text for name, answer in told.items()} | {"templates": templates}
+        for name, page in pages.items():
+            for path, place in set(re.findall(r'href="/help/([a-z0-9-]+)(?:#([\w-]+))?"', page)):
+                assert told[path].status_code == 200, f"{path} in {name}"
+                assert not place or f'id="{place}"' in pages[path], f"{path}#{place} in {name}, {language}"
 
 
 def test_markup_in_a_guide_is_text(tmp_path: Path) -> None:

@@ -70,13 +70,16 @@ async def join(request: Request) -> Response:
     if len(code) != 8 or not code.isascii() or not code.isdigit():
         return _join_form(request, words.CODE_SHAPE, "code", code[:20], name, 422)
     if not site.guessing.may(where(request)):
-        log.warning("too many codes tried from %s", where(request))
+        site.warnings.tell(where(request), "guessed-too-often: codes tried from %s", where(request))
         return _join_form(request, words.GUESSED_TOO_OFTEN, "code", code, name, 429)
     token = await site.door.join(code, name)
     if token is None:
-        log.warning("a wrong code was tried from %s", where(request))
+        site.warnings.tell(where(request), "code-wrong: tried from %s", where(request))
         return _join_form(request, words.CODE_WRONG, "code", "", name, 403)
-    log.info("%r joined from %s", name, where(request))
+    log.info("joined: %r from %s", name, where(request))
+    before = visitor_of(request).device_id
+    if before is not None:  # one phone has one token: the one it came with ends
+        await site.door.forget(before)
     response = RedirectResponse("/", 303)
     site.keep(response, "device", token)
     return response
@@ -90,9 +93,9 @@ async def owner_page(request: Request) -> HTMLResponse:
 
 def _owner_form(request: Request, wrong: str = "", status: int = 200) -> HTMLResponse:
     site = site_of(request)
-    wrong = wrong or ("" if site.passphrase else words.NO_PASSPHRASE)
+    nobody = "" if site.passphrase else words.NO_PASSPHRASE
     page = site.rendering.page(
-        "owner.html", **common(request), wrong=wrong, pages=OWNER_PAGES, proved=proved(request)
+        "owner.html", **common(request), wrong=wrong, nobody=nobody, pages=OWNER_PAGES, proved=proved(request)
     )
     return HTMLResponse(page, status)
 
@@ -108,12 +111,14 @@ async def owner(request: Request) -> Response:
     """Makes this visitor owner for a while."""
     site, fields = site_of(request), await fields_of(request, "passphrase")
     if not site.guessing.may(where(request)):
-        log.warning("too many passphrases tried from %s", where(request))
+        site.warnings.tell(where(request), "guessed-too-often: passphrases tried from %s", where(request))
         return _owner_form(request, words.GUESSED_TOO_OFTEN, 429)
     if site.passphrase is None or not await site.passphrase.fits(fields.get("passphrase", "")):
-        log.warning("a wrong passphrase was tried by %r from %s", visitor_of(request).name, where(request))
+        who = visitor_of(request).name
+        site.warnings.tell(where(request), "passphrase-wrong: tried by %r from %s", who, where(request))
         return _owner_form(request, words.PASSPHRASE_WRONG, 403)
-    log.info("%r is owner now, from %s", visitor_of(request).name, where(request))
+    log.info("owner: %r is owner now, from %s", visitor_of(request).name, where(request))
+    site.owners.end(request.cookies.get(site.cookie("owner")))
     response = RedirectResponse("/owner", 303)
     site.keep(response, "owner", site.owners.begin(), None)
     return response
@@ -185,7 +190,7 @@ async def add_code(request: Request) -> Response:
     except Malformed as fault:
         return await _people(request, 422, wrong=say(fault.sentence), field=fault.field, typed=fields)
     code = await site.door.add_code(role, keys.CODE_MINUTES, room, until)
-    log.info("%r made a code for a new %s phone", visitor_of(request).name, role)
+    log.info("code: %r made one for a new %s phone", visitor_of(request).name, role)
     now = site.local_now(site.door.view())
     # the code stands behind "#": browsers keep that to themselves, so it reaches no log
     address = f"{request.url.scheme}://{request.headers['host']}/join#{code}"
@@ -227,7 +232,7 @@ async def rename(request: Request) -> Response:
     if wrong:
         return await _people(request, 422, wrong=wrong, field=device_id)
     await site.door.rename(device_id, name)
-    log.info("%r named the device %.40r %r", visitor_of(request).name, device_id, name)
+    log.info("renamed: %r named the device %.40r %r", visitor_of(request).name, device_id, name)
     return RedirectResponse("/people", 303)
 
 
@@ -237,11 +242,11 @@ async def forget(request: Request) -> Response:
     site, fields = site_of(request), await fields_of(request, "device")
     device_id = await _known(site, needed(fields, "device"))
     await site.door.forget(device_id)
-    log.info("%r forgot the device %.40r", visitor_of(request).name, device_id)
+    log.info("forgotten: %r forgot the device %.40r", visitor_of(request).name, device_id)
     return RedirectResponse("/people", 303)
 
 
 async def _known(site: Site, device_id: str) -> str:
     if device_id not in {device.id for device in await site.door.devices()}:
-        raise Malformed("device", words.NO_SUCH_PAGE)
+        raise Malformed("device", words.NO_SUCH_PHONE)
     return device_id

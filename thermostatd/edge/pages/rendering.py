@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import re
 from dataclasses import dataclass
+from html import unescape
 from pathlib import Path
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
@@ -109,7 +110,7 @@ def _html(text: str) -> Markup:
     html = reader.render(text)
     html = re.sub(r'href="(?:\./)?([a-z0-9-]+)\.md(#[^"]*)?"', r'href="/help/\1\2"', html)
     html = re.sub(r'src="([a-z0-9-]+\.svg)"', r'src="/static/\1"', html)
-    html = re.sub(r"<h([23])>(?:<code>)?([\w -]+?)(?:</code>)?</h\1>", _anchored, html)
+    html = re.sub(r"<h([23])>((?:(?!</h).)+)</h\1>", _anchored, html)
     # a wide table scrolls by itself, and by keyboard
     html = html.replace("<table>", '<div class="wide" tabindex="0" role="group"><table>').replace(
         "</table>", "</table></div>"
@@ -119,5 +120,6 @@ def _html(text: str) -> Markup:
 
 
 def _anchored(match: re.Match[str]) -> str:
-    anchor = re.sub(r"[^\w]+", "-", match[2].lower()).strip("-")
+    words = unescape(re.sub(r"<[^>]+>", "", match[2]))
+    anchor = re.sub(r"[^\w]+", "-", words.lower()).strip("-")
     return f'<h{match[1]} id="{anchor}">{match[2]}</h{match[1]}>'
