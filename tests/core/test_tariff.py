@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
+from itertools import pairwise
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -11,7 +12,7 @@ from hypothesis import strategies as st
 
 from tests.stories.teller import Plant, Story, study
 from thermostatd.core.house import House
-from thermostatd.core.tariff import Prices, price_at
+from thermostatd.core.tariff import Prices, price_at, spans
 
 TARIFF = """
 [tariff]
@@ -54,6 +55,27 @@ def test_the_first_exception_that_fits_counts(local: str, price: float) -> None:
     at = datetime.fromisoformat(local).replace(tzinfo=zone)
     found = prices(per_kwh=1.0, prices=[EVENING, NIGHT])
     assert found.per_kwh(at.astimezone(UTC)) == price
+
+
+@pytest.mark.parametrize("begins", ["2026-03-28", "2026-10-24", "2026-01-16"])
+def test_a_span_is_cut_where_the_price_changes(begins: str) -> None:
+    """The cuts cover the span without gap, each minute has the price of its moment, and neighbours differ; also on the
+    days on which the clocks change."""
+    zone = ZoneInfo("Europe/Oslo")
+    house = House.model_validate({"house": {"timezone": "Europe/Oslo"},
+                                  "tariff": {"per_kwh": 1.0, "prices": [EVENING, NIGHT]}})  # fmt: skip
+    since = datetime.fromisoformat(begins).replace(tzinfo=zone).astimezone(UTC)
+    until = since + timedelta(days=3)
+    found = spans(house, since, until)
+    assert (found[0][0], found[-1][1]) == (since, until)
+    for one, other in pairwise(found):
+        assert one[1] == other[0]
+        assert one[2] != other[2]
+    for minutes in range(0, 3 * 1440, 7):
+        at = since + timedelta(minutes=minutes)
+        price = next(price for begin, end, price in found if begin <= at < end)
+        assert price == price_at(house.tariff, at.astimezone(zone))  # type: ignore[arg-type]
+    assert spans(House.model_validate({}), since, until) == [(since, until, 0.0)]
 
 
 @given(st.integers(0, 366 * 1440), st.sampled_from(("Europe/Oslo", "America/St_Johns", "UTC")))

@@ -121,6 +121,25 @@ def price_at(tariff: Tariff, local: datetime) -> float:
     return tariff.per_kwh
 
 
+def spans(house: House, since: datetime, until: datetime) -> list[tuple[datetime, datetime, float]]:
+    """[since, until) cut where the price changes: begin, end, price of a kilowatt-hour (0 without a tariff)."""
+    if house.tariff is None:
+        return [(since, until, 0.0)]
+    zone = ZoneInfo(house.house.timezone)
+    times = {time(0), *(at for price in house.tariff.prices for at in (price.begins, price.ends))}
+    day, last = since.astimezone(zone).date(), until.astimezone(zone).date()
+    edges = {since.timestamp()}
+    while day <= last:
+        edges |= {instant(day, at, zone) for at in times}
+        day += timedelta(days=1)
+    begins = [datetime.fromtimestamp(at, UTC) for at in sorted(edges) if since.timestamp() <= at]
+    begins = [at for at in begins if at < until]
+    priced = [(at, price_at(house.tariff, at.astimezone(zone))) for at in begins]
+    kept = [one for place, one in enumerate(priced) if place == 0 or one[1] != priced[place - 1][1]]
+    ends = [at for at, _ in kept[1:]] + [until]
+    return [(begin, end, price) for (begin, price), end in zip(kept, ends, strict=True)]
+
+
 def aims(house: House, prices: Prices, targets: Mapping[str, Target], now: Now) -> Mapping[str, Target]:
     """What each room is steered to: its target, moved by the tariff where it may be."""
     if house.tariff is None or now.doubted:

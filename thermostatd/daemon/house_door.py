@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Mapping, Sequence
+import logging
+from collections.abc import Callable, Mapping, Sequence
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import Any, TypeVar
 from zoneinfo import ZoneInfo
 
 from thermostatd.core.asking import Answer, Request
@@ -20,14 +22,17 @@ from thermostatd.edge.pages.door import (
     Device,
     FileLook,
     Happened,
+    NotStored,
     Point,
     Role,
     Run,
     UsualWeekShown,
     View,
 )
-from thermostatd.edge.store import DeviceRow, HeaterMinuteRow, Store
+from thermostatd.edge.store import DeviceRow, HeaterMinuteRow, Store, StoreError
 
+T = TypeVar("T")
+log = logging.getLogger(__name__)
 HEALTHY_TICKS = 6.0
 
 
@@ -57,13 +62,13 @@ class HouseDoor:
     async def trace(self, room: str, hours: float) -> Sequence[Point]:
         """The room's last hours."""
         since, until = self._span(hours)
-        rows = await asyncio.to_thread(self._store.trace, room, since, until)
+        rows = await _stored(self._store.trace, room, since, until)
         return [(row.minute * 60.0, row.air, row.target) for row in rows]
 
     async def runs(self, heater: str, hours: float) -> Sequence[Run]:
         """The heater's runs of the last hours."""
         since, until = self._span(hours)
-        return joined_runs(await asyncio.to_thread(self._store.heater_trace, heater, since, until))
+        return joined_runs(await _stored(self._store.heater_trace, heater, since, until))
 
     async def week_ahead(self, room: str) -> Sequence[tuple[float, float]]:
         """The coming steps of the usual week."""
@@ -79,7 +84,7 @@ class HouseDoor:
         rows = [
             row
             for heater in found.heaters
-            for row in await asyncio.to_thread(self._store.events, since, 2000, found.key_of(heater))
+            for row in await _stored(self._store.events, since, 2000, found.key_of(heater))
         ]
         begun = [row.wall.timestamp() for row in rows if row.told and '"=preheating"' in row.told]
         steps = self._service.regulator.week_ahead(room, moment, 7)
@@ -100,13 +105,13 @@ class HouseDoor:
     async def happened(self, hours: float, about: str | None = None, limit: int = 200) -> Sequence[Happened]:
         """The record of the last hours, newest first."""
         since, _ = self._span(hours)
-        rows = await asyncio.to_thread(self._store.events, since, limit, about)
+        rows = await _stored(self._store.events, since, limit, about)
         zone = ZoneInfo(self.house.house.timezone)
         return [Happened(row.wall, row.code, row.about, event_sentence(row, zone)) for row in rows]
 
-    async def energy(self, heater: str, since: datetime, until: datetime) -> float:
-        """Watt-hours between two times."""
-        return await asyncio.to_thread(self._store.energy, heater, since, until)
+    async def energies(self, pieces: Sequence[tuple[datetime, datetime]]) -> Mapping[str, Sequence[float]]:
+        """Each heater's watt-hours, piece by piece."""
+        return await _stored(self._store.energies, pieces)
 
     async def look_at_file(self) -> FileLook | None:
         """The house file on the disk, looked through."""
@@ -121,11 +126,11 @@ class HouseDoor:
         self, role: Role, minutes: float, room: str | None = None, until: datetime | None = None
     ) -> str:
         """A new joining code."""
-        return await asyncio.to_thread(make_code, self._store, role, minutes, room, until)
+        return await _stored(make_code, self._store, role, minutes, room, until)
 
     async def join(self, code: str, name: str) -> str | None:
         """A token for a good code, which is used up by this."""
-        return await asyncio.to_thread(self._join, code, name)
+        return await _stored(self._join, code, name)
 
     async def device(self, token: str) -> Device | None:
         """Whose token this is."""
@@ -137,11 +142,11 @@ class HouseDoor:
 
     async def rename(self, device_id: str, name: str) -> None:
         """Another name for a device."""
-        await asyncio.to_thread(self._store.rename_device, device_id, name)
+        await _stored(self._store.rename_device, device_id, name)
 
     async def forget(self, device_id: str) -> None:
         """Ends a device's joining."""
-        await asyncio.to_thread(self._store.forget_device, device_id)
+        await _stored(self._store.forget_device, device_id)
 
     async def changed(self, since: int) -> int:
         """Waits for the next change."""
@@ -181,7 +186,10 @@ class HouseDoor:
         return now - timedelta(hours=hours), now + timedelta(minutes=1)
 
     def _join(self, code: str, name: str) -> str | None:
-        row = self._store.take_code(keys.digest_of(code), datetime.now(UTC))
+        now = datetime.now(UTC)
+        # every code that stands is compared, so that the time taken tells nothing
+        fitting = [stored for stored in self._store.codes(now) if keys.code_fits(code, stored)]
+        row = self._store.take_code(fitting[0], now) if fitting else None
         if row is None:
             return None
         token = keys.new_token()
@@ -191,13 +199,22 @@ class HouseDoor:
         return token
 
 
+async def _stored(work: Callable[..., T], *words: Any) -> T:
+    """Does it in a thread. NotStored where the store cannot."""
+    try:
+        return await asyncio.to_thread(work, *words)
+    except StoreError as fault:
+        log.error("not-stored: %s", fault)
+        raise NotStored(str(fault)) from fault
+
+
 def make_code(
     store: Store, role: str, minutes: float, room: str | None = None, until: datetime | None = None
 ) -> str:
     """A joining code for a role, kept only as its digest; it holds for some minutes of the real wall clock."""
     code = keys.new_code()
     expires = datetime.now(UTC) + timedelta(minutes=minutes)
-    store.add_code(keys.digest_of(code), role, expires, "", room=room, until=until)
+    store.add_code(keys.code_digest(code), role, expires, "", room=room, until=until)
     return code
 
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import asyncio
 import tomllib
+from collections.abc import Sequence
 from copy import deepcopy
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
@@ -166,11 +167,16 @@ class Double:
         found = [one for one in self.events if one.at >= since and about in (None, one.about)]
         return found[::-1][:limit]
 
-    async def energy(self, heater: str, since: datetime, until: datetime) -> float:
-        """Watt-hours of the runs between two times."""
-        watts = {key: one.watts * 0.97 for key, one, _ in self.house.heaters()}[heater]
+    async def energies(self, pieces: Sequence[tuple[datetime, datetime]]) -> dict[str, list[float]]:
+        """Watt-hours of the runs in each piece."""
+        return {
+            key: [one.watts * 0.97 * self._hours(key, *piece) for piece in pieces]
+            for key, one, _ in self.house.heaters()
+        }
+
+    def _hours(self, key: str, since: datetime, until: datetime) -> float:
         begins, ends = since.timestamp(), until.timestamp()
-        return sum(max(0.0, min(b, ends) - max(a, begins)) for a, b in self.drawn[heater]) / 3600 * watts
+        return sum(max(0.0, min(b, ends) - max(a, begins)) for a, b in self.drawn[key]) / 3600
 
     async def look_at_file(self) -> FileLook | None:
         """What the test says."""

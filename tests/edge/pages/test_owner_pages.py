@@ -12,6 +12,7 @@ from tests.edge.pages.conftest import Visit
 from tests.edge.pages.double import Double
 from thermostatd.core.asking import SetTo, Stands
 from thermostatd.core.facts import LevelFact, TripFact
+from thermostatd.core.house.tables import Tariff
 from thermostatd.core.results import Trouble
 from thermostatd.edge.pages.door import FileLook
 from thermostatd.edge.pages.owner_drawing import ruler_over
@@ -106,6 +107,25 @@ def test_energy_by_room_day_and_week(visit: Visit, house: Double) -> None:
     row = re.search(r"Study ([\d. ]+)", owner(visit, "energy"))
     assert row is not None
     assert row[1].split()[6] == f"{took:.1f}"
+
+
+def test_what_energy_cost(visit: Visit, house: Double) -> None:
+    """With a tariff each number has its money, each kWh at the price of its hour; without one there is none."""
+    assert "kr" not in owner(visit, "energy")
+    dear = {"days": "daily", "from": "06:00", "to": "12:00", "per_kwh": 3.0}
+    tariff = Tariff.model_validate({"currency": "kr", "per_kwh": 1.5, "prices": [dear]})
+    house.house = house.house.model_copy(update={"tariff": tariff})
+    midnight = house.wall.replace(hour=0, minute=0) - timedelta(hours=1)  # Oslo is an hour ahead
+    cost = 0.0
+    for begins, ends in house.drawn["study/column"]:
+        for hour in range(24):
+            since = (midnight + timedelta(hours=hour)).timestamp()
+            hours = max(0.0, min(ends, since + 3600) - max(begins, since)) / 3600
+            cost += hours * 1.3 * 0.97 * (3.0 if 6 <= hour < 12 else 1.5)
+    page = visit("owner").get("/owner/energy").text
+    cells = re.findall(r"<td>(.*?)</td>", page.partition("Study</th>")[2])
+    assert f"{cost:.2f}<" in cells[6]
+    assert "in kr, at the house file" in page
 
 
 def test_sensors_and_plugs_with_their_age(visit: Visit, house: Double) -> None:

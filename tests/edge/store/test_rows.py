@@ -8,6 +8,7 @@ import threading
 from collections.abc import Callable
 from contextlib import closing
 from datetime import UTC, datetime, timedelta
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -149,6 +150,24 @@ def test_energy_of_an_hour(tmp_path: Path, opened: Opened) -> None:
     store.add_minutes([HeaterMinuteRow(MINUTE + n, "study/column", 60, 541 * 60, 0) for n in range(120)])
     assert store.energy("study/column", NOON, NOON + timedelta(hours=1)) == pytest.approx(541.0)
     assert store.energy("elsewhere", NOON, LATER) == 0.0
+
+
+def test_energy_of_many_pieces_is_that_of_each(tmp_path: Path, opened: Opened) -> None:
+    """All heaters' energy, piece by piece, is what each question alone gives; thinned or not."""
+    store = opened(tmp_path)
+    for key, watts in (("study/column", 541), ("hall/panel", 900)):
+        store.add_minutes([HeaterMinuteRow(MINUTE + n, key, 60, watts * (n % 60), 0) for n in range(240)])
+    edges = [NOON + timedelta(minutes=15 * n) for n in (0, 1, 5, 6, 16)]
+    pieces = list(pairwise(edges))
+    for until in (None, NOON + timedelta(hours=1)):
+        if until:
+            store.thin(until)
+        found = store.energies(pieces)
+        assert set(found) == {"study/column", "hall/panel"}
+        for key, sums in found.items():
+            assert sums == pytest.approx([store.energy(key, *piece) for piece in pieces])
+            assert sum(sums) > 0
+    assert store.energies([]) == {}
 
 
 def test_a_minute_told_twice_loses_no_energy(tmp_path: Path, opened: Opened) -> None:

@@ -16,6 +16,15 @@ from thermostatd.core.memory import Memory
 from thermostatd.core.results import Result
 from thermostatd.core.values import Moment
 
+
+class NotStored(Exception):
+    """What must be durable could not be stored; `why` is for people. Nothing was changed."""
+
+    def __init__(self, why: str) -> None:
+        super().__init__(why)
+        self.why = why
+
+
 Role = Literal["guest", "room-guest", "household", "owner"]
 Point = tuple[float, float | None, float | None]
 """Epoch second, air °C, target °C; None where there is none."""
@@ -126,8 +135,8 @@ class Door(Protocol):
         """The record of the last `hours`, newest first: all of it, or what is about one key or name."""
         ...
 
-    async def energy(self, heater: str, since: datetime, until: datetime) -> float:
-        """Watt-hours that a heater drew between two aware times."""
+    async def energies(self, pieces: Sequence[tuple[datetime, datetime]]) -> Mapping[str, Sequence[float]]:
+        """Each heater's watt-hours between the two aware times of each piece; a heater that drew nothing may lack."""
         ...
 
     async def look_at_file(self) -> FileLook | None:
@@ -141,7 +150,7 @@ class Door(Protocol):
     async def add_code(
         self, role: Role, minutes: float, room: str | None = None, until: datetime | None = None
     ) -> str:
-        """A new joining code, shown once; stored only as `keys.digest_of`. `until` ends what it gives."""
+        """A new joining code, shown once; stored only as `keys.code_digest`. `until` ends what it gives."""
         ...
 
     async def join(self, code: str, name: str) -> str | None:

@@ -327,8 +327,3 @@ def _late(late: Sequence[float]) -> str:
         for one in list(late)[:-6:-1]
     ]  # fmt: skip
     return ", ".join(told)
-
-
-def kwh(watt_hours: float) -> str:
-    """ "3.4", in kWh."""
-    return number(watt_hours / 1000, 1)

@@ -16,19 +16,19 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 from thermostatd.core.asking import Refused, SetTo, Stands
 from thermostatd.edge.pages.amounts import clock, typed_degrees
 from thermostatd.edge.pages.asks import put, status_of
+from thermostatd.edge.pages.energy_table import energy_table
 from thermostatd.edge.pages.form_routes import fields_of, needed
 from thermostatd.edge.pages.house_page import common
 from thermostatd.edge.pages.owner_data import (
     beliefs_of,
     circuits_of,
     heaters_of,
-    kwh,
     plugs_of,
     sensors_of,
 )
 from thermostatd.edge.pages.score import Slip
 from thermostatd.edge.pages.site import site_of, visitor_of
-from thermostatd.edge.pages.speech import say, speech
+from thermostatd.edge.pages.speech import say, speech, t
 
 DAYS_BACK, WEEKS_BACK = 7, 4
 TROUBLE_HOURS = 7 * 24.0
@@ -105,35 +105,20 @@ async def energy(request: Request) -> HTMLResponse:
     site = site_of(request)
     now = site.local_now(site.door.view())
     days, weeks = _days_back(now), _weeks_back(now)
-    places = [(room.name, [room.key_of(heater) for heater in room.heaters]) for room in site.door.house.rooms]
-    places += [(spot.name, [spot.key]) for spot in site.door.house.spots]
-    rows = []
-    for name, keys in places:
-        by_day = [await _took(request, keys, *span) for span in days]
-        by_week = [await _took(request, keys, *span) for span in weeks]
-        rows.append((name, by_day, by_week))
-    most = max([1.0, *(wh for _, by_day, _ in rows for wh in by_day)])
     return _page(
         request,
         "owner_energy.html",
-        day_names=[speech().day(begins) for begins, _ in days],
-        week_names=[speech().date(begins) for begins, _ in weeks],
-        rows=[
-            (
-                name,
-                [(kwh(wh), round(100 * wh / most, 1)) for wh in by_day],
-                [kwh(wh) for wh in by_week],
-            )
-            for name, by_day, by_week in rows
+        currency=None if site.door.house.tariff is None else site.door.house.tariff.currency,
+        tables=[
+            await energy_table(site.door, t("By day"), [speech().day(begins) for begins, _ in days], days),
+            await energy_table(
+                site.door,
+                t("By week"),
+                [t("from {date}", date=speech().date(begins)) for begins, _ in weeks],
+                weeks,
+            ),
         ],
-        totals=[kwh(sum(row[1][k] for row in rows)) for k in range(len(days))],
-        week_totals=[kwh(sum(row[2][k] for row in rows)) for k in range(len(weeks))],
     )
-
-
-async def _took(request: Request, keys: list[str], begins: datetime, ends: datetime) -> float:
-    door = site_of(request).door
-    return sum([await door.energy(key, begins, ends) for key in keys])
 
 
 def _days_back(now: datetime) -> list[tuple[datetime, datetime]]:

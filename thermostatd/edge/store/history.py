@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 
 from thermostatd.edge.store import packing
@@ -101,6 +102,17 @@ def energy(connection: sqlite3.Connection, heater: str, since: datetime, until: 
     """Watt-hours of the minutes that begin in [since, until)."""
     found = connection.execute(sql.ENERGY, _window("heater", heater, since, until)).fetchone()
     return float(found[0]) / 3600.0
+
+
+def energies(
+    connection: sqlite3.Connection, pieces: Sequence[tuple[datetime, datetime]]
+) -> dict[str, list[float]]:
+    """Each heater's watt-hours of the minutes that begin in each [since, until)."""
+    bounds = [[packing.first_minute_of(since), packing.first_minute_of(until)] for since, until in pieces]
+    found: dict[str, list[float]] = {}
+    for heater, place, watt_seconds in connection.execute(sql.ENERGIES, {"pieces": json.dumps(bounds)}):
+        found.setdefault(heater, [0.0] * len(pieces))[place] = watt_seconds / 3600.0
+    return found
 
 
 def _window(key: str, name: str, since: datetime, until: datetime) -> dict[str, object]:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
+from collections.abc import Sequence
 from concurrent.futures import Future
 from dataclasses import astuple
 from datetime import datetime
@@ -76,6 +77,10 @@ class Soon:
         """See Store.energy."""
         return self._read(lambda c: history.energy(c, heater, since, until), "heater")
 
+    def energies(self, pieces: Sequence[tuple[datetime, datetime]]) -> Future[dict[str, list[float]]]:
+        """See Store.energies."""
+        return self._read(lambda c: history.energies(c, pieces), "heater")
+
     def requests(self, limit: int, room: str | None = None) -> Future[list[RequestRow]]:
         """See Store.requests."""
         return self._read(lambda c: history.requests(c, limit, room))
@@ -87,6 +92,10 @@ class Soon:
     def add_code(self, row: CodeRow) -> Future[None]:
         """See Store.add_code."""
         return self._people(lambda c: people.add_code(c, row))
+
+    def codes(self, now_wall: datetime) -> Future[list[str]]:
+        """See Store.codes."""
+        return self._read(lambda c: people.codes(c, now_wall))
 
     def take_code(self, code_hash: str, now_wall: datetime) -> Future[CodeRow | None]:
         """See Store.take_code."""

@@ -54,6 +54,17 @@ HEATER_GET = """
     WHERE minute >= :since AND minute < :until AND heater = (SELECT id FROM wanted)
     ORDER BY minute, span"""
 ENERGY = f"SELECT total(watt_seconds) FROM ({HEATER_GET})"
+# One pass over the minutes for all heaters: the minute comes first in the keys.
+ENERGIES = """
+    WITH piece AS (
+        SELECT key AS place, value ->> 0 AS since, value ->> 1 AS until FROM json_each(:pieces)),
+    sums AS (
+        SELECT place, heater, sum(watt_seconds) AS took FROM piece JOIN heater_minute
+        ON minute >= since AND minute < until GROUP BY place, heater
+        UNION ALL
+        SELECT place, heater, sum(watt_seconds) FROM piece JOIN heater_quarter
+        ON minute >= since AND minute < until GROUP BY place, heater)
+    SELECT words, place, sum(took) FROM sums JOIN name ON id = heater GROUP BY heater, place"""
 
 OLDEST_MINUTE = """
     SELECT min(oldest) FROM (
@@ -77,6 +88,7 @@ DROP_REQUESTS = "DELETE FROM request WHERE wall < ?"
 
 CODE_PUT = "INSERT OR REPLACE INTO code (hash, role, expires, name, room, until) VALUES (?, ?, ?, ?, ?, ?)"
 CODE_GET = "SELECT hash, role, expires, name, room, until FROM code WHERE hash = ?"
+CODES = "SELECT hash FROM code WHERE expires > ?"
 CODE_DROP = "DELETE FROM code WHERE hash = ?"
 CODES_DROP = "DELETE FROM code WHERE expires <= ?"
 

@@ -6,7 +6,7 @@ answered is durable first; joined devices are answered from memory, so that no p
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import Future
 from concurrent.futures import TimeoutError as FutureTimeout
 from datetime import datetime
@@ -144,6 +144,10 @@ class Store:
         """Watt-hours that a heater drew in the minutes that begin in [since, until)."""
         return _wait(self.soon.energy(heater, since, until))
 
+    def energies(self, pieces: Sequence[tuple[datetime, datetime]]) -> dict[str, list[float]]:
+        """Each heater's watt-hours in the minutes that begin in each [since, until); a heater unknown is left out."""
+        return _wait(self.soon.energies(pieces))
+
     def requests(self, limit: int, room: str | None = None) -> list[RequestRow]:
         """The last requests (about one room, spot or thing), newest first."""
         return _wait(self.soon.requests(limit, room))
@@ -166,6 +170,10 @@ class Store:
     ) -> None:
         """A join code, of which only the hash is known here; `room` and `until` bound what it gives."""
         _wait(self.soon.add_code(CodeRow(code_hash, role, expires_wall, name, room, until)))
+
+    def codes(self, now_wall: datetime) -> list[str]:
+        """The hashes of the codes that stand. StoreError if they cannot be read."""
+        return _wait(self.soon.codes(now_wall))
 
     def take_code(self, code_hash: str, now_wall: datetime) -> CodeRow | None:
         """The code, once; None if it is unknown, taken or expired. StoreError if that cannot be stored."""
