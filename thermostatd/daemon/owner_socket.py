@@ -55,6 +55,7 @@ async def _serve(door: HouseDoor, reader: asyncio.StreamReader, writer: asyncio.
 async def _answer(door: HouseDoor, asked: dict[str, Any]) -> dict[str, Any]:
     # imported here, so that `thermostatd why` need not load the pages only to ask
     from thermostatd.daemon.telling_why import why_text
+    from thermostatd.edge.pages.door import NotStored
     from thermostatd.edge.pages.keys import CODE_MINUTES
 
     match asked["say"]:
@@ -62,7 +63,10 @@ async def _answer(door: HouseDoor, asked: dict[str, Any]) -> dict[str, Any]:
             role = asked["role"]
             if role not in ("household", "owner"):
                 return {"fault": "a role is household or owner"}
-            return {"code": await door.add_code(role, CODE_MINUTES), "minutes": CODE_MINUTES}
+            try:
+                return {"code": await door.add_code(role, CODE_MINUTES), "minutes": CODE_MINUTES}
+            except NotStored as fault:
+                return {"fault": f"no code could be kept: {fault.why}"}
         case "why":
             return why_text(door.view(), door.house, str(asked["room"]))
         case other:

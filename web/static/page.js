@@ -83,7 +83,7 @@
     stale = false;
     shown = Date.now();
     try {
-      const answer = await fetch(location.pathname + location.search, { headers: { accept: "text/html" } });
+      const answer = await fetch(location.pathname + location.search, { headers: { accept: "text/html,text/plain" } });
       const html = await answer.text();
       if (sending || waiting.size || pressed) { stale = true; return; }
       if (!answer.ok) { lost(html.slice(0, 200)); return; }
@@ -97,7 +97,7 @@
     if (button && button.name) fields.set(button.name, button.value);
     sending++;
     try {
-      const answer = await fetch(form.getAttribute("action"), { method: "POST", body: fields, headers: { accept: "text/html" } });
+      const answer = await fetch(form.getAttribute("action"), { method: "POST", body: fields, headers: { accept: "text/html,text/plain" } });
       const html = await answer.text();
       sending--;
       if (!(answer.headers.get("content-type") || "").startsWith("text/html")) { lost(html); stale = true; return; }

@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
+import asyncio
 import contextlib
+import socket
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 import uvicorn
-from fastapi import Depends, FastAPI, Request, Response
-from fastapi.exceptions import RequestValidationError
-from fastapi.responses import JSONResponse, PlainTextResponse, RedirectResponse
-from starlette.exceptions import HTTPException
+from fastapi import Depends, FastAPI
 from starlette.middleware.gzip import GZipMiddleware
 
 from thermostatd.core.house.tables import PagesTls
-from thermostatd.core.said import said
 from thermostatd.edge.pages import (
     api_routes,
     form_routes,
@@ -27,16 +26,16 @@ from thermostatd.edge.pages import (
     room_page,
     shield,
     week_page,
-    words,
 )
-from thermostatd.edge.pages.asks import Malformed, TooOften
 from thermostatd.edge.pages.door import Door
+from thermostatd.edge.pages.errors import answer_errors, answered
 from thermostatd.edge.pages.keys import Passphrase
+from thermostatd.edge.pages.line import line_of
 from thermostatd.edge.pages.rendering import Rendering
-from thermostatd.edge.pages.site import Shut, Site, Spoken, gate, log
-from thermostatd.edge.pages.speech import say
+from thermostatd.edge.pages.site import Site, Spoken, gate
 from thermostatd.edge.pages.who import Rank
 
+HANDSHAKE_SECONDS = 8.0
 _HERE = Path(__file__).resolve()
 
 
@@ -69,9 +68,10 @@ def create_app(
         docs_url=None,
         redoc_url=None,
         openapi_url=None,
+        redirect_slashes=False,
         dependencies=[Depends(gate)],
     )
-    app.state.site = Site(
+    site = app.state.site = Site(
         door,
         open,
         open_rank,
@@ -83,69 +83,29 @@ def create_app(
     parts = (api_routes, form_routes, house_page, room_page, week_page, live, people, phone, owner_pages)
     for part in (*parts, misc_routes):
         app.include_router(part.router)
-    _answer_errors(app)
+    answer_errors(app)
     app.add_middleware(GZipMiddleware, minimum_size=400, compresslevel=6)
     pages = door.house.pages
-    app.add_middleware(Spoken, site=app.state.site)
-    app.add_middleware(shield.Shield, hosts=shield.own_hosts(listen or pages.listen, pages.hosts), tls=tls)
+    app.add_middleware(Spoken, site=site)
+    hosts = shield.own_hosts(listen or pages.listen, pages.hosts)
+    answer = partial(answered, site, app)
+    app.add_middleware(shield.Shield, hosts=hosts, tls=tls, answered=answer, warnings=site.warnings)
     return app
-
-
-def _error(request: Request, status: int, code: str, sentence: str) -> Response:
-    """An error as the caller reads it: JSON for the API, a sentence for a browser."""
-    sentence = say(sentence)
-    if request.url.path.startswith("/api/"):
-        return JSONResponse({"code": code, "sentence": sentence, "limit": None}, status)
-    return PlainTextResponse(sentence + "\n", status)
-
-
-def _answer_errors(app: FastAPI) -> None:
-    @app.exception_handler(Shut)
-    async def shut(request: Request, fault: Shut) -> Response:
-        if fault.join and request.method == "GET" and "text/html" in request.headers.get("accept", ""):
-            return RedirectResponse("/join", 303)
-        if fault.code == "owner-only" and request.method == "GET":
-            return RedirectResponse("/owner", 303)
-        return _error(request, 403, fault.code, fault.sentence)
-
-    @app.exception_handler(Malformed)
-    async def malformed(request: Request, fault: Malformed) -> Response:
-        return _error(request, 415 if fault.code == "not-json" else 422, fault.code, fault.sentence)
-
-    @app.exception_handler(TooOften)
-    async def too_often(request: Request, fault: TooOften) -> Response:
-        return _error(request, 429, "too-often", words.ASKED_TOO_OFTEN)
-
-    @app.exception_handler(RequestValidationError)
-    async def invalid(request: Request, fault: RequestValidationError) -> Response:
-        return _error(request, 422, "malformed", validation_sentence(fault))
-
-    @app.exception_handler(HTTPException)
-    async def known(request: Request, fault: HTTPException) -> Response:
-        if fault.status_code == 400:
-            return _error(request, 422, "malformed", words.BROKEN_JSON)
-        sentence = words.NO_SUCH_PAGE if fault.status_code in (404, 405) else str(fault.detail)
-        return _error(request, fault.status_code, "no-such-page", sentence)
-
-    @app.exception_handler(Exception)
-    async def broken(request: Request, fault: Exception) -> Response:
-        log.error("%s %.100r failed", request.method, request.url.path, exc_info=fault)
-        return _error(request, 500, "broken", words.BROKEN)
-
-
-def validation_sentence(fault: RequestValidationError) -> str:
-    """The first fault of a body, with the field's name."""
-    first = fault.errors()[0]
-    field = ".".join(str(part) for part in first["loc"][1:])[:60] or "body"
-    if first["type"] == "extra_forbidden":
-        return said(words.UNKNOWN, field=field)
-    if first["type"] == "missing":
-        return said(words.LACKING, field=field)
-    return f"“{field}”: {first['msg'][:1].lower()}{first['msg'][1:]}."
 
 
 class _Server(uvicorn.Server):
     """A server that leaves the signals to the daemon."""
+
+    async def startup(self, sockets: list[socket.socket] | None = None) -> None:
+        """Listens. Whoever begins TLS must have ended its greeting soon: a minute, asyncio's own, is long."""
+        loop = asyncio.get_running_loop()
+        if self.config.is_ssl:
+            begin = partial(loop.create_server, ssl_handshake_timeout=HANDSHAKE_SECONDS)
+            loop.create_server = begin  # type: ignore[method-assign]
+        try:
+            await super().startup(sockets)
+        finally:
+            loop.__dict__.pop("create_server", None)
 
     @contextlib.contextmanager
     def capture_signals(self):  # type: ignore[no-untyped-def]
@@ -159,6 +119,7 @@ def serve(app: FastAPI, listen: str, tls: PagesTls | None = None) -> uvicorn.Ser
     return _Server(
         uvicorn.Config(
             app,
+            http=line_of(app.state.site.warnings),
             host=host.strip("[]"),
             port=int(port),
             log_config=None,
@@ -167,7 +128,6 @@ def serve(app: FastAPI, listen: str, tls: PagesTls | None = None) -> uvicorn.Ser
             proxy_headers=False,
             timeout_graceful_shutdown=2,
             timeout_keep_alive=15,
-            limit_concurrency=120,
             h11_max_incomplete_event_size=16 * 1024,
             ssl_certfile=tls.cert if tls else None,
             ssl_keyfile=tls.key if tls else None,

@@ -1,7 +1,7 @@
 """Joining codes, device tokens and the owner's passphrase.
 
-Rules: codes are eight random digits (26.6 bits), tokens 192 random bits; both are kept only as digests; all
-compares take the same time whatever differs; the passphrase is checked by argon2id, one at a time.
+Rules: codes are eight random digits (26.6 bits), kept salted and through a slow hash; tokens are 192 random bits, kept
+as digests; all compares take the same time whatever differs; the passphrase is checked by argon2id, one at a time.
 """
 
 from __future__ import annotations
@@ -13,6 +13,8 @@ import secrets
 
 CODE_MINUTES = 10.0
 _CODE_DIGITS = 8
+_CODE_ROUNDS = 60_000
+_LONGEST_PASSPHRASE = 4096  # as much as is read of its file
 
 
 def new_code() -> str:
@@ -35,8 +37,20 @@ def new_token() -> str:
     return secrets.token_urlsafe(24)
 
 
+def code_digest(code: str, salt: str = "") -> str:
+    """What is stored of a code: a salt and its PBKDF2-HMAC-SHA256 (RFC 8018). A code is short, so a plain digest of it
+    could be turned back in no time by who reads a backup."""
+    salt = salt or secrets.token_hex(8)
+    return f"{salt}${hashlib.pbkdf2_hmac('sha256', code.encode(), salt.encode(), _CODE_ROUNDS).hex()}"
+
+
+def code_fits(code: str, stored: str) -> bool:
+    """Whether that is the code of which `code_digest` was stored, in constant time."""
+    return same(code_digest(code, stored.partition("$")[0] or "-"), stored)
+
+
 def digest_of(secret: str) -> str:
-    """What is stored of a code or token: its SHA-256, in hex."""
+    """What is stored of a token: its SHA-256, in hex. A token is too long to be guessed from that."""
     return hashlib.sha256(secret.encode()).hexdigest()
 
 
@@ -63,7 +77,7 @@ class Passphrase:
     async def fits(self, guess: str) -> bool:
         """Whether the guess is right. One check runs at a time, so that guessing cannot eat the memory."""
         async with self._lock:
-            return await asyncio.to_thread(self._verify, guess[:1024])
+            return await asyncio.to_thread(self._verify, guess[: _LONGEST_PASSPHRASE + 1])
 
     def _verify(self, guess: str) -> bool:
         from argon2.exceptions import VerificationError

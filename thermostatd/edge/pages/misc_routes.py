@@ -9,6 +9,7 @@ from thermostatd.edge.pages import words
 from thermostatd.edge.pages.house_page import common
 from thermostatd.edge.pages.room_page import no_such_page
 from thermostatd.edge.pages.site import site_of
+from thermostatd.edge.pages.speech import t
 
 OPENMETRICS = "application/openmetrics-text; version=1.0.0; charset=utf-8"
 router = APIRouter(include_in_schema=False)
@@ -57,7 +58,7 @@ async def static_file(request: Request, name: str) -> Response:
     """A style sheet, script or drawing. The address changes with the content, so it may be kept for long."""
     found = site_of(request).rendering.files.get(name)
     if found is None:
-        return Response(words.NO_SUCH_PAGE, 404, media_type="text/plain")
+        return Response(t(words.NO_SUCH_PAGE), 404, media_type="text/plain; charset=utf-8")
     age = "public, max-age=31536000, immutable" if request.url.query == found.version else "no-cache"
     return Response(found.content, headers={"cache-control": age, "content-type": found.kind})
 

@@ -57,7 +57,7 @@ async def rename(request: Request) -> Response:
         return _shown(request, wrong, name[:30], 422)
     if visitor.device_id is not None:
         await site.door.rename(visitor.device_id, name)
-        log.info("%r is called %r now", visitor.name, name)
+        log.info("renamed: %r is called %r now", visitor.name, name)
     return RedirectResponse("/phone", 303)
 
 
@@ -68,7 +68,7 @@ async def leave(request: Request) -> Response:
     await fields_of(request)
     if visitor.device_id is not None:
         await site.door.forget(visitor.device_id)
-        log.info("%r left the house", visitor.name)
+        log.info("left: %r left the house", visitor.name)
     response = RedirectResponse("/", 303)
     site.drop(response, "device")
     return response

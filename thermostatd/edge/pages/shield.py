@@ -8,16 +8,20 @@ answer carries the policy headers, and only files that are the same for every ho
 from __future__ import annotations
 
 import asyncio
-import json
+import logging
 import socket
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from urllib.parse import urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from thermostatd.edge.pages import words
+from thermostatd.edge.pages.throttle import Warnings
 
+log = logging.getLogger("thermostatd.pages")
+Answered = Callable[[Scope, int, str, str], ASGIApp]
+"""Makes an error's answer: the request's scope, status, code, sentence."""
 BODY_BYTES = 16 * 1024
 BODY_SECONDS = 10.0
 POLICY = (
@@ -52,24 +56,52 @@ def host_of(netloc: str) -> str:
 
 
 class Shield:
-    """ASGI middleware: Host, Origin, body, headers."""
+    """ASGI middleware: Host, Origin, body, headers; what breaks further in is answered here, and logged once."""
 
-    def __init__(self, app: ASGIApp, hosts: frozenset[str], tls: bool) -> None:
+    def __init__(
+        self, app: ASGIApp, hosts: frozenset[str], tls: bool, answered: Answered, warnings: Warnings
+    ) -> None:
         self._app, self._hosts, self._tls = app, hosts, tls
+        self._answered, self._warnings = answered, warnings
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Passes the request on, or answers it with a refusal."""
         if scope["type"] != "http":
             await self._app(scope, receive, send)
             return
-        send = self._with_headers(scope, send)
+        started = False
+        outside = self._with_headers(scope, send)
+
+        async def sending(message: Message) -> None:
+            nonlocal started
+            started = True
+            await outside(message)
+
+        try:
+            await self._checked(scope, receive, sending)
+        except Exception as fault:
+            log.error("broken: %s %.100r failed", scope["method"], scope["path"], exc_info=fault)
+            if started:  # half an answer cannot be mended: the connection ends
+                raise
+            await self._answered(scope, 500, "broken", words.BROKEN)(scope, receive, sending)
+
+    async def _checked(self, scope: Scope, receive: Receive, send: Send) -> None:
         headers = Headers(scope=scope)
         if not self._host_is_ours(scope, headers):
-            await _refuse(scope, send, 421, "wrong-host", words.WRONG_HOST)
+            await self._refuse(scope, receive, send, 421, "wrong-host", words.WRONG_HOST)
         elif scope["method"] not in ("GET", "HEAD", "OPTIONS") and not self._from_our_pages(headers):
-            await _refuse(scope, send, 403, "wrong-origin", words.WRONG_ORIGIN)
+            await self._refuse(scope, receive, send, 403, "wrong-origin", words.WRONG_ORIGIN)
         else:
             await self._with_body(scope, receive, send)
+
+    async def _refuse(
+        self, scope: Scope, receive: Receive, send: Send, status: int, code: str, sentence: str
+    ) -> None:
+        where = scope["client"][0] if scope.get("client") else "nowhere"
+        self._warnings.tell(
+            where, "%s: %s %.60r refused, from %s", code, scope["method"], scope["path"], where
+        )
+        await self._answered(scope, status, code, sentence)(scope, receive, send)
 
     async def _with_body(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Reads the whole body first, so that no handler waits for a slow or endless one."""
@@ -79,10 +111,10 @@ class Shield:
         try:
             body = await asyncio.wait_for(_whole(receive), BODY_SECONDS)
         except TimeoutError:
-            await _refuse(scope, send, 408, "too-slow", words.TOO_SLOW)
+            await self._refuse(scope, receive, send, 408, "too-slow", words.TOO_SLOW)
             return
         if body is None:
-            await _refuse(scope, send, 413, "too-large", words.TOO_LARGE)
+            await self._refuse(scope, receive, send, 413, "too-large", words.TOO_LARGE)
             return
         await self._app(scope, _replay(body, receive), send)
 
@@ -140,11 +172,3 @@ def _replay(body: bytes, receive: Receive) -> Receive:
         return {"type": "http.request", "body": body, "more_body": False}
 
     return replaying
-
-
-async def _refuse(scope: Scope, send: Send, status: int, code: str, sentence: str) -> None:
-    as_json = scope["path"].startswith("/api/")
-    content = json.dumps({"code": code, "sentence": sentence, "limit": None}) if as_json else sentence + "\n"
-    kind = b"application/json" if as_json else b"text/plain; charset=utf-8"
-    await send({"type": "http.response.start", "status": status, "headers": [(b"content-type", kind)]})
-    await send({"type": "http.response.body", "body": content.encode()})

@@ -24,7 +24,7 @@ from thermostatd.edge.pages.speech import (
     region_of,
     speak,
 )
-from thermostatd.edge.pages.throttle import Asking, Guessing
+from thermostatd.edge.pages.throttle import Asking, Guessing, Warnings
 from thermostatd.edge.pages.who import MAY, Rank, Visitor, act_of, may, rank_of
 
 log = logging.getLogger("thermostatd.pages")
@@ -102,6 +102,7 @@ class Site:
         self.owners = Owners(self.now)
         self.asking = Asking(self.now)
         self.guessing = Guessing(self.now)
+        self.warnings = Warnings(self.now)
         self.live: dict[str, int] = {}
         self.offers: dict[str, Offer] = {}
         self.kept = Kept()
@@ -218,14 +219,27 @@ async def gate(request: Request) -> None:
     act = act_of(request.method, path)
     if act is not None and may(visitor.rank, act, site.door.house.pages.weeks):
         return
-    log.warning("refused %s %s to %.60r from %s", request.method, path, visitor.name, where(request))
+    shut = _why_shut(site, visitor, request, act)
+    site.warnings.tell(
+        where(request),
+        "%s: %s %.60r refused to %.60r from %s",
+        shut.code,
+        request.method,
+        path,
+        visitor.name,
+        where(request),
+    )
+    raise shut
+
+
+def _why_shut(site: Site, visitor: Visitor, request: Request, act: str | None) -> Shut:
     if visitor.rank == "stranger":
         if site.open and behind_proxy(request):
-            raise Shut(words.BEHIND_PROXY, "behind-proxy")
-        raise Shut(words.JOIN_FIRST, "join-first", join=True)
+            return Shut(words.BEHIND_PROXY, "behind-proxy")
+        return Shut(words.JOIN_FIRST, "join-first", join=True)
     if act is not None and MAY.get(act) == "owner":
-        raise Shut(words.OWNER_ONLY, "owner-only")
-    raise Shut(words.NOT_FOR_GUESTS, "not-for-guests")
+        return Shut(words.OWNER_ONLY, "owner-only")
+    return Shut(words.NOT_FOR_GUESTS, "not-for-guests")
 
 
 class Spoken:

@@ -6,11 +6,13 @@ bounded; time is steady seconds. Guessing is also bounded in all, yet each addre
 
 from __future__ import annotations
 
+import logging
 from collections import OrderedDict
 from collections.abc import Callable
 from ipaddress import IPv6Address, ip_address
 
 _MOST_KEPT = 1024
+log = logging.getLogger("thermostatd.pages")
 
 
 class Allowance:
@@ -59,6 +61,26 @@ class Asking:
     def may(self, device: str) -> bool:
         """Whether this device may ask once more."""
         return self._own.take(device) and self._all.take("all")
+
+
+class Warnings:
+    """What the log says of strangers: ten lines at once an address and one a minute; sixty at once in all and one
+    each 10 s. What is left out is counted, so that nobody can fill a disk by knocking."""
+
+    def __init__(self, now: Callable[[], float]) -> None:
+        self._own = Allowance(10, 60.0, now)
+        self._all = Allowance(60, 10.0, now)
+        self._left_out = 0
+
+    def tell(self, address: str, words: str, *values: object) -> None:
+        """One line, if this address may still cause one."""
+        if not (self._own.take(neighbourhood(address)) and self._all.take("all")):
+            self._left_out += 1
+            return
+        if self._left_out:
+            log.warning("not-told: %d refusals more were left out of this log", self._left_out)
+            self._left_out = 0
+        log.warning(words, *values)
 
 
 def neighbourhood(address: str) -> str:

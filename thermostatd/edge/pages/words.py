@@ -9,11 +9,18 @@ WRONG_HOST = (
     "This machine does not answer to that name. "
     "Use its address, or let the owner add the name to `hosts` under [pages] in the house file."
 )
-WRONG_ORIGIN = "That did not come from this house's own page, so nothing was changed."
-TOO_SLOW = "That took too long to arrive, so nothing was changed."
-TOO_LARGE = "That is more than this page takes, so nothing was changed."
+WRONG_ORIGIN = (
+    "That did not come from this house's own page, so nothing was changed. "
+    "Open the page anew and try again there."
+)
+TOO_SLOW = "That took too long to arrive, so nothing was changed. Come nearer to the network, then try again."
+TOO_LARGE = "That is more than this page takes, so nothing was changed. Send less than 16 kB."
+TOO_BUSY = (
+    "Too many are connected at once. Close other pages of this house, wait a few seconds, then try again."
+)
+NOT_HTTP = "That cannot be read as a web request. Open this house's address in a browser."
 NOT_JSON = "Send JSON, with Content-Type: application/json."
-NOT_FORM = "Send a plain form."
+NOT_FORM = "That is no plain form, so nothing was changed. Open the page anew and try again there."
 BROKEN_JSON = "That is not JSON as it should be: each field once, no NaN."
 DOUBLED = "The field “{field}” stands there twice."
 UNKNOWN = "There is no field “{field}” here."
@@ -23,7 +30,7 @@ BEHIND_PROXY = (
     "Asking without joining is not possible through a proxy: a forwarding header is present, so nobody "
     "knows who is at the other end. Join with a code instead."
 )
-OWNER_ONLY = "Only the owner can do that."
+OWNER_ONLY = "Only the owner can do that. Give the owner's passphrase under Owner first."
 NOT_FOR_GUESTS = "As a guest you cannot do that. Ask someone of the household."
 ASKED_TOO_OFTEN = "That was a lot of asking. Wait a few seconds, then ask again."
 GUESSED_TOO_OFTEN = "Too many tries from this address. Wait a minute, then try again."
@@ -37,6 +44,13 @@ PASSPHRASE_WRONG = "That is not the owner's passphrase."
 NO_PASSPHRASE = "The house file names no owner_passphrase_file, so nobody can become owner here."
 NO_SUCH_ROOM = "There is no room or spot “{name}” here."
 NO_SUCH_PAGE = "There is no such page."
+NO_SUCH_PAGE_HERE = "There is no such page. Look at its address again, or begin with all rooms."
+NO_SUCH_METHOD = (
+    "This address takes no {method} request. Begin with all rooms, or see /openapi.json for the API."
+)
+NO_SUCH_PHONE = "That phone is not among those that joined any more. Open People anew."
+NOT_STORED = "That could not be kept, so nothing was changed: {fault}. The heating goes on."
+FIELD_WRONG = "“{field}”: {what}."
 NO_NUMBER = "Write the degrees as a number, such as {example}."
 NO_TIME = "Write the time as hours and minutes, such as 18:00."
 NO_UNTIL = "“{until}” is no end: use “next-step”, “no-end”, or a time with its offset."
@@ -50,7 +64,10 @@ NOTHING_TO_UNDO = "There is nothing to undo here any more."
 TOO_MANY_LIVE = "This phone already has several live pages open. Close some."
 SOMEONE_HERE = "Someone here"
 SOMEONE = "Someone"
-BROKEN = "Something went wrong here. Nothing was changed; the heaters follow what was decided before."
+BROKEN = (
+    "Something went wrong here. Nothing was changed; the heaters follow what was decided before. "
+    "Try again; if it stays so, the owner finds more in the log."
+)
 NOTHING_YET = "Nothing has been decided yet. Heaters stay off until every sensor and plug has been heard."
 OLD = "What you see is from {at}: nothing has been decided for {span}."
 BROKER_AWAY = "The broker is away: sensors and plugs cannot be heard. Plugs switch themselves off."

@@ -27,6 +27,11 @@ def add_code(connection: sqlite3.Connection, row: CodeRow) -> None:
     connection.execute(sql.CODE_PUT, wanted)
 
 
+def codes(connection: sqlite3.Connection, now_wall: datetime) -> list[str]:
+    """The hashes of codes that still stand."""
+    return [row[0] for row in connection.execute(sql.CODES, (packing.milliseconds(now_wall),))]
+
+
 def take_code(connection: sqlite3.Connection, code_hash: str, now_wall: datetime) -> CodeRow | None:
     """The code, if it stands and has not expired; either way it stands no more."""
     found = connection.execute(sql.CODE_GET, (code_hash,)).fetchone()
