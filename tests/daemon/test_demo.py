@@ -28,7 +28,7 @@ def _call(port: int, method: str, path: str, body: Any = None) -> tuple[int, Any
 
 
 def test_demo(tmp_path: Path) -> None:
-    """The demo prints its address, heats within seconds, takes an ask, and Ctrl-C ends it without a trace."""
+    """It prints its address, heats within seconds, takes an ask and a change of its file; Ctrl-C leaves no trace."""
     port, out = free_port(), tmp_path / "out"
     with open(out, "wb") as said:
         process = subprocess.Popen(
@@ -47,6 +47,9 @@ def test_demo(tmp_path: Path) -> None:
         wish = {"room": room["room"], "celsius": room["highest"] - 0.5, "until": "next-step"}
         status, answer = _call(port, "POST", "/api/ask", wish)
         assert (status, answer.get("celsius")) == (200, wish["celsius"])
+        own = Path(re.search(r"house file is (\S+):", out.read_text())[1])  # type: ignore[index]
+        own.write_text(own.read_text().replace("highest = 22,", "highest = 21.5,"))
+        assert wait_until(lambda: _call(port, "GET", "/api/house")[1]["rooms"][0]["highest"] == 21.5, 10, 0.2)
     finally:
         os.killpg(process.pid, signal.SIGINT)
         try:
@@ -56,6 +59,7 @@ def test_demo(tmp_path: Path) -> None:
             process.wait(5)
             raise
     text = out.read_text()
+    assert not own.exists()
     assert code in (0, 130), text
     assert not re.search("Traceback|never retrieved|was destroyed", text), text
     try:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import socket
 import tempfile
+import tomllib
 from collections.abc import Callable
 from datetime import UTC, datetime, time, timedelta
 from pathlib import Path
@@ -35,11 +36,10 @@ def shared_folder(name: str) -> Path:
 
 def demo(speed: float, port: int | None, say: Callable[[str], None]) -> None:
     """Run the demo until it is interrupted. `port` is the page's (left out: the file's, or a free one)."""
-    path = shared_folder("config") / "demo.toml"
-    house = _with_free_ports(load_house(path), port)
-    start = _afternoon(house)
     with tempfile.TemporaryDirectory(prefix="thermostatd-demo-") as folder:
-        house = _owned(house, Path(folder))
+        path = own_copy(Path(folder), port)
+        house = load_house(path)
+        start = _afternoon(house)
         clock = Clock(speed, start_wall=start)
         parts = Parts(house, Path(folder), clock, path=path)
         simulated = SimulatedHouse(house, seed=SEED, start=start, start_celsius=START_CELSIUS)
@@ -57,6 +57,7 @@ def demo(speed: float, port: int | None, say: Callable[[str], None]) -> None:
             )
         )
         say(f"The owner's pages open with the passphrase  {PASSPHRASE}")
+        say(f"Its house file is {path}: what you change there holds within seconds.")
         say("Ctrl-C ends it, with every plug told OFF.")
         devices.start()
         try:
@@ -74,23 +75,22 @@ def _afternoon(house: House) -> datetime:
     return datetime.combine(day, STARTS_AT, tzinfo=zone).astimezone(UTC)
 
 
-def _with_free_ports(house: House, port: int | None) -> House:
-    """The demo's ports, or others where someone already has them."""
+def own_copy(folder: Path, port: int | None) -> Path:
+    """The demo's house file in a folder of this run, with ports that are free and the owner's passphrase."""
+    text = (shared_folder("config") / "demo.toml").read_text("utf-8")
+    house = House.model_validate(tomllib.loads(text))
     host, _, own = house.pages.listen.rpartition(":")
     listen = f"{host}:{port if port is not None else _free(host, int(own))}"
-    broker = house.broker.model_copy(update={"port": _free(house.broker.host, house.broker.port)})
-    return house.model_copy(
-        update={"broker": broker, "pages": house.pages.model_copy(update={"listen": listen})}
-    )
-
-
-def _owned(house: House, folder: Path) -> House:
-    """The house with an owner's passphrase, so that the owner's pages can be seen too."""
-    secret = folder / "passphrase"
-    secret.touch(0o600)
-    secret.write_text(PASSPHRASE + "\n")
-    pages = house.pages.model_copy(update={"owner_passphrase_file": str(secret)})
-    return house.model_copy(update={"pages": pages})
+    (folder / "passphrase").touch(0o600)
+    (folder / "passphrase").write_text(PASSPHRASE + "\n", "utf-8")
+    for old, new in (
+        (f"port = {house.broker.port}", f"port = {_free(house.broker.host, house.broker.port)}"),
+        (f'listen = "{house.pages.listen}"', f'listen = "{listen}"\nowner_passphrase_file = "passphrase"'),
+    ):
+        assert text.count(old) == 1, old
+        text = text.replace(old, new)
+    (folder / "house.toml").write_text(text, "utf-8")
+    return folder / "house.toml"
 
 
 def _free(host: str, wished: int) -> int:

@@ -20,8 +20,9 @@ Times = Sequence[tuple[datetime, datetime]]
 
 @dataclass(frozen=True, slots=True)
 class Taken:
-    """One number of the table: kWh, its share of the greatest in per cent, money (None without a tariff)."""
+    """One number of the table: kWh, its share of the greatest in per cent, money (None without a tariff or energy)."""
 
+    any: bool
     kwh: str
     share: float
     cost: str | None
@@ -38,7 +39,7 @@ class EnergyTable:
 
 
 async def energy_table(door: Door, title: str, columns: list[str], times: Times) -> EnergyTable:
-    """The table of these times."""
+    """The table of these times, in their order."""
     pieces = [(begins, ends, price, column) for column, span in enumerate(times)
               for begins, ends, price in spans(door.house, *span)]  # fmt: skip
     took = await door.energies([(begins, ends) for begins, ends, _, _ in pieces])
@@ -75,5 +76,7 @@ def _sums(
 
 
 def _taken(kwh: float, cost: float, most: float, priced: bool) -> Taken:
+    if kwh < 0.05:
+        return Taken(False, "–", 0.0, None)
     share = round(min(100.0, 100 * kwh / most), 1)
-    return Taken(number(kwh, 1), share, number(cost, 0 if cost >= 100 else 2) if priced else None)
+    return Taken(True, number(kwh, 1), share, number(cost, 0 if cost >= 100 else 2) if priced else None)

@@ -138,17 +138,22 @@ def _wear_lines(worn: Wear) -> list[tuple[str, str]]:
 
 
 def _part(part: Part) -> str:
+    count, rated = _grouped(part.used), _grouped(part.rated)
+    if part.share < 0.0005:
+        return t("{count} of {rated} cycles", count=count, rated=rated)
     share = number(100 * part.share, 1 if part.share < 0.1 else 0)
-    told = t(
-        "{count} of {rated} cycles, {share} %",
-        count=number(part.used, 0),
-        rated=number(part.rated, 0),
-        share=share,
-    ).replace(" %", "\u00a0%")
+    told = t("{count} of {rated} cycles, {share} %", count=count, rated=rated, share=share).replace(
+        " %", "\u00a0%"
+    )
     if part.years_left is None:
         return told
     years = number(min(part.years_left, 99), 0 if part.years_left >= 3 else 1)
     return told + "; " + t("at this pace about {years} years left", years=years)
+
+
+def _grouped(count: float) -> str:
+    """A whole number; from five digits on in groups of three, as ISO 80000-1 writes them."""
+    return (f"{count:,.0f}" if count >= 10_000 else f"{count:.0f}").replace(",", "\u202f")
 
 
 def _facts(heater: Heater, kept: HeaterMemory, facts: HeaterFacts) -> list[tuple[str, str]]:

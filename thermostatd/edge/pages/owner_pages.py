@@ -104,13 +104,15 @@ async def energy(request: Request) -> HTMLResponse:
     """What each room and spot took, by day and by week."""
     site = site_of(request)
     now = site.local_now(site.door.view())
-    days, weeks = _days_back(now), _weeks_back(now)
+    days, weeks = _days_back(now)[::-1], _weeks_back(now)[::-1]  # the newest is in sight on any phone
     return _page(
         request,
         "owner_energy.html",
         currency=None if site.door.house.tariff is None else site.door.house.tariff.currency,
         tables=[
-            await energy_table(site.door, t("By day"), [speech().day(begins) for begins, _ in days], days),
+            await energy_table(
+                site.door, t("By day"), [t("today"), *(speech().day(one) for one, _ in days[1:])], days
+            ),
             await energy_table(
                 site.door,
                 t("By week"),
