@@ -147,15 +147,16 @@ class Site:
 
     def offer(self, visitor: Visitor, change: int | None, place: str) -> None:
         """That visitor may undo this change for a minute; nobody else is offered it."""
-        self.offers = {key: one for key, one in self.offers.items() if one.ends > self.now()}
+        now = self.door.view().moment.steady  # the house's own time, by which a change becomes final
+        self.offers = {key: one for key, one in self.offers.items() if one.ends > now}
         self.offers.pop(visitor.key, None)
         if change is not None:
-            self.offers[visitor.key] = Offer(change, place, self.now() + UNDO_SECONDS)
+            self.offers[visitor.key] = Offer(change, place, now + UNDO_SECONDS)
 
     def offered(self, visitor: Visitor) -> Offer | None:
         """What that visitor may undo now."""
         found = self.offers.get(visitor.key)
-        return found if found is not None and found.ends > self.now() else None
+        return found if found is not None and found.ends > self.door.view().moment.steady else None
 
     def may_edit_weeks(self, visitor: Visitor) -> bool:
         """Whether that visitor may change usual weeks."""
