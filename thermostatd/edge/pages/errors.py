@@ -28,6 +28,10 @@ def wants_a_page(accept: str) -> bool:
     return "text/html" in accept and "text/plain" not in accept
 
 
+def _is_api(request: Request) -> bool:
+    return request.url.path.startswith("/api/")
+
+
 def error(
     request: Request,
     status: int,
@@ -37,7 +41,7 @@ def error(
 ) -> Response:
     """An error as its caller reads it. `sentence` is English, or made by `said`."""
     told = say(sentence)
-    if request.url.path.startswith("/api/"):
+    if _is_api(request):
         return JSONResponse({"code": code, "sentence": told, "limit": None}, status, headers)
     if wants_a_page(request.headers.get("accept", "")):
         page = site_of(request).rendering.page("error.html", sentence=told)
@@ -58,9 +62,10 @@ def answer_errors(app: FastAPI) -> None:
 
     @app.exception_handler(Shut)
     async def shut(request: Request, fault: Shut) -> Response:
-        if fault.join and request.method == "GET" and "text/html" in request.headers.get("accept", ""):
+        leads_on = request.method == "GET" and not _is_api(request)
+        if leads_on and fault.join and "text/html" in request.headers.get("accept", ""):
             return RedirectResponse("/join", 303)
-        if fault.code == "owner-only" and request.method == "GET":
+        if leads_on and fault.code == "owner-only":
             return RedirectResponse("/owner", 303)
         return error(request, 403, fault.code, fault.sentence)
 
@@ -83,7 +88,8 @@ def answer_errors(app: FastAPI) -> None:
 def _answer_http_errors(app: FastAPI) -> None:
     @app.exception_handler(RequestValidationError)
     async def invalid(request: Request, fault: RequestValidationError) -> Response:
-        return error(request, 422, "malformed", validation_sentence(fault))
+        broken = fault.errors()[0]["type"] == "json_invalid"
+        return error(request, 422, "malformed", words.BROKEN_JSON if broken else validation_sentence(fault))
 
     @app.exception_handler(HTTPException)
     async def known(request: Request, fault: HTTPException) -> Response:

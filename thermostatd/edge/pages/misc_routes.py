@@ -58,7 +58,7 @@ async def static_file(request: Request, name: str) -> Response:
     """A style sheet, script or drawing. The address changes with the content, so it may be kept for long."""
     found = site_of(request).rendering.files.get(name)
     if found is None:
-        return Response(t(words.NO_SUCH_PAGE), 404, media_type="text/plain; charset=utf-8")
+        return Response(t(words.NO_SUCH_PAGE_HERE), 404, media_type="text/plain; charset=utf-8")
     age = "public, max-age=31536000, immutable" if request.url.query == found.version else "no-cache"
     return Response(found.content, headers={"cache-control": age, "content-type": found.kind})
 

@@ -78,7 +78,7 @@ async def room_page(request: Request, name: str) -> HTMLResponse:
 def no_such_page(request: Request) -> HTMLResponse:
     """A plain page that leads back."""
     page = site_of(request).rendering.page(
-        "plain.html", **common(request), title=t(words.NO_SUCH_PAGE), sentence=""
+        "plain.html", **common(request), title=t(words.NO_SUCH_PAGE), sentence=t(words.LOOK_AGAIN)
     )
     return HTMLResponse(page, 404)
 
