@@ -16,19 +16,36 @@ from thermostatd.core.values import Reading
 NOW = 50_000.0
 NOON = datetime(2026, 1, 12, 12, 0, tzinfo=UTC)
 BLIND = 'plug = { kind = "mqtt", tell = "a/set", timer = { payload = "1 {seconds}" } }'
-METERED = 'plug = { kind = "mqtt", tell = "a/set", draws = { topic = "a" }, timer = { payload = "1 {seconds}" } }'
+METERED = (
+    'plug = { kind = "mqtt", tell = "a/set", draws = { topic = "a" }, timer = { payload = "1 {seconds}" } }'
+)
 SIMULATED = 'plug = { kind = "simulated" }'
 
 
-def now_at(steady: float = NOW, *, seconds: float = 10.0, wall: datetime = NOON, doubted: float | None = None,
-           jump: float = 0.0) -> Now:
+def now_at(
+    steady: float = NOW,
+    *,
+    seconds: float = 10.0,
+    wall: datetime = NOON,
+    doubted: float | None = None,
+    jump: float = 0.0,
+) -> Now:
     """A moment; `doubted` is the steady second since which the clocks disagree."""
     return Now(steady, seconds, wall, wall, doubted, ZoneInfo("UTC"), jump)
 
 
-def case_of(*, toml: str | None = None, key: str = COLUMN, now: Now | None = None, air: object = 20.0,
-            target: Target | float | None = 20.0, wanted: bool = True, stopping: bool = False,
-            learned: dict | None = None, **kept) -> Case:
+def case_of(
+    *,
+    toml: str | None = None,
+    key: str = COLUMN,
+    now: Now | None = None,
+    air: object = 20.0,
+    target: Target | float | None = 20.0,
+    wanted: bool = True,
+    stopping: bool = False,
+    learned: dict | None = None,
+    **kept,
+) -> Case:
     """A case of the study's column, or of the sewing table's panel; `kept` is what is known of the plug."""
     house = house_of(toml or (study(more=SPOT) if key == PANEL else study()))
     heater, place = next((heater, place) for known, heater, place in house.heaters() if known == key)
@@ -38,9 +55,20 @@ def case_of(*, toml: str | None = None, key: str = COLUMN, now: Now | None = Non
     heaters[key] = HeaterMemory(**({"heard": True} | kept))
     memory = Memory(rooms={one.name: RoomMemory(air=known) for one in house.rooms}, heaters=heaters)
     target = Target(target, "usual", "usual") if isinstance(target, float) else target
-    return Case(house, memory, now or now_at(), key, heater, room, heaters[key],
-                (Reading(air) if isinstance(air, float) else air) if room else None, known if room else None,
-                target if room else None, wanted, stopping)
+    return Case(
+        house,
+        memory,
+        now or now_at(),
+        key,
+        heater,
+        room,
+        heaters[key],
+        (Reading(air) if isinstance(air, float) else air) if room else None,
+        known if room else None,
+        target if room else None,
+        wanted,
+        stopping,
+    )
 
 
 def good(code: str) -> Verdict:
@@ -48,8 +76,15 @@ def good(code: str) -> Verdict:
     return Verdict(code, False)
 
 
-def trips(code: str, *, trouble: bool = False, loud: bool = False, latched: bool = False, evidence: str = "",
-          **numbers) -> Verdict:
+def trips(
+    code: str,
+    *,
+    trouble: bool = False,
+    loud: bool = False,
+    latched: bool = False,
+    evidence: str = "",
+    **numbers,
+) -> Verdict:
     """Tripped for safety, with exactly this said."""
     return Verdict(code, True, reason(code, **numbers), latched, True, trouble, loud, evidence)
 

@@ -9,10 +9,19 @@ from thermostatd.core.results import Target
 from thermostatd.core.values import Missing
 
 
-@pytest.mark.parametrize(("celsius", "before", "over"), [
-    (26.9, None, False), (27.0, None, True), (27.0, False, True), (26.9, False, False),
-    (26.5, True, True), (26.1, True, True), (26.0, True, False), (25.9, True, False),
-])
+@pytest.mark.parametrize(
+    ("celsius", "before", "over"),
+    [
+        (26.9, None, False),
+        (27.0, None, True),
+        (27.0, False, True),
+        (26.9, False, False),
+        (26.5, True, True),
+        (26.1, True, True),
+        (26.0, True, False),
+        (25.9, True, False),
+    ],
+)
 def test_the_ceiling_trips_at_its_number_and_clears_one_kelvin_under_it(celsius, before, over):
     """At 27° it trips; once tripped it holds down to 26°, and the memory says which."""
     case = case_of(air=celsius, notes={} if before is None else {"ceiling": {"tripped": before}})
@@ -33,10 +42,20 @@ def test_a_room_without_a_target_is_over_none():
     assert overshoot.judge(case_of(air=26.0, target=None)) == good("overshoot")
 
 
-@pytest.mark.parametrize(("celsius", "before", "over"), [
-    (20.5, None, False), (20.6, None, True), (20.59, False, False), (21.0, None, True), (20.7, False, True),
-    (20.5, True, True), (20.1, True, True), (20.0, True, False), (19.0, True, False),
-])
+@pytest.mark.parametrize(
+    ("celsius", "before", "over"),
+    [
+        (20.5, None, False),
+        (20.6, None, True),
+        (20.59, False, False),
+        (21.0, None, True),
+        (20.7, False, True),
+        (20.5, True, True),
+        (20.1, True, True),
+        (20.0, True, False),
+        (19.0, True, False),
+    ],
+)
 def test_overshoot_trips_six_tenths_over_and_clears_at_the_target(celsius, before, over):
     """0.6 K over trips; it clears at the target itself."""
     case = case_of(air=celsius, notes={} if before is None else {"overshoot": {"tripped": before}})
@@ -48,11 +67,19 @@ def test_overshoot_trips_six_tenths_over_and_clears_at_the_target(celsius, befor
 PREDICTIVE = study(room='control = "predictive"')
 
 
-@pytest.mark.parametrize(("toml", "following", "ahead", "over"), [
-    (PREDICTIVE, 23.0, 21600.0, False), (PREDICTIVE, 23.0, 21601.0, True), (PREDICTIVE, 23.0, 60.0, False),
-    (PREDICTIVE, 16.0, 60.0, True), (PREDICTIVE, None, 60.0, True), (PREDICTIVE, 23.0, None, True),
-    (study(), 23.0, 60.0, True), (PREDICTIVE, 22.0, 60.0, True),
-])
+@pytest.mark.parametrize(
+    ("toml", "following", "ahead", "over"),
+    [
+        (PREDICTIVE, 23.0, 21600.0, False),
+        (PREDICTIVE, 23.0, 21601.0, True),
+        (PREDICTIVE, 23.0, 60.0, False),
+        (PREDICTIVE, 16.0, 60.0, True),
+        (PREDICTIVE, None, 60.0, True),
+        (PREDICTIVE, 23.0, None, True),
+        (study(), 23.0, 60.0, True),
+        (PREDICTIVE, 22.0, 60.0, True),
+    ],
+)
 def test_a_higher_step_within_six_hours_is_the_measure_where_a_law_preheats(toml, following, ahead, over):
     """Only a preheating law's next step, only if higher, and only within its longest lead."""
     at = NOW + ahead if ahead is not None else None
@@ -66,10 +93,13 @@ def test_a_higher_step_within_six_hours_is_the_measure_where_a_law_preheats(toml
 
 def test_a_missing_reading_says_why_and_is_told_once_ten_minutes_have_passed_since_the_start():
     """The reason goes into the sentence; a sensor not heard yet has ten minutes before anyone is bothered."""
+
     def missing(**learned):
         return reading_missing.judge(case_of(air=Missing("a flat battery"), learned=learned))
 
-    told = trips("reading-missing", trouble=True, why="a flat battery", evidence="What is wrong: a flat battery.")
+    told = trips(
+        "reading-missing", trouble=True, why="a flat battery", evidence="What is wrong: a flat battery."
+    )
     quiet = trips("reading-missing", why="a flat battery", evidence="What is wrong: a flat battery.")
     assert missing() == told
     assert missing(heard=False, waiting_since=NOW - 600.0) == quiet
@@ -81,7 +111,9 @@ def test_a_missing_reading_says_why_and_is_told_once_ten_minutes_have_passed_sin
 def test_a_room_without_any_word_of_its_air_was_never_heard():
     """No reading and no reason is the same as never heard."""
     said = reading_missing.judge(case_of(air=None))
-    assert said == trips("reading-missing", trouble=True, why="never heard", evidence="What is wrong: never heard.")
+    assert said == trips(
+        "reading-missing", trouble=True, why="never heard", evidence="What is wrong: never heard."
+    )
 
 
 def test_a_spot_needs_no_reading():
@@ -96,16 +128,27 @@ STILL = {"celsius": 18.0, "unchanged_count": 14, "step": 0.5}
 
 def frozen(notes=FROZEN, learned=STILL, now=None, **kept):
     """A metered run over which the value has not moved."""
-    case = case_of(air=18.0, learned=learned, now=now, notes={"reading-missing": dict(notes)}, **{**RUN, **kept})
+    case = case_of(
+        air=18.0, learned=learned, now=now, notes={"reading-missing": dict(notes)}, **{**RUN, **kept}
+    )
     return case, reading_missing.judge(case)
 
 
-@pytest.mark.parametrize("change", [
-    {"notes": FROZEN | {"since": NOW - 7199.0}}, {"notes": FROZEN | {"joules": 3.99e6}},
-    {"notes": FROZEN | {"joules": 4.0e6 - 6000.0}}, {"learned": STILL | {"unchanged_count": 13}},
-    {"learned": STILL | {"celsius": 18.1}}, {"told_on": False}, {"watts": 18.0}, {"watts": None}, {"watts_at": None},
-    {"on_since": NOW - 100.0},
-])
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"notes": FROZEN | {"since": NOW - 7199.0}},
+        {"notes": FROZEN | {"joules": 3.99e6}},
+        {"notes": FROZEN | {"joules": 4.0e6 - 6000.0}},
+        {"learned": STILL | {"unchanged_count": 13}},
+        {"learned": STILL | {"celsius": 18.1}},
+        {"told_on": False},
+        {"watts": 18.0},
+        {"watts": None},
+        {"watts_at": None},
+        {"on_since": NOW - 100.0},
+    ],
+)
 def test_a_value_is_called_frozen_only_where_every_bound_is_passed(change):
     """Two hours, two sensor steps' worth of heat, four messages, and evidence of power."""
     case, said = frozen(**change)

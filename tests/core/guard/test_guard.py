@@ -20,8 +20,10 @@ def guarded(*, on=True, air=19.0, target=20.0, why=WARMING, verdicts=(), going_d
     """Both heaters of a sound house after every interlock; and the memory it left."""
     house = house_of(study(more=SPOT))
     if memory is None:
-        memory = Memory(rooms={"study": RoomMemory(air=AirMemory(heard=True, celsius=air, at=NOW))},
-                        heaters={key: HeaterMemory(heard=True, shown_on=False) for key in (COLUMN, PANEL)})
+        memory = Memory(
+            rooms={"study": RoomMemory(air=AirMemory(heard=True, celsius=air, at=NOW))},
+            heaters={key: HeaterMemory(heard=True, shown_on=False) for key in (COLUMN, PANEL)},
+        )
     paced = {key: Paced(on, why, verdicts) for key in (COLUMN, PANEL)}
     targets = {"study": Target(target, "usual", "usual")}
     readings = Readings({"study": Reading(air, NOW)}, Reading(0.0, NOW), [])
@@ -66,16 +68,31 @@ def test_overshoot_leaves_the_word_to_a_room_that_cools_down_anyway(code, expect
 def failed(code, what):
     """What is said of a check that failed."""
     sentence = f"The check “{code}” failed ({what}); the heater stays off."
-    return Verdict(code, True, Reason(code, sentence, {"what": what}), safety=True, trouble=True, loud=True,
-                   evidence=sentence, failed=True)
+    return Verdict(
+        code,
+        True,
+        Reason(code, sentence, {"what": what}),
+        safety=True,
+        trouble=True,
+        loud=True,
+        evidence=sentence,
+        failed=True,
+    )
 
 
-@pytest.mark.parametrize(("answer", "what"), [
-    (OSError("broken"), "OSError: broken"), (None, "it gave no verdict"), (Verdict("circuit", False), "it gave no verdict"),
-    (Verdict("ceiling", 0), "it gave no verdict"), (False, "it gave no verdict"),
-])
+@pytest.mark.parametrize(
+    ("answer", "what"),
+    [
+        (OSError("broken"), "OSError: broken"),
+        (None, "it gave no verdict"),
+        (Verdict("circuit", False), "it gave no verdict"),
+        (Verdict("ceiling", 0), "it gave no verdict"),
+        (False, "it gave no verdict"),
+    ],
+)
 def test_an_interlock_that_raises_or_gives_no_verdict_of_its_own_counts_as_tripped(monkeypatch, answer, what):
     """It is off, loud, and says that the check itself failed."""
+
     def judge(case):
         if isinstance(answer, Exception):
             raise answer
@@ -88,11 +105,17 @@ def test_an_interlock_that_raises_or_gives_no_verdict_of_its_own_counts_as_tripp
     assert result[COLUMN].reason == failed("ceiling", what).reason
 
 
-@pytest.mark.parametrize(("answer", "what"), [
-    (OSError("broken"), "OSError: broken"), ({}, "it gave no verdict"), ({COLUMN: Verdict("ceiling", False)}, "it gave no verdict"),
-])
+@pytest.mark.parametrize(
+    ("answer", "what"),
+    [
+        (OSError("broken"), "OSError: broken"),
+        ({}, "it gave no verdict"),
+        ({COLUMN: Verdict("ceiling", False)}, "it gave no verdict"),
+    ],
+)
 def test_a_circuit_that_cannot_be_judged_counts_as_tripped(monkeypatch, answer, what):
     """No heater runs on a sum that nobody made."""
+
     def judge_all(*_):
         if isinstance(answer, Exception):
             raise answer
@@ -107,6 +130,7 @@ def test_a_circuit_that_cannot_be_judged_counts_as_tripped(monkeypatch, answer, 
 
 def test_a_long_fault_is_cut_to_eighty_letters(monkeypatch):
     """A sentence stays a sentence; the whole fault is kept beside it."""
+
     def judge(case):
         raise ValueError("x" * 200)
 
@@ -145,24 +169,40 @@ def test_each_interlock_is_shown_its_own_heater():
     column, panel = seen
     assert (column.key, column.heater.name, column.room.name) == (COLUMN, "column", "study")
     assert (column.kept, column.air_memory) == (memory.heaters[COLUMN], memory.rooms["study"].air)
-    assert (column.air, column.target.celsius, column.wanted, column.stopping) == (Reading(19.0, NOW), 20.0, False, False)
+    assert (column.air, column.target.celsius, column.wanted, column.stopping) == (
+        Reading(19.0, NOW),
+        20.0,
+        False,
+        False,
+    )
     assert column.memory is memory
     assert column.now == now_at()
     assert column.house.house.name == "Quay House"
-    assert (panel.key, panel.room, panel.air, panel.air_memory, panel.target) == (PANEL, None, None, None, None)
+    assert (panel.key, panel.room, panel.air, panel.air_memory, panel.target) == (
+        PANEL,
+        None,
+        None,
+        None,
+        None,
+    )
     assert panel.kept is memory.heaters[PANEL]
 
 
 @pytest.mark.parametrize("code", sorted(LATCHES))
 def test_what_the_owner_has_seen_forgets_the_latch_and_keeps_what_was_judged(code):
     """Only a report newer than the owner's look can latch anew."""
-    case = case_of(off_reports_over=2, notes={code: {"latched": True, "at": 5.0, "judged_at": 7.0}, "other": {"latched": True}})
+    case = case_of(
+        off_reports_over=2,
+        notes={code: {"latched": True, "at": 5.0, "judged_at": 7.0}, "other": {"latched": True}},
+    )
     open_latch(case.memory, f"{COLUMN}/{code}")
     assert case.kept.notes == {code: {"at": 5.0, "judged_at": 7.0}, "other": {"latched": True}}
     assert case.kept.off_reports_over == 0
 
 
-@pytest.mark.parametrize("trouble", [f"{COLUMN}/ceiling", "nobody/warm-plug", "warm-plug", f"{COLUMN}/warm-plug/at"])
+@pytest.mark.parametrize(
+    "trouble", [f"{COLUMN}/ceiling", "nobody/warm-plug", "warm-plug", f"{COLUMN}/warm-plug/at"]
+)
 def test_the_owners_word_on_something_else_opens_nothing(trouble):
     """What does not latch, or names no heater, changes nothing."""
     case = case_of(off_reports_over=2, notes={"ceiling": {"tripped": True}, "warm-plug": {"latched": True}})

@@ -12,11 +12,19 @@ OFF = {"told_on": False, "off_since": NOW - 5000.0}
 
 def welded(watts):
     """What is said of power after OFF."""
-    return trips("drawing-while-off", loud=True, latched=True, trouble=True, watts=watts,
-                 evidence=f"{watts:.0f} W measured after OFF.")
+    return trips(
+        "drawing-while-off",
+        loud=True,
+        latched=True,
+        trouble=True,
+        watts=watts,
+        evidence=f"{watts:.0f} W measured after OFF.",
+    )
 
 
-@pytest.mark.parametrize(("over", "watts", "latches"), [(1, 600.0, False), (2, 600.0, True), (2, None, False), (3, 0.0, True)])
+@pytest.mark.parametrize(
+    ("over", "watts", "latches"), [(1, 600.0, False), (2, 600.0, True), (2, None, False), (3, 0.0, True)]
+)
 def test_two_reports_of_power_after_off_latch(over, watts, latches):
     """Two reports over the floor, and the latch keeps what was measured."""
     case = case_of(off_reports_over=over, watts=watts)
@@ -29,13 +37,27 @@ def test_two_reports_of_power_after_off_latch(over, watts, latches):
 STANDS = OFF | {"shown_on": False, "watts": 600.0, "watts_at": NOW - 900.0, "meter_period": 300.0}
 
 
-@pytest.mark.parametrize(("change", "latches"), [
-    ({}, True), ({"watts_at": NOW - 899.0}, False), ({"meter_period": 301.0}, False), ({"told_on": True, "on_since": 1.0}, False),
-    ({"meter_period": 301.0, "watts_at": NOW - 903.0}, True), ({"reachable": False}, False), ({"watts": 18.0}, False),
-    ({"watts": 18.1}, True), ({"heard": False}, False), ({"watts_at": None}, False), ({"watts": None}, False),
-    ({"off_since": NOW - 900.0}, False), ({"off_since": NOW - 901.0}, True), ({"shown_on": True}, True),
-    ({"shown_on": True, "off_since": NOW - 120.0, "watts_at": NOW - 60.0}, False), ({"shown_on": None}, True),
-])
+@pytest.mark.parametrize(
+    ("change", "latches"),
+    [
+        ({}, True),
+        ({"watts_at": NOW - 899.0}, False),
+        ({"meter_period": 301.0}, False),
+        ({"told_on": True, "on_since": 1.0}, False),
+        ({"meter_period": 301.0, "watts_at": NOW - 903.0}, True),
+        ({"reachable": False}, False),
+        ({"watts": 18.0}, False),
+        ({"watts": 18.1}, True),
+        ({"heard": False}, False),
+        ({"watts_at": None}, False),
+        ({"watts": None}, False),
+        ({"off_since": NOW - 900.0}, False),
+        ({"off_since": NOW - 901.0}, True),
+        ({"shown_on": True}, True),
+        ({"shown_on": True, "off_since": NOW - 120.0, "watts_at": NOW - 60.0}, False),
+        ({"shown_on": None}, True),
+    ],
+)
 def test_the_last_word_of_a_meter_that_speaks_only_of_changes_stands(change, latches):
     """Newer than OFF, a quarter of an hour and three periods old, from a plug that is there."""
     case = case_of(**STANDS | change)
@@ -49,17 +71,28 @@ def test_a_plug_that_shows_on_has_two_minutes_to_obey_first():
     assert drawing_while_off.judge(case_of(**STANDS | late)).latched
     long = {"shown_on": True, "meter_period": 1.0, "watts_at": NOW - 950.0}
     assert drawing_while_off.judge(case_of(**STANDS | long | {"off_since": NOW - 951.0})).latched
-    assert not drawing_while_off.judge(case_of(**STANDS | long | {"off_since": NOW - 951.0, "settled_at": NOW - 120.0})).latched
+    assert not drawing_while_off.judge(
+        case_of(**STANDS | long | {"off_since": NOW - 951.0, "settled_at": NOW - 120.0})
+    ).latched
 
 
 HOT = {"warm_at": NOW}
 
 
-@pytest.mark.parametrize(("celsius", "trail", "latches"), [
-    (70.0, [], True), (69.9, [], False), (45.0, [[NOW - 600.0, 25.0]], True), (44.9, [[NOW - 600.0, 20.0]], False),
-    (50.0, [[NOW - 601.0, 25.0]], False), (50.0, [[NOW - 500.0, 30.1]], False), (50.0, [[NOW - 500.0, 30.0]], True),
-    (50.0, [[NOW - 500.0, 40.0], [NOW - 300.0, 30.0], [NOW - 100.0, 41.0]], True), (46.0, [[NOW - 60.0, 46.0]], False),
-])
+@pytest.mark.parametrize(
+    ("celsius", "trail", "latches"),
+    [
+        (70.0, [], True),
+        (69.9, [], False),
+        (45.0, [[NOW - 600.0, 25.0]], True),
+        (44.9, [[NOW - 600.0, 20.0]], False),
+        (50.0, [[NOW - 601.0, 25.0]], False),
+        (50.0, [[NOW - 500.0, 30.1]], False),
+        (50.0, [[NOW - 500.0, 30.0]], True),
+        (50.0, [[NOW - 500.0, 40.0], [NOW - 300.0, 30.0], [NOW - 100.0, 41.0]], True),
+        (46.0, [[NOW - 60.0, 46.0]], False),
+    ],
+)
 def test_a_hot_plug_or_one_that_warms_fast_latches(celsius, trail, latches):
     """70 °C, or 20 K in ten minutes to 45 °C or more; held against the coolest of those minutes."""
     case = case_of(warm_celsius=celsius, notes={"warm-plug": {"trail": trail, "at": NOW - 60.0}}, **HOT)
@@ -75,7 +108,10 @@ def test_the_trail_of_a_plugs_warmth_is_kept_at_half_minutes_for_ten_minutes():
     old = [[NOW - 601.0, 25.0], [NOW - 600.0, 26.0], [NOW - 30.0, 30.0]]
     case = case_of(warm_celsius=31.0, notes={"warm-plug": {"trail": old}}, **HOT)
     warm_plug.judge(case)
-    assert case.kept.notes["warm-plug"] == {"trail": [[NOW - 600.0, 26.0], [NOW - 30.0, 30.0], [NOW, 31.0]], "at": NOW}
+    assert case.kept.notes["warm-plug"] == {
+        "trail": [[NOW - 600.0, 26.0], [NOW - 30.0, 30.0], [NOW, 31.0]],
+        "at": NOW,
+    }
     case.kept.warm_celsius = 90.0
     assert warm_plug.judge(case) == good("warm-plug")
     case = case_of(warm_celsius=31.0, notes={"warm-plug": {"trail": [[NOW - 29.0, 30.0]]}}, **HOT)
@@ -83,13 +119,22 @@ def test_the_trail_of_a_plugs_warmth_is_kept_at_half_minutes_for_ten_minutes():
     assert case.kept.notes["warm-plug"]["trail"] == [[NOW - 29.0, 30.0]]
 
 
-@pytest.mark.parametrize("kept", [{"warm_celsius": None, "warm_at": NOW}, {"warm_celsius": 90.0, "warm_at": None}, {}])
+@pytest.mark.parametrize(
+    "kept", [{"warm_celsius": None, "warm_at": NOW}, {"warm_celsius": 90.0, "warm_at": None}, {}]
+)
 def test_a_plug_that_tells_no_warmth_is_not_judged_by_it(kept):
     """No value or no time, no judgement."""
     assert warm_plug.judge(case_of(**kept)) == good("warm-plug")
 
 
-RUN = {"told_on": True, "on_since": NOW - 5000.0, "shown_on": True, "watts": 0.0, "watts_at": NOW, "meter_period": 10.0}
+RUN = {
+    "told_on": True,
+    "on_since": NOW - 5000.0,
+    "shown_on": True,
+    "watts": 0.0,
+    "watts_at": NOW,
+    "meter_period": 10.0,
+}
 NEVER = "drawing-nothing"
 
 
@@ -99,24 +144,42 @@ def nothing(notes=None, **change):
     return case, drawing_nothing.judge(case)
 
 
-@pytest.mark.parametrize(("before", "pause", "latched", "evidence"), [
-    (0, 600.0, False, "Switched on without power."), (1, 1800.0, False, "Switched on 2 times without power."),
-    (2, 3600.0, False, "Switched on 3 times without power."), (3, 3600.0, True, "Switched on 4 times without power."),
-])
+@pytest.mark.parametrize(
+    ("before", "pause", "latched", "evidence"),
+    [
+        (0, 600.0, False, "Switched on without power."),
+        (1, 1800.0, False, "Switched on 2 times without power."),
+        (2, 3600.0, False, "Switched on 3 times without power."),
+        (3, 3600.0, True, "Switched on 4 times without power."),
+    ],
+)
 def test_each_retry_without_power_waits_longer_and_the_fourth_latches(before, pause, latched, evidence):
     """Ten, thirty, sixty minutes; after three retries the owner is waited for."""
     case, said = nothing({"nothing_count": 1, "tries": before})
     assert said == trips(NEVER, latched=latched, trouble=True, evidence=evidence)
     notes = case.kept.notes[NEVER]
-    assert notes == {"judged_at": NOW, "nothing_count": 0, "tries": before + 1, "latched": latched, "pause_until": NOW + pause}
+    assert notes == {
+        "judged_at": NOW,
+        "nothing_count": 0,
+        "tries": before + 1,
+        "latched": latched,
+        "pause_until": NOW + pause,
+    }
 
 
-@pytest.mark.parametrize("change", [
-    {"told_on": False, "off_since": 0.0}, {"shown_on": False}, {"watts": None}, {"watts_at": NOW - 5000.0 + 59.0},
-    {"notes": {"nothing_count": 0}}, {"notes": {"nothing_count": 1, "judged_at": NOW}},
-    {"notes": {"nothing_count": 1, "drew_at": NOW - 2399.0}},
-    {"notes": {"nothing_count": 1, "drew_at": NOW - 5399.0}, "meter_period": 62.0},
-])
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"told_on": False, "off_since": 0.0},
+        {"shown_on": False},
+        {"watts": None},
+        {"watts_at": NOW - 5000.0 + 59.0},
+        {"notes": {"nothing_count": 0}},
+        {"notes": {"nothing_count": 1, "judged_at": NOW}},
+        {"notes": {"nothing_count": 1, "drew_at": NOW - 2399.0}},
+        {"notes": {"nothing_count": 1, "drew_at": NOW - 5399.0}, "meter_period": 62.0},
+    ],
+)
 def test_what_proves_no_lack_of_power_trips_nothing(change):
     """Not ON, shown OFF, no or no settled report, the first report, one judged already, and a body that may cool."""
     case, said = nothing(**({"notes": {"nothing_count": 1}} | change))
@@ -124,7 +187,9 @@ def test_what_proves_no_lack_of_power_trips_nothing(change):
     assert "tries" not in case.kept.notes[NEVER]
 
 
-@pytest.mark.parametrize(("drew", "period", "trips_now"), [(2400.0, 61.0, True), (2400.0, 61.1, False), (5400.0, 62.0, True)])
+@pytest.mark.parametrize(
+    ("drew", "period", "trips_now"), [(2400.0, 61.0, True), (2400.0, 61.1, False), (5400.0, 62.0, True)]
+)
 def test_a_body_has_forty_minutes_to_cool_and_ninety_on_a_slow_meter(drew, period, trips_now):
     """To the second, and by the meter's own period."""
     assert nothing({"nothing_count": 1, "drew_at": NOW - drew}, meter_period=period)[1].tripped is trips_now
@@ -139,14 +204,22 @@ def test_power_on_a_retry_forgets_all():
     assert nothing({"nothing_count": 1}, watts=18.0)[1].tripped
 
 
-@pytest.mark.parametrize(("notes", "expected"), [
-    ({"tries": 1, "pause_until": NOW + 1.0}, trips(NEVER, trouble=True, evidence="Switched on without power.")),
-    ({"tries": 1, "pause_until": NOW}, on_trial(NEVER, "Switched on without power.")),
-    ({"tries": 2, "pause_until": NOW}, on_trial(NEVER, "Switched on 2 times without power.")),
-    ({"latched": True, "tries": 4, "pause_until": 0.0},
-     trips(NEVER, latched=True, trouble=True, evidence="Switched on 4 times without power.")),
-    ({}, good(NEVER)),
-])
+@pytest.mark.parametrize(
+    ("notes", "expected"),
+    [
+        (
+            {"tries": 1, "pause_until": NOW + 1.0},
+            trips(NEVER, trouble=True, evidence="Switched on without power."),
+        ),
+        ({"tries": 1, "pause_until": NOW}, on_trial(NEVER, "Switched on without power.")),
+        ({"tries": 2, "pause_until": NOW}, on_trial(NEVER, "Switched on 2 times without power.")),
+        (
+            {"latched": True, "tries": 4, "pause_until": 0.0},
+            trips(NEVER, latched=True, trouble=True, evidence="Switched on 4 times without power."),
+        ),
+        ({}, good(NEVER)),
+    ],
+)
 def test_a_pause_holds_to_its_second_and_the_trouble_until_power_is_seen(notes, expected):
     """Off in the pause, on trial after it, latched for good."""
     assert nothing(notes, told_on=False, off_since=0.0)[1] == expected
@@ -155,10 +228,17 @@ def test_a_pause_holds_to_its_second_and_the_trouble_until_power_is_seen(notes, 
 EARLY = {"on_since": NOW - 100.0, "meter_period": 300.0}
 
 
-@pytest.mark.parametrize(("runs", "change", "counted", "tripped"), [
-    (2, {}, 3, False), (3, {}, 3, True), (3, {"on_since": NOW - 59.0}, 3, False), (2, {"on_since": NOW - 60.0}, 3, False),
-    (3, {"meter_period": 61.0}, 3, False), (0, {}, 1, False),
-])
+@pytest.mark.parametrize(
+    ("runs", "change", "counted", "tripped"),
+    [
+        (2, {}, 3, False),
+        (3, {}, 3, True),
+        (3, {"on_since": NOW - 59.0}, 3, False),
+        (2, {"on_since": NOW - 60.0}, 3, False),
+        (3, {"meter_period": 61.0}, 3, False),
+        (0, {}, 1, False),
+    ],
+)
 def test_short_runs_on_a_slow_meter_prove_it_together(runs, change, counted, tripped):
     """Nothing in four runs, each a minute on, that were too short for the meter to settle."""
     case, said = nothing({"early_runs": runs} if runs else {}, **EARLY | change)
@@ -167,7 +247,7 @@ def test_short_runs_on_a_slow_meter_prove_it_together(runs, change, counted, tri
 
 
 def test_a_short_run_counts_once_and_power_in_one_forgets_them():
-    """One run is one proof however many reports it brings; power in one of them ends the doubt; a cooling body has time."""
+    """One run is one proof however many reports it brings; power in one ends the doubt; a cooling body has time."""
     case, _ = nothing({"early_runs": 1, "early_at": NOW - 100.0}, **EARLY)
     assert case.kept.notes[NEVER]["early_runs"] == 1
     case, said = nothing({"early_runs": 3, "tries": 2}, watts=18.1, **EARLY)
@@ -180,12 +260,19 @@ def test_a_short_run_counts_once_and_power_in_one_forgets_them():
     assert case.kept.notes[NEVER]["early_at"] == NOW - 100.0
 
 
-@pytest.mark.parametrize(("notes", "latched", "tripped"), [
-    ({"tries": 1, "at": NOW - 20000.0}, False, False), ({"tries": 1, "at": 0.0, "pause_until": NOW + 1.0}, False, True),
-    ({"tries": 1, "at": 0.0, "pause_until": NOW}, False, False), ({"tries": 2, "at": NOW - 14399.0}, False, False),
-    ({"tries": 2, "at": NOW - 14400.0}, True, True), ({"tries": 2, "at": NOW - 1.0, "first": NOW - 14400.0}, True, True),
-    ({"tries": 1, "at": NOW, "latched": True}, True, True), ({"tries": 3, "at": 0.0, "first": NOW - 1.0}, False, False),
-])
+@pytest.mark.parametrize(
+    ("notes", "latched", "tripped"),
+    [
+        ({"tries": 1, "at": NOW - 20000.0}, False, False),
+        ({"tries": 1, "at": 0.0, "pause_until": NOW + 1.0}, False, True),
+        ({"tries": 1, "at": 0.0, "pause_until": NOW}, False, False),
+        ({"tries": 2, "at": NOW - 14399.0}, False, False),
+        ({"tries": 2, "at": NOW - 14400.0}, True, True),
+        ({"tries": 2, "at": NOW - 1.0, "first": NOW - 14400.0}, True, True),
+        ({"tries": 1, "at": NOW, "latched": True}, True, True),
+        ({"tries": 3, "at": 0.0, "first": NOW - 1.0}, False, False),
+    ],
+)
 def test_a_covered_heater_pauses_then_waits_for_the_owner(notes, latched, tripped):
     """Off in its pause; early twice and unsolved for four hours, it waits for the owner; loud all the while."""
     case = case_of(notes={"covered": dict(notes, evidence="It opened early.")})
@@ -195,7 +282,9 @@ def test_a_covered_heater_pauses_then_waits_for_the_owner(notes, latched, trippe
     assert case.kept.notes["covered"]["first"] == notes.get("first", notes["at"])
 
 
-@pytest.mark.parametrize("notes", [{}, {"covered": {}}, {"covered": {"tries": 0, "at": 0.0, "evidence": "-"}}])
+@pytest.mark.parametrize(
+    "notes", [{}, {"covered": {}}, {"covered": {"tries": 0, "at": 0.0, "evidence": "-"}}]
+)
 def test_a_heater_that_never_opened_early_is_not_covered(notes):
     """Nothing noted, nothing said, nothing written."""
     case = case_of(notes={name: dict(value) for name, value in notes.items()})
@@ -203,9 +292,17 @@ def test_a_heater_that_never_opened_early_is_not_covered(notes):
     assert case.kept.notes == notes
 
 
-@pytest.mark.parametrize(("ago", "known", "told"), [
-    (0.0, True, True), (43199.0, True, True), (43200.0, True, False), (-1.0, True, False), (10.0, False, False), (None, True, False),
-])
+@pytest.mark.parametrize(
+    ("ago", "known", "told"),
+    [
+        (0.0, True, True),
+        (43199.0, True, True),
+        (43200.0, True, False),
+        (-1.0, True, False),
+        (10.0, False, False),
+        (None, True, False),
+    ],
+)
 def test_an_opened_cut_out_is_told_for_half_a_day(ago, known, told):
     """Twelve hours, from the opening on; and what it says is the last opening."""
     trips_known = [TripFact(0.0, 60.0, 1.0, 2.0), TripFact(0.0, 630.0, 1500.0, 588.0)] if known else []
@@ -218,14 +315,23 @@ def test_an_opened_cut_out_is_told_for_half_a_day(ago, known, told):
 def sagging(notes=None, nominal=230, **change):
     """A settled report of 2300 W under which ten volts are lost."""
     toml = study(house=f"mains_volts = {nominal}", heater="settings_watts = [600, 2300]")
-    kept = {"told_on": True, "on_since": NOW - 5000.0, "watts": 2200.0, "watts_at": NOW, "volts": 220.0, "meter_period": 10.0}
+    kept = {
+        "told_on": True,
+        "on_since": NOW - 5000.0,
+        "watts": 2200.0,
+        "watts_at": NOW,
+        "volts": 220.0,
+        "meter_period": 10.0,
+    }
     case = case_of(toml=toml, notes={"bad-socket": dict(notes or {})}, **kept | change)
     return case, bad_socket.judge(case)
 
 
 STEPS = [[10.0, 10.0, 1.0], [10.0, 10.0, 1.0], [10.0, 10.0, 1.0]]
 LAST = [230.0, 0.0, NOW - 60.0]
-LOST = ("The voltage falls by 10.0 V when the heater comes on: 1.0 ohm are lost on the way, 0.3 are usual here.")
+LOST = (
+    "The voltage falls by 10.0 V when the heater comes on: 1.0 ohm are lost on the way, 0.3 are usual here."
+)
 
 
 def test_a_contact_that_loses_volts_latches_with_what_was_measured():
@@ -234,13 +340,24 @@ def test_a_contact_that_loses_volts_latches_with_what_was_measured():
     expected = trips("bad-socket", loud=True, latched=True, trouble=True, evidence=LOST)
     assert said == expected
     assert case.kept.notes["bad-socket"] == {
-        "steps": [], "last": [220.0, 10.0, NOW], "judged_at": NOW, "latched": True, "evidence": LOST}
+        "steps": [],
+        "last": [220.0, 10.0, NOW],
+        "judged_at": NOW,
+        "latched": True,
+        "evidence": LOST,
+    }
     assert bad_socket.judge(case) == expected
 
 
-@pytest.mark.parametrize("change", [
-    {"watts_at": NOW - 60.0}, {"volts": None}, {"on_since": NOW - 30.0}, {"nominal": 120},
-])
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"watts_at": NOW - 60.0},
+        {"volts": None},
+        {"on_since": NOW - 30.0},
+        {"nominal": 120},
+    ],
+)
 def test_a_report_judged_already_or_not_settled_and_a_plug_without_volts_prove_nothing(change):
     """One report is judged once, a minute after the switching at the soonest, and at the house's own voltage."""
     case, said = sagging({"steps": STEPS, "last": LAST, "judged_at": NOW - 60.0}, **change)
@@ -259,5 +376,7 @@ def test_a_plug_without_a_contact_to_show_is_not_asked_for_it():
     from thermostatd.core.guard import silent_plug
 
     for plug in (BLIND, METERED):
-        case = case_of(toml=study().replace(SIMULATED, plug), told_on=True, told_at=NOW - 500.0, shown_on=False)
+        case = case_of(
+            toml=study().replace(SIMULATED, plug), told_on=True, told_at=NOW - 500.0, shown_on=False
+        )
         assert silent_plug.judge(case) == good("silent-plug")

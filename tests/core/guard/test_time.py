@@ -39,15 +39,24 @@ def test_clocks_that_disagree_are_held_for_half_an_hour(since, tripped):
     assert said == (expected if tripped else good("clock"))
 
 
-@pytest.mark.parametrize(("told_on", "ran", "tripped"), [
-    (True, 7199.0, False), (True, 7200.0, True), (False, 9000.0, False), (True, None, False),
-])
+@pytest.mark.parametrize(
+    ("told_on", "ran", "tripped"),
+    [
+        (True, 7199.0, False),
+        (True, 7200.0, True),
+        (False, 9000.0, False),
+        (True, None, False),
+    ],
+)
 def test_a_run_ends_at_its_longest(told_on, ran, tripped):
     """At `longest_run`, not before, and only a run that goes on."""
-    case = case_of(toml=study(heater='longest_run = "2 h"'), told_on=told_on,
-                   on_since=None if ran is None else NOW - ran)
+    case = case_of(
+        toml=study(heater='longest_run = "2 h"'), told_on=told_on, on_since=None if ran is None else NOW - ran
+    )
     evidence = "It ran for 2.0 hours."
-    assert longest_run.judge(case) == (trips("longest-run", hours=2.0, evidence=evidence) if tripped else good("longest-run"))
+    assert longest_run.judge(case) == (
+        trips("longest-run", hours=2.0, evidence=evidence) if tripped else good("longest-run")
+    )
     assert case.kept.notes["longest-run"].get("rest_until") == (NOW + 600.0 if tripped else None)
 
 
@@ -58,15 +67,23 @@ def test_a_rest_ends_at_its_second(rest_until, tripped):
     assert longest_run.judge(case).tripped is tripped
 
 
-@pytest.mark.parametrize(("ends", "until"), [
-    (NOW + 4000.0, NOW + 4000.0), (NOW + 60.0, NOW + 600.0), (None, NOW + 600.0), ("none", NOW + 600.0),
-])
+@pytest.mark.parametrize(
+    ("ends", "until"),
+    [
+        (NOW + 4000.0, NOW + 4000.0),
+        (NOW + 60.0, NOW + 600.0),
+        (None, NOW + 600.0),
+        ("none", NOW + 600.0),
+    ],
+)
 def test_a_spot_past_its_longest_run_rests_until_what_was_asked_ends(ends, until):
     """The request is over with it, ten minutes at least, and the household is told."""
     case = case_of(key=PANEL, told_on=True, on_since=NOW - 12 * 3600.0)
     if ends != "none":
         case.memory.spots["sewing table"] = asked(ends)
-    assert longest_run.judge(case) == trips("longest-run", hours=12.0, trouble=True, evidence="It ran for 12.0 hours.")
+    assert longest_run.judge(case) == trips(
+        "longest-run", hours=12.0, trouble=True, evidence="It ran for 12.0 hours."
+    )
     assert case.kept.notes["longest-run"]["rest_until"] == until
 
 
@@ -83,17 +100,25 @@ NIGHT = datetime(2026, 1, 12, 23, 30, tzinfo=UTC)
 ALWAYS = 'may_run = ["awake", "asleep", "away"]'
 
 
-@pytest.mark.parametrize(("may_run", "out", "wall", "circumstance"), [
-    (ALWAYS, True, NIGHT, None), (ALWAYS, False, NIGHT, None), ('may_run = ["awake"]', False, NIGHT, "asleep"),
-    ('may_run = ["awake"]', True, NIGHT, "away"), ('may_run = ["awake", "asleep"]', True, NIGHT, "away"),
-    ('may_run = ["awake", "away"]', False, NIGHT, "asleep"),
-])
+@pytest.mark.parametrize(
+    ("may_run", "out", "wall", "circumstance"),
+    [
+        (ALWAYS, True, NIGHT, None),
+        (ALWAYS, False, NIGHT, None),
+        ('may_run = ["awake"]', False, NIGHT, "asleep"),
+        ('may_run = ["awake"]', True, NIGHT, "away"),
+        ('may_run = ["awake", "asleep"]', True, NIGHT, "away"),
+        ('may_run = ["awake", "away"]', False, NIGHT, "asleep"),
+    ],
+)
 def test_a_heater_runs_only_when_the_owner_allowed_it(may_run, out, wall, circumstance):
     """Awake, asleep and away each need the owner's word."""
     case = case_of(toml=study(house=SLEEPS).replace(ALWAYS, may_run), now=now_at(wall=wall))
     case.memory.out = asked() if out else None
     said = not_allowed_now.judge(case)
-    assert said == (trips("not-allowed-now", circumstance=circumstance) if circumstance else good("not-allowed-now"))
+    assert said == (
+        trips("not-allowed-now", circumstance=circumstance) if circumstance else good("not-allowed-now")
+    )
 
 
 @pytest.mark.parametrize(("out", "tripped"), [(False, False), (True, True)])
@@ -105,21 +130,33 @@ def test_a_plug_that_cannot_switch_itself_off_runs_while_people_are_awake_alone(
     assert not_allowed_now.judge(case).tripped is tripped
 
 
-@pytest.mark.parametrize(("since", "minutes", "told"), [
-    (NOW - 599.0, "10", False), (NOW - 600.0, "10", False), (NOW - 660.0, "11", True), (None, "0", False),
-])
+@pytest.mark.parametrize(
+    ("since", "minutes", "told"),
+    [
+        (NOW - 599.0, "10", False),
+        (NOW - 600.0, "10", False),
+        (NOW - 660.0, "11", True),
+        (None, "0", False),
+    ],
+)
 def test_an_unheard_plug_is_waited_for_and_told_after_ten_minutes(since, minutes, told):
     """Until its own plug is heard a heater stays off; past ten minutes the household is told."""
     said = starting.judge(case_of(heard=False, waiting_since=since))
-    assert said == trips("starting", trouble=told, what="the plug of column",
-                         evidence=f"Not heard in {minutes} minutes since the start.")
+    assert said == trips(
+        "starting",
+        trouble=told,
+        what="the plug of column",
+        evidence=f"Not heard in {minutes} minutes since the start.",
+    )
 
 
 @pytest.mark.parametrize(("since", "tripped"), [(NOW - 600.0, True), (NOW - 601.0, False), (None, True)])
 def test_an_unheard_sensor_is_waited_for_ten_minutes(since, tripped):
     """After that its silence is the business of another interlock."""
     case = case_of(air=Missing("never heard"), learned={"heard": False, "waiting_since": since})
-    assert starting.judge(case) == (trips("starting", what="the room's sensor") if tripped else good("starting"))
+    assert starting.judge(case) == (
+        trips("starting", what="the room's sensor") if tripped else good("starting")
+    )
 
 
 def test_a_start_waits_for_nothing_that_cannot_speak():
