@@ -103,17 +103,21 @@ def _take(
 
 def _fault(kept: AirMemory, celsius: object, at: object, now: Now, span: tuple[float, float]) -> str | None:
     if isinstance(celsius, bool) or not isinstance(celsius, (int, float)):
-        return f"{celsius!r:.40} is not a number"
+        return said("{told} is not a number", told=f"{celsius!r:.40}")
     if not is_finite(celsius):
-        return "the value is not a finite number"
+        return said("the value is not a finite number")
     if not span[0] <= celsius <= span[1]:
-        return f"{celsius:.4g}° is outside {span[0]:.0f}…{span[1]:.0f}°"
+        return said(
+            "{celsius:.4g}° is outside {low:.0f}…{high:.0f}°", celsius=celsius, low=span[0], high=span[1]
+        )
     if not is_finite(at) or at > now.steady + FUTURE_SECONDS:
-        return "the reading's time lies ahead"
+        return said("the reading's time lies ahead")
     if kept.celsius is None or kept.at is None or kept.good_needed:
         return None
     if abs(celsius - kept.celsius) > JUMP_KELVIN and at - kept.at < JUMP_SECONDS:
-        return f"it jumped from {kept.celsius:.1f}° to {celsius:.1f}° at once"
+        return said(
+            "it jumped from {before:.1f}° to {celsius:.1f}° at once", before=kept.celsius, celsius=celsius
+        )
     return None
 
 

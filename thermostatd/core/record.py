@@ -29,6 +29,7 @@ from thermostatd.core.results import (
     Trouble,
     Verdict,
 )
+from thermostatd.core.said import said
 from thermostatd.core.spots import felt, warmer_kelvin
 from thermostatd.core.tally import tally
 from thermostatd.core.values import Reading
@@ -227,13 +228,16 @@ def _found(house: House, memory: Memory, heaters: Mapping[str, HeaterResult]) ->
                 about = {"clock": "house", "reading-missing": place}.get(verdict.code, key)
                 found.setdefault(f"{about}/{verdict.code}", verdict)
     for key, kept in memory.heaters.items():
-        said = advice(kept)
-        if said is not None:
-            found[f"{key}/{said.code}"] = said
+        advised = advice(kept)
+        if advised is not None:
+            found[f"{key}/{advised.code}"] = advised
     for room in house.rooms:
         percent = memory.rooms[room.name].battery_low
         if percent is not None:
             found[f"{room.name}/battery-low"] = Verdict(
-                "battery-low", False, trouble=True, evidence=f"It is at {percent:.0f} %."
+                "battery-low",
+                False,
+                trouble=True,
+                evidence=said("It is at {percent:.0f} %.", percent=percent),
             )
     return list(found.items())

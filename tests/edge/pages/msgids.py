@@ -43,7 +43,7 @@ def in_python(path: Path) -> Iterator[Msgid]:
 def everything() -> list[Msgid]:
     """Every text, once, in the order of the sources."""
     found: list[Msgid] = []
-    for folder in ("thermostatd/edge/pages", "thermostatd/core"):
+    for folder in ("thermostatd/edge/pages", "thermostatd/edge/sensing", "thermostatd/core"):
         for path in sorted((ROOT / folder).rglob("*.py")):
             found += in_python(path)
     for path in sorted((ROOT / "web/templates").glob("*.html")):

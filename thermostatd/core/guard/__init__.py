@@ -38,6 +38,7 @@ from thermostatd.core.meter import diagnosis
 from thermostatd.core.pace import Paced
 from thermostatd.core.reading import Readings
 from thermostatd.core.results import Reason, Target, Verdict
+from thermostatd.core.said import said
 
 # Worst first: of several that trip, the first one here gives the reason.
 INTERLOCKS: tuple[Interlock, ...] = (
@@ -173,7 +174,8 @@ def _judge_circuits(
 
 
 def _failed(code: str, what: str) -> Verdict:
-    why = Reason(code, f"The check “{code}” failed ({what:.80}); the heater stays off.", {"what": what})
+    told = said("The check “{name}” failed ({what}); the heater stays off.", name=code, what=what[:80])
+    why = Reason(code, told, {"what": what})
     return Verdict(code, True, why, safety=True, trouble=True, loud=True, evidence=why.sentence, failed=True)
 
 

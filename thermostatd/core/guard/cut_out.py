@@ -8,6 +8,7 @@ does not come back on a cold body, is no opening to learn from (`covered`, and w
 from thermostatd.core.guard.case import Case, good
 from thermostatd.core.meter import watch
 from thermostatd.core.results import Verdict
+from thermostatd.core.said import said
 
 CODE = "cut-out"
 SAFETY = False
@@ -22,8 +23,8 @@ def judge(case: Case) -> Verdict:
     if at is None or not 0 <= case.now.steady - at < TELL_SECONDS or not case.kept.facts.trips:
         return good(CODE)
     trip = case.kept.facts.trips[-1]
-    evidence = (
-        f"After {trip.run_seconds / 60:.0f} min on, power fell from {trip.before_watts:.0f} W "
-        f"to {trip.after_watts:.0f} W: its own cut-out opened."
-    )
+    evidence = said(
+        "After {minutes:.0f} min on, power fell from {before:.0f} W to {after:.0f} W: its own cut-out opened.",
+        minutes=trip.run_seconds / 60, before=trip.before_watts, after=trip.after_watts,
+    )  # fmt: skip
     return Verdict(CODE, False, trouble=True, evidence=evidence)

@@ -12,6 +12,7 @@ from thermostatd.core.guard.case import Case, good, tripped
 from thermostatd.core.memory import Notes
 from thermostatd.core.plug import METER_SETTLE_SECONDS, drawing_floor_watts, evidence_watts, switched_at
 from thermostatd.core.results import Verdict
+from thermostatd.core.said import said
 
 CODE = "drawing-nothing"
 SAFETY = True
@@ -27,7 +28,9 @@ def judge(case: Case) -> Verdict:
     if kept.told_on and kept.shown_on is not False:
         _watch_run(case)
     latched, tries = bool(notes.get("latched")), int(notes.get("tries", 0))
-    evidence = f"Switched on {tries} times without power." if tries > 1 else "Switched on without power."
+    evidence = said("Switched on without power.")
+    if tries > 1:
+        evidence = said("Switched on {tries:.0f} times without power.", tries=tries)
     if latched or now.steady < notes.get("pause_until", -math.inf):
         return tripped(CODE, latched=latched, trouble=True, evidence=evidence)
     if tries:  # on trial again: not over before it draws

@@ -18,6 +18,7 @@ from thermostatd.core.memory import HeaterMemory, Notes
 from thermostatd.core.meter.power import Power, near
 from thermostatd.core.meter.warmth import tau_seconds
 from thermostatd.core.results import Verdict
+from thermostatd.core.said import said
 
 if TYPE_CHECKING:
     from thermostatd.core.guard.case import Case
@@ -63,22 +64,35 @@ def opened_early(case: Case, opened: Notes, proven: float) -> None:
     """An opening to a lower level, far earlier than before."""
     covered(
         case,
-        f"Its own cut-out opened after {_minutes(opened['seconds'])}, at {100 * opened['most'] / proven:.0f} % "
-        "of the warmth that it has stood before.",
+        said(
+            "Its own cut-out opened after {minutes:.0f} min, at {share:.0f} % of the warmth that it has stood before.",
+            minutes=_minutes(opened["seconds"]),
+            share=100 * opened["most"] / proven,
+        ),
     )
 
 
 def still_open(case: Case, seconds: float) -> None:
     """Its cut-out had not closed again after a rest in which a free body would have cooled."""
-    covered(case, f"Its own cut-out opened far too early, and was open yet after {_minutes(seconds)}.")
+    covered(
+        case,
+        said(
+            "Its own cut-out opened far too early, and was open yet after {minutes:.0f} min.",
+            minutes=_minutes(seconds),
+        ),
+    )
 
 
 def overheated(case: Case, opened: Notes) -> None:
     """The body went on warming on its low element until a second switch opened."""
     covered(
         case,
-        f"Its cut-out left {opened['after']:.0f} W, and after {_minutes(case.now.steady - opened['at'])} more even "
-        "that went out: it cannot get rid of its heat.",
+        said(
+            "Its cut-out left {after:.0f} W, and after {minutes:.0f} min more even that went out: "
+            "it cannot get rid of its heat.",
+            after=opened["after"],
+            minutes=_minutes(case.now.steady - opened["at"]),
+        ),
     )
 
 
@@ -102,15 +116,25 @@ def came_back(case: Case, power: Power, gone: Notes, off_seconds: float, proven:
         _name(
             about,
             "dial-down",
-            f"Power went to nothing and came back {len(early)} times, within {_minutes(off)}, "
-            f"at {100 * most:.0f} % of the warmth that it has stood before.",
+            said(
+                "Power went to nothing and came back {times:.0f} times, within {minutes:.0f} min, "
+                "at {share:.0f} % of the warmth that it has stood before.",
+                times=len(early),
+                minutes=_minutes(off),
+                share=100 * most,
+            ),
         )
         about["share"] = most
         return True
     covered(
         case,
-        f"Power went out {len(early)} times, at {100 * most:.0f} % of the warmth that it has stood before, "
-        f"and needed {_minutes(off)} to come back.",
+        said(
+            "Power went out {times:.0f} times, at {share:.0f} % of the warmth that it has stood before, "
+            "and needed {minutes:.0f} min to come back.",
+            times=len(early),
+            share=100 * most,
+            minutes=_minutes(off),
+        ),
     )
     return False
 
@@ -206,7 +230,8 @@ def _higher(case: Case, about: Notes, usual: float, level: float, exact: bool) -
         return
     if about.get("code") == "selector-moved" and near(about["level"], level, exact):
         return
-    _name(about, "selector-moved", f"It draws {level:.0f} W instead of {usual:.0f} W.", level)
+    why = said("It draws {level:.0f} W instead of {usual:.0f} W.", level=level, usual=usual)
+    _name(about, "selector-moved", why, level)
 
 
 def _lower(case: Case, about: Notes, usual: float, level: float, in_run: bool, slow: bool) -> None:
@@ -214,14 +239,28 @@ def _lower(case: Case, about: Notes, usual: float, level: float, in_run: bool, s
     known = any(near(level, one, exact=False) for one in settings)
     if len(settings) > 1 and not known:
         code = "element-out"
-        why = f"It fell from {usual:.0f} W to {level:.0f} W, cold too, and that is none of its settings."
+        why = said(
+            "It fell from {usual:.0f} W to {level:.0f} W, cold too, and that is none of its settings.",
+            usual=usual, level=level,
+        )  # fmt: skip
     elif in_run or slow or len(settings) <= 1:
         code = "less-power"
-        where = " in the middle of a run" if in_run else ""
-        why = f"It fell from {usual:.0f} W to {level:.0f} W{where}, and stays there though it has cooled."
+        why = said(
+            "It fell from {usual:.0f} W to {level:.0f} W, and stays there though it has cooled.",
+            usual=usual, level=level,
+        )  # fmt: skip
+        if in_run:
+            why = said(
+                "It fell from {usual:.0f} W to {level:.0f} W in the middle of a run, and stays there though it has "
+                "cooled.",
+                usual=usual, level=level,
+            )  # fmt: skip
     else:
         code = "selector-moved"
-        why = f"It came on with {level:.0f} W instead of {usual:.0f} W; that is one of its settings."
+        why = said(
+            "It came on with {level:.0f} W instead of {usual:.0f} W; that is one of its settings.",
+            usual=usual, level=level,
+        )  # fmt: skip
     _name(about, code, why, level)
 
 
@@ -234,5 +273,5 @@ def _clear(about: Notes) -> None:
         about.pop(name, None)
 
 
-def _minutes(seconds: float) -> str:
-    return f"{max(seconds, 60.0) / 60.0:.0f} min"
+def _minutes(seconds: float) -> float:
+    return max(seconds, 60.0) / 60.0

@@ -11,6 +11,7 @@ from __future__ import annotations
 from math import sqrt
 
 from thermostatd.core.memory import HeaterMemory, Notes
+from thermostatd.core.said import said
 
 LEAST_STEP_AMPS = 1.0
 WINDOW, FEWEST = 16, 4
@@ -56,10 +57,11 @@ def _judge(notes: Notes, steps: list[list[float]]) -> str | None:
     usual = min(notes.get("usual", USUAL_OHMS), 2.0 * USUAL_OHMS)
     if ohms > usual + BAD_OHMS - 0.2 and ohms - SURE * error > usual:
         amps = max(abs(step) for _, step, _ in steps)
-        return (
-            f"The voltage falls by {ohms * amps:.1f} V when the heater comes on: {ohms:.1f} ohm are lost on the way, "
-            f"{usual:.1f} are usual here."
-        )
+        return said(
+            "The voltage falls by {volts:.1f} V when the heater comes on: {ohms:.1f} ohm are lost on the way, "
+            "{usual:.1f} are usual here.",
+            volts=ohms * amps, ohms=ohms, usual=usual,
+        )  # fmt: skip
     if len(steps) == WINDOW and ohms < usual + BAD_OHMS / 2.0:
         notes["usual"] = round(usual + 0.02 * (min(max(ohms, 0.1), 2.0 * USUAL_OHMS) - usual), 3)
     return None

@@ -13,6 +13,8 @@ import struct
 from io import BytesIO
 from pathlib import Path
 
+from thermostatd.edge.pages.recognised import Recognised
+
 ENGLISH = "en"
 _LINE = re.compile(r'^(?:(msgid_plural|msgid|msgstr(?:\[(\d)\])?)\s+)?(".*")$')
 
@@ -23,6 +25,7 @@ class Catalogues:
     def __init__(self, folder: Path) -> None:
         self._paths = {path.stem: path for path in sorted(folder.glob("*.po"))}
         self._read: dict[str, gettext.NullTranslations] = {ENGLISH: gettext.NullTranslations()}
+        self._recognised: dict[str, Recognised] = {ENGLISH: Recognised(())}
 
     @property
     def languages(self) -> tuple[str, ...]:
@@ -34,7 +37,13 @@ class Catalogues:
         if language not in self._read:
             entries = read_po(self._paths[language].read_text("utf-8"))
             self._read[language] = gettext.GNUTranslations(BytesIO(packed(entries)))
+            self._recognised[language] = Recognised(one for one, many in entries if not many)
         return self._read[language]
+
+    def recognised(self, language: str) -> Recognised:
+        """What finds the template of a sentence that was kept as text."""
+        self.of(language)
+        return self._recognised[language]
 
 
 def read_po(text: str) -> dict[tuple[str, str], list[str]]:

@@ -172,7 +172,9 @@ class Site:
         american = region == "us" and self.door.house.house.mains_volts < 150
         shown: Unit = "F" if unit == "F" or (unit is None and american) else "C"
         twelve = language == "en" and (american or (region in TWELVE_HOURS and region != "us"))
-        return Speech(language, shown, twelve, self.zone, catalogues.of(language))
+        return Speech(
+            language, shown, twelve, self.zone, catalogues.of(language), catalogues.recognised(language)
+        )
 
     @property
     def zone(self) -> ZoneInfo:

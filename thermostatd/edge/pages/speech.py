@@ -15,6 +15,7 @@ from typing import Literal
 
 from thermostatd.core.said import KELVINS, Said, When
 from thermostatd.edge.pages.catalogues import ENGLISH, Catalogues
+from thermostatd.edge.pages.recognised import Recognised
 
 Unit = Literal["C", "F"]
 MINUS = "\u2212"
@@ -40,6 +41,7 @@ class Speech:
     twelve_hours: bool = False
     zone: tzinfo | None = None
     catalogue: gettext.NullTranslations = field(default_factory=gettext.NullTranslations, compare=False)
+    recognised: Recognised = field(default_factory=lambda: Recognised(()), compare=False)
 
     def text(self, english: str, **numbers: object) -> str:
         """A text of the pages in this language."""
@@ -55,7 +57,11 @@ class Speech:
         if isinstance(sentence, When):
             return self.moment(sentence.wall)
         if not isinstance(sentence, Said):
-            return self.text(sentence)
+            told = self.text(sentence)
+            known = self.recognised.find(sentence) if told == sentence else None
+            if known is None:
+                return told
+            sentence = known
         told = self.text(sentence.template)
         return (
             _FIELD.sub(lambda found: self._number(sentence, found), told)
@@ -79,7 +85,7 @@ class Speech:
             return self.say(value)
         if name in NAMES and value not in ANYBODY:
             return value
-        told = self.text(value)
+        told = self.say(value)
         if name == "why" and told == value and self.language != ENGLISH:
             return self.text("the sensor says something that cannot be used")
         return told

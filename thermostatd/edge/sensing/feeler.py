@@ -10,6 +10,7 @@ from collections.abc import Callable
 from datetime import datetime
 
 from thermostatd.core.house import Sensor
+from thermostatd.core.said import said
 from thermostatd.core.values import Missing, Reading
 from thermostatd.edge.broker import Heard
 from thermostatd.edge.broker_payload import number_from, word_from
@@ -45,14 +46,15 @@ class Feeler:
     def says(self, now: float) -> Reading | Missing:
         """Its reading at a steady second, or why there is none."""
         if self._away:
-            return Missing(AWAY, implausible=False)
+            return Missing(said(AWAY), implausible=False)
         if self._fault is not None:
             return self._fault
         if self._reading is None:
-            return Missing("nothing heard of it yet", implausible=False)
+            return Missing(said("nothing heard of it yet"), implausible=False)
         age = now - (self._reading.at if self._reading.at is not None else now)
         if age > self.stale_after_seconds:
-            return Missing(f"its last reading is {age / 60:.0f} min old", at=self._reading.at, implausible=False)
+            why = said("its last reading is {minutes:.0f} min old", minutes=age / 60)
+            return Missing(why, at=self._reading.at, implausible=False)
         return self._reading
 
     def take_air(self, heard: Heard, now: float, wall: datetime) -> None:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from thermostatd.core.house import Sensor
+from thermostatd.core.said import said
 from thermostatd.core.values import Missing
 from thermostatd.edge.broker_payload import number_from, shown, value_at
 
@@ -31,11 +32,20 @@ def celsius_from(
     celsius = (number - 32.0) / 1.8 if sensor.unit == "F" else number
     for code in ERROR_CODES_CELSIUS:
         if abs(celsius - code) < 0.01:
-            return Missing(f"{code:g} °C is what a digital sensor says when it cannot measure")
+            return Missing(
+                said("{code:.0f} °C is what a digital sensor says when it cannot measure", code=code)
+            )
     celsius += sensor.offset
     lowest, highest = plausible
     if not lowest <= celsius <= highest:
-        return Missing(f"{celsius:.1f} °C is not plausible here ({lowest:g} to {highest:g} °C are)")
+        return Missing(
+            said(
+                "{celsius:.1f} °C is not plausible here ({lowest:.0f} to {highest:.0f} °C are)",
+                celsius=celsius,
+                lowest=lowest,
+                highest=highest,
+            )
+        )
     return celsius
 
 
@@ -50,7 +60,10 @@ def age_from(payload: bytes, pointer: str, wall: datetime) -> float | Missing:
     age = wall.timestamp() - when
     if age < -AHEAD_SECONDS:
         return Missing(
-            f"its own time is {-age / 60:.0f} min in the future: the sensor's clock is wrong, or ours"
+            said(
+                "its own time is {minutes:.0f} min in the future: the sensor's clock is wrong, or ours",
+                minutes=-age / 60,
+            )
         )
     return max(age, 0.0)
 
