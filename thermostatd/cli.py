@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -129,7 +129,8 @@ def join(house: Path | None, state: Path | None, owner: bool) -> None:
 @click.argument("room")
 @click.option("--at", help='An earlier moment, such as "2026-01-12 07:45", or "07:45" for today.')
 @STATE
-def why(room: str, at: str | None, state: Path | None) -> None:
+@click.option("--json", "as_json", is_flag=True, help="For a machine to read.")
+def why(room: str, at: str | None, state: Path | None, as_json: bool) -> None:
     """Say why ROOM is heated or not: readings, target, demand, which checks spoke, and what would change it.
 
     With --at it needs no running daemon: the moment is decided again from the record.
@@ -138,9 +139,11 @@ def why(room: str, at: str | None, state: Path | None) -> None:
     Examples:
       thermostatd why study
       thermostatd why study --at 07:45
+      thermostatd why study --json
     """
     if at is None:
-        click.echo(_ask_daemon(state, {"say": "why", "room": room})["text"])
+        answer = _ask_daemon(state, {"say": "why", "room": room})
+        click.echo(_json(answer["told"]) if as_json else answer["text"])
         return
     from datetime import UTC, datetime
 
@@ -148,12 +151,12 @@ def why(room: str, at: str | None, state: Path | None) -> None:
     from thermostatd.daemon.telling_why_then import StoreError, ThenError, why_then
 
     try:
-        text = why_then(state_folder(state), room, at, datetime.now(UTC), show)
+        text, told = why_then(state_folder(state), room, at, datetime.now(UTC), show)
     except (StoreError, ThenError) as fault:
         raise click.ClickException(str(fault)) from fault
     finally:
         show("")
-    click.echo(text)
+    click.echo(_json(told) if as_json else text)
 
 
 @main.command("all-off")
@@ -219,7 +222,13 @@ def _load(path: Path) -> House:
         raise SystemExit(1) from fault
 
 
-def _ask_daemon(state: Path | None, words: dict[str, str]) -> dict[str, str]:
+def _json(told: Any) -> str:
+    import json
+
+    return json.dumps(told, ensure_ascii=False, indent=2)
+
+
+def _ask_daemon(state: Path | None, words: dict[str, str]) -> dict[str, Any]:
     from thermostatd.daemon.owner_socket import OwnerSocketError, ask
 
     try:

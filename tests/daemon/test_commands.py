@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import socket
 from pathlib import Path
@@ -52,6 +53,10 @@ def test_join_and_why(tmp_path: Path, broker: Mosquitto, plug: StrangersPlug) ->
         ):
             assert word in why.stdout
         _clear(home.say("why", "attic"), 1, "attic", "study")
+        told = json.loads(home.say("why", "study", "--json").stdout)
+        assert (told["air_celsius"], told["target_celsius"], told["whose"]) == (18.0, 21.5, "Ana's phone")
+        assert told["heaters"]["study/column"]["ordered_on"]
+        assert told["why"] in why.stdout.splitlines()[0]
         _clear(
             command("run", str(home.file), "--state", str(home.state)),
             1,

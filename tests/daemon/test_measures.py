@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import json
 import re
 import time
 from datetime import UTC, datetime, timedelta
@@ -61,6 +62,9 @@ def test_metrics_health_and_why(broker: Mosquitto, plug: StrangersPlug, home: Ho
     assert then.returncode == 0, then.stderr
     assert then.stdout.splitlines()[1] == f"study: {page}"
     assert "study/column: ordered ON (warming); the plug shows ON, 541 W" in then.stdout
+    machine = json.loads(home.say("why", "study", "--at", at.isoformat(), "--json").stdout)
+    assert (machine["from"], machine["why"]) == ("inputs", page)
+    assert machine["heaters"]["study/column"]["watts"] == 541.0
     missing = home.say("why", "attic", "--at", at.isoformat())
     assert missing.returncode == 1
     assert "The rooms were: study" in missing.stderr
@@ -113,6 +117,12 @@ def test_why_from_an_older_record(tmp_path: Path) -> None:
     told = say("study", "--at", at.isoformat()).output
     for word in ("18.40 °C", "20.0 °C (usual)", "07:36  study/column: ON: Warming", "14 days"):
         assert word in told
+    machine = json.loads(say("study", "--at", at.isoformat(), "--json").output)
+    assert (machine["from"], machine["air_celsius"], machine["events"][0]["code"]) == (
+        "minutes",
+        18.4,
+        "switched-on",
+    )
     assert say("study", "--at", "2024-12-01 07:45").exit_code == 1
     assert "The record begins at 2025-12-01" in say("study", "--at", "2024-12-01 07:45").output
     assert "write a time" in say("study", "--at", "yesterday").output

@@ -1,7 +1,7 @@
 """The owner's way in on the machine itself: a socket in the state folder that only its user and root may open.
 
 One JSON line asks, one answers: {"say": "join", "role": "household"} → {"code": …};
-{"say": "why", "room": …} → {"text": …}. A fault is {"fault": …}.
+{"say": "why", "room": …} → {"text": …, "told": {…}}. A fault is {"fault": …}.
 """
 
 from __future__ import annotations
@@ -54,7 +54,7 @@ async def _serve(door: HouseDoor, reader: asyncio.StreamReader, writer: asyncio.
 
 async def _answer(door: HouseDoor, asked: dict[str, Any]) -> dict[str, Any]:
     # imported here, so that `thermostatd why` need not load the pages only to ask
-    from thermostatd.daemon.telling_why import why_text
+    from thermostatd.daemon.telling_why import why_answer
     from thermostatd.edge.pages.door import NotStored
     from thermostatd.edge.pages.keys import CODE_MINUTES
 
@@ -68,7 +68,7 @@ async def _answer(door: HouseDoor, asked: dict[str, Any]) -> dict[str, Any]:
             except NotStored as fault:
                 return {"fault": f"no code could be kept: {fault.why}"}
         case "why":
-            return why_text(door.view(), door.house, str(asked["room"]))
+            return why_answer(door.view(), door.house, str(asked["room"]))
         case other:
             return {"fault": f"{other!r:.40} is not known"}
 

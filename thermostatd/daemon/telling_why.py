@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 
 from thermostatd.core.house import House
 from thermostatd.core.reasons import DEMANDS, INTERLOCKS, PACES, TURNS
-from thermostatd.core.results import HeaterResult, Result, RoomResult
+from thermostatd.core.results import HeaterResult, Result, RoomResult, Verdict
 from thermostatd.core.values import Missing, Moment
 from thermostatd.edge.pages.door import View
 
@@ -67,19 +67,71 @@ WOULD_CHANGE = {
 CODES = {*DEMANDS, *PACES, *TURNS, *INTERLOCKS}
 
 
-def why_text(view: View, house: House, name: str) -> dict[str, Any]:
-    """{"text": …} for a room of the house, else {"fault": …}."""
+def why_answer(view: View, house: House, name: str) -> dict[str, Any]:
+    """{"text": …, "told": …} for a room of the house, the same for people and for machines; else {"fault": …}."""
     if house.room(name) is None:
         rooms = ", ".join(room.name for room in house.rooms)
         return {"fault": f'There is no room "{name}". The rooms are: {rooms}.'}
     if view.result is None:
         return {"fault": "Nothing was decided yet: ask again in a few seconds."}
-    return {"text": why_lines(name, view.result, view.moment, house)}
+    return {
+        "text": why_lines(name, view.result, view.moment, house),
+        "told": why_plain(name, view.result, view.moment, house),
+    }
 
 
 def why_lines(name: str, result: Result, moment: Moment, house: House) -> str:
     """What was decided of a room at a moment."""
     return "\n".join(_lines(name, result.rooms[name], result, moment, ZoneInfo(house.house.timezone)))
+
+
+def why_plain(name: str, result: Result, moment: Moment, house: House) -> dict[str, Any]:
+    """The same for a machine: units in the names, times with their offset."""
+    room, zone = result.rooms[name], ZoneInfo(house.house.timezone)
+    missing = isinstance(room.air, Missing)
+    return {
+        "room": name,
+        "at": moment.wall.astimezone(zone).isoformat(timespec="seconds"),
+        "code": room.reason.code,
+        "why": room.reason.sentence,
+        "air_celsius": None if isinstance(room.air, Missing) else round(room.air.celsius, 2),
+        "air_age_seconds": None if missing or room.air.at is None else round(moment.steady - room.air.at, 1),
+        "air_missing": room.air.why if isinstance(room.air, Missing) else None,
+        "target_celsius": room.target.celsius,
+        "target_code": room.target.code,
+        "whose": room.whose,
+        "until": room.target.until.astimezone(zone).isoformat() if room.target.until else None,
+        "demand": {
+            "on": room.demand.on, "share": round(room.demand.share, 3), "code": room.demand.reason.code,
+            "why": room.demand.reason.sentence,
+        },
+        "heaters": {key: _heater_plain(key, heater, result) for key, heater in room.heaters.items()},
+    }  # fmt: skip
+
+
+def _heater_plain(key: str, heater: HeaterResult, result: Result) -> dict[str, Any]:
+    order = result.orders[key]
+    return {
+        "ordered_on": order.on,
+        "code": order.reason.code,
+        "why": order.reason.sentence,
+        "shown_on": heater.shown_on,
+        "watts": None if heater.watts is None else round(heater.watts, 1),
+        "tripped": [
+            {"code": one.code, "why": one.reason.sentence if one.reason else ""} for one in _spoke(heater)
+        ],
+        "checks_good": sum(not verdict.tripped for verdict in heater.verdicts),
+        "would_change": _mends(order.reason.code, heater),
+    }
+
+
+def _spoke(heater: HeaterResult) -> list[Verdict]:
+    return [verdict for verdict in heater.verdicts if verdict.tripped and verdict.reason is not None]
+
+
+def _mends(code: str, heater: HeaterResult) -> list[str]:
+    codes = [code, *(verdict.code for verdict in _spoke(heater))]
+    return list(dict.fromkeys(WOULD_CHANGE[one] for one in codes if one in WOULD_CHANGE))
 
 
 def _lines(name: str, room: RoomResult, result: Result, moment: Moment, zone: ZoneInfo) -> list[str]:
@@ -108,12 +160,10 @@ def _heater_lines(key: str, heater: HeaterResult, result: Result) -> list[str]:
     watts = f"{heater.watts:.0f} W" if heater.watts is not None else "power not known"
     shown = {True: "shows ON", False: "shows OFF", None: "shows nothing"}[heater.shown_on]
     lines = [f"{key}: ordered {'ON' if order.on else 'OFF'} ({order.reason.code}); the plug {shown}, {watts}"]
-    spoke = [verdict for verdict in heater.verdicts if verdict.tripped and verdict.reason is not None]
-    lines += [f"  {verdict.code}: {verdict.reason.sentence}" for verdict in spoke if verdict.reason]
+    lines += [f"  {one.code}: {one.reason.sentence}" for one in _spoke(heater) if one.reason]
     good = sum(not verdict.tripped for verdict in heater.verdicts)
     lines.append(f"  {good} checks proven good")
-    codes = [order.reason.code, *(verdict.code for verdict in spoke)]
-    mends = list(dict.fromkeys(WOULD_CHANGE[code] for code in codes if code in WOULD_CHANGE))
+    mends = _mends(order.reason.code, heater)
     if mends:
         lines.append(f"  {'OFF' if order.on else 'ON'} would need: {'; and '.join(mends)}")
     return lines

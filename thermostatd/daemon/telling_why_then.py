@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from thermostatd.core.house import House
@@ -17,7 +18,7 @@ from thermostatd.core.results import Result
 from thermostatd.core.values import Moment
 from thermostatd.daemon.asked_plain import request_of
 from thermostatd.daemon.replaying import Stretch, recorded_days, stretches
-from thermostatd.daemon.telling_why import why_lines
+from thermostatd.daemon.telling_why import why_lines, why_plain
 from thermostatd.edge.store import StoreError
 from thermostatd.edge.store.reader import open_record
 
@@ -29,8 +30,10 @@ class ThenError(Exception):
     """Nothing is known of that moment; the sentence says what there is."""
 
 
-def why_then(state: Path, room: str, written: str, now: datetime, show: Callable[[str], None]) -> str:
-    """The lines for a room at a moment, "2026-01-12 07:45" or "07:45", by the house's clock. ThenError, StoreError."""
+def why_then(
+    state: Path, room: str, written: str, now: datetime, show: Callable[[str], None]
+) -> tuple[str, dict[str, Any]]:
+    """For people and a machine: a room at "2026-01-12 07:45" or "07:45", the house's clock. ThenError, StoreError."""
     days = recorded_days(state)
     last = stretches(state, days[-1]) if days else []
     zone = ZoneInfo(last[-1].house.house.timezone) if last else None
@@ -45,9 +48,9 @@ def why_then(state: Path, room: str, written: str, now: datetime, show: Callable
                     f'There was no room "{room}" then. The rooms were: {", ".join(result.rooms)}.'
                 )
             local = moment.wall.astimezone(zone)
-            return f"At {local:%Y-%m-%d %H:%M:%S}, decided again from the record:\n" + why_lines(
-                room, result, moment, house
-            )
+            head = f"At {local:%Y-%m-%d %H:%M:%S}, decided again from the record:\n"
+            told = why_plain(room, result, moment, house)
+            return head + why_lines(room, result, moment, house), {"from": "inputs", **told}
     return _from_minutes(state, room, at, zone or ZoneInfo("UTC"))
 
 
@@ -104,7 +107,7 @@ def _last_step(stretch: Stretch, at: datetime, show: Callable[[str], None]) -> t
     return found
 
 
-def _from_minutes(state: Path, room: str, at: datetime, zone: ZoneInfo) -> str:
+def _from_minutes(state: Path, room: str, at: datetime, zone: ZoneInfo) -> tuple[str, dict[str, Any]]:
     """What minutes and events say of that moment."""
     with open_record(state) as record:
         rows = record.rooms(room, at - timedelta(minutes=15), at + timedelta(minutes=1))
@@ -130,7 +133,23 @@ def _from_minutes(state: Path, room: str, at: datetime, zone: ZoneInfo) -> str:
     lines += [
         f"{row.wall.astimezone(zone):%Y-%m-%d %H:%M}  {row.about}: {row.sentence}" for row in events[-8:]
     ]
-    return "\n".join(lines)
+    return "\n".join(lines), {
+        "from": "minutes",
+        "room": room,
+        "at": at.astimezone(zone).isoformat(timespec="seconds"),
+        "air_celsius": rows[-1].air if rows else None,
+        "target_celsius": rows[-1].target if rows else None,
+        "whose": rows[-1].whose if rows else None,
+        "events": [
+            {
+                "at": row.wall.astimezone(zone).isoformat(timespec="seconds"),
+                "about": row.about,
+                "code": row.code,
+                "sentence": row.sentence,
+            }
+            for row in events[-8:]
+        ],
+    }
 
 
 def _about(about: str, room: str) -> bool:
