@@ -65,17 +65,6 @@ def test_the_last_word_of_a_meter_that_speaks_only_of_changes_stands(change, lat
     assert drawing_while_off.judge(case) == (welded(watts) if latches else good("drawing-while-off"))
 
 
-def test_a_plug_that_shows_on_has_two_minutes_to_obey_first():
-    """Measured after OFF but shown ON still: only two minutes on is it called welded."""
-    late = {"shown_on": True, "watts_at": NOW - 20000.0, "off_since": NOW - 20001.0}
-    assert drawing_while_off.judge(case_of(**STANDS | late)).latched
-    long = {"shown_on": True, "meter_period": 1.0, "watts_at": NOW - 950.0}
-    assert drawing_while_off.judge(case_of(**STANDS | long | {"off_since": NOW - 951.0})).latched
-    assert not drawing_while_off.judge(
-        case_of(**STANDS | long | {"off_since": NOW - 951.0, "settled_at": NOW - 120.0})
-    ).latched
-
-
 HOT = {"warm_at": NOW}
 
 
@@ -114,6 +103,9 @@ def test_the_trail_of_a_plugs_warmth_is_kept_at_half_minutes_for_ten_minutes():
     }
     case.kept.warm_celsius = 90.0
     assert warm_plug.judge(case) == good("warm-plug")
+    first = case_of(warm_celsius=31.0, **HOT)
+    assert warm_plug.judge(first) == good("warm-plug")
+    assert first.kept.notes["warm-plug"]["trail"] == [[NOW, 31.0]]
     case = case_of(warm_celsius=31.0, notes={"warm-plug": {"trail": [[NOW - 29.0, 30.0]]}}, **HOT)
     warm_plug.judge(case)
     assert case.kept.notes["warm-plug"]["trail"] == [[NOW - 29.0, 30.0]]
@@ -235,7 +227,8 @@ EARLY = {"on_since": NOW - 100.0, "meter_period": 300.0}
         (3, {}, 3, True),
         (3, {"on_since": NOW - 59.0}, 3, False),
         (2, {"on_since": NOW - 60.0}, 3, False),
-        (3, {"meter_period": 61.0}, 3, False),
+        (3, {"meter_period": 61.0, "on_since": NOW - 60.5}, 3, False),
+        (3, {"meter_period": 61.1, "on_since": NOW - 60.5}, 3, True),
         (0, {}, 1, False),
     ],
 )

@@ -6,7 +6,7 @@ no less was told for a quarter of an hour, that one stands. A press on the plug'
 """
 
 from thermostatd.core.guard.case import Case, good, latched
-from thermostatd.core.plug import PATIENCE_SECONDS, drawing_floor_watts, switched_at
+from thermostatd.core.plug import drawing_floor_watts, switched_at
 from thermostatd.core.results import Verdict
 from thermostatd.core.said import said
 
@@ -33,10 +33,7 @@ def _last_word_stands(case: Case) -> bool:
         return False
     if kept.watts <= drawing_floor_watts(case.heater) or not kept.heard:
         return False
-    obeyed = kept.shown_on is not True or now.steady > switched_at(kept) + PATIENCE_SECONDS
-    age = now.steady - kept.watts_at
-    return (
-        obeyed
-        and kept.watts_at > switched_at(kept)
-        and age >= max(STANDS_SECONDS, STANDS_PERIODS * kept.meter_period)
+    age = now.steady - kept.watts_at  # a quarter of an hour past its switching, any plug has obeyed
+    return kept.watts_at > switched_at(kept) and age >= max(
+        STANDS_SECONDS, STANDS_PERIODS * kept.meter_period
     )
