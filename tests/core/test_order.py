@@ -147,7 +147,7 @@ def test_off_is_told_again_until_it_is_shown(plug, change, silent, again):
 )
 def test_on_is_told_again_until_it_is_shown(plug, change, silent, again):
     """Each half minute while it shows OFF; power is no reason; an ON told again holds for twenty minutes anew."""
-    order, kept, _ = told(
+    order, _, _ = told(
         True, plug=plug, **ON | {"lapses": NOW + 1000.0} | change | {"retold_at": NOW - silent}
     )
     assert order == Order(True, WHY, NOW + (1200.0 if again else 1000.0), again)
