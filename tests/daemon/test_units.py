@@ -175,3 +175,24 @@ def test_telling() -> None:
     telling.forget()
     telling.tell(moment, result)
     assert len(sent) == 3 * first - 1  # the old trouble stays emptied
+
+
+def test_every_request_can_be_recorded() -> None:
+    """Each kind of request has its row in the record, with what it is about: none fails after it was decided."""
+    from dataclasses import fields
+    from datetime import UTC, datetime
+    from typing import get_args
+
+    from thermostatd.core import asking
+    from thermostatd.core.values import Moment
+    from thermostatd.daemon.recording import request_row
+
+    values = {"room": "study", "spot": "study", "heater": "study/column", "what": "study", "trouble": "study x"}
+    kinds = []
+    for kind in get_args(asking.Request):
+        request = kind(**{one.name: values.get(one.name) for one in fields(kind)})
+        row = request_row(Moment(datetime(2026, 1, 12, tzinfo=UTC), 0.0), request, asking.Accepted("done"))
+        kinds.append(row.kind)
+        named = {one.name for one in fields(kind)} & set(values)
+        assert row.about.startswith("study") == bool(named), row
+    assert len(set(kinds)) == len(kinds) == 10

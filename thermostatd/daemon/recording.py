@@ -19,6 +19,8 @@ from thermostatd.core.asking import (
     Refused,
     Request,
     Seen,
+    SetTo,
+    Stands,
     Undo,
     UsualWeek,
     WarmMe,
@@ -151,6 +153,8 @@ _KINDS: dict[type, str] = {
     Seen: "seen",
     UsualWeek: "usual-week",
     Undo: "undo",
+    Stands: "stands",
+    SetTo: "set-to",
 }
 
 
@@ -180,6 +184,8 @@ def _about(request: Request) -> str:
             return str(request.spot)[:80]
         case Seen():
             return str(request.trouble)[:160]
+        case Stands() | SetTo():
+            return str(request.heater)[:160]
         case Cancel():
             return request.what[:80] if isinstance(request.what, str) else "house"
         case _:

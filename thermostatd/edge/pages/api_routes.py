@@ -51,12 +51,19 @@ from thermostatd.edge.pages.asks import Malformed, cancel_of, iso_time, known_ro
 from thermostatd.edge.pages.site import site_of, visitor_of
 from thermostatd.edge.pages.speech import say
 
-_ERRORS: dict[int | str, dict[str, Any]] = {
+_ALWAYS: dict[int | str, dict[str, Any]] = {
+    421: {"model": ErrorOut, "description": "Not a name of this machine: see `hosts` in the house file."},
+    500: {"model": ErrorOut, "description": "Something went wrong; nothing was changed."},
+    503: {"model": ErrorOut, "description": "It could not be stored, or read; nothing was changed."},
+}
+_ERRORS: dict[int | str, dict[str, Any]] = _ALWAYS | {
     403: {"model": ErrorOut, "description": "Not joined, not the owner, or not from this house's pages."},
+    408: {"model": ErrorOut, "description": "The body took too long to arrive."},
     409: {
         "model": ErrorOut,
         "description": "Not now: everyone is out, everything is off, nothing to take back.",
     },
+    413: {"model": ErrorOut, "description": "Over 16 KiB."},
     415: {"model": ErrorOut, "description": "Not JSON."},
     422: {"model": ErrorOut, "description": "Malformed, or past a limit."},
     429: {"model": ErrorOut, "description": "Asked too often."},
@@ -93,7 +100,7 @@ _posts: dict[str, Any] = {
 }
 
 
-@router.get("/house", responses={403: _ERRORS[403]})
+@router.get("/house", responses=_ALWAYS | {403: _ERRORS[403]})
 async def house(request: Request) -> HouseOut:
     """Everything as it is now."""
     return house_out(site_of(request), visitor_of(request))
