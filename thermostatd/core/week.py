@@ -82,8 +82,12 @@ class Week:
 
 def window_start(wall: datetime, begins: time, ends: time, zone: ZoneInfo) -> float | None:
     """Unix seconds at which the stretch that holds this moment began; None outside it."""
-    now = wall.timestamp()
-    today = wall.astimezone(zone).date()
+    return _window_start(wall.timestamp(), begins, ends, zone)
+
+
+@lru_cache(maxsize=64)  # asked for at the same moment by every heater
+def _window_start(now: float, begins: time, ends: time, zone: ZoneInfo) -> float | None:
+    today = datetime.fromtimestamp(now, zone).date()
     for day in (today, today - timedelta(days=1)):
         start = instant(day, begins, zone)
         end = instant(day if ends > begins else day + timedelta(days=1), ends, zone)

@@ -1,10 +1,13 @@
 """What the model knows and people may be told: where the air is heading, when it is warm, and what cannot be.
 
-Rules: worked out with each decision and kept in the room's notes as plain numbers; a spread grows as the forecasts were
-off in the record that the model was fitted to.
+Rules: worked out anew when what is wanted changes, else every three minutes (it is a third of a decision's cost), and
+kept in the room's notes as plain numbers; a spread grows as the forecasts were off in the record that the model was
+fitted to.
 """
 
 from __future__ import annotations
+
+from functools import lru_cache
 
 import numpy as np
 
@@ -19,18 +22,26 @@ from thermostatd.physics.thermal.plans import FAR_EVERY, NEAR_EVERY, Plans
 
 POINTS, LONGEST_MINUTES = 8, 180
 LEAST_REACH_KELVIN = 0.3
+TOLD_SECONDS = 175.0
+USUAL_RMS_KELVIN = (0.1, 0.15, 0.25, 0.5)
 
 
 def tell(case: Case, plans: Plans, tracked: Tracked, rise: Rise, full: float, course: Array) -> None:
     """Note what is to come: `course` is the air at the near samples under what was decided."""
     target = case.target
     wish, by = (rise.celsius, target.next_at) if rise.begun else (target.celsius, None)
+    decided = [bool(case.notes["want"]), wish, by]
+    kept = case.notes.get("outlook")
+    if kept is not None and kept.get("decided") == decided and 0.0 <= case.steady - kept["at"] < TOLD_SECONDS:
+        return
     air = float(tracked.state[AIR])
     warm_at = None
     if air < wish - ARRIVED_KELVIN:
         minutes, _ = minutes_to(plans, tracked, wish - ARRIVED_KELVIN, full)
         warm_at = None if minutes == float("inf") else case.steady + 60.0 * minutes
     case.notes["outlook"] = {
+        "at": case.steady,
+        "decided": decided,
         "course": _points(case, course),
         "warm_at": warm_at,
         "wanted": wish,
@@ -60,16 +71,22 @@ def limit_outdoor(plans: Plans, tracked: Tracked, celsius: float, full: float) -
 
 
 def _points(case: Case, course: Array) -> list[list[float]]:
-    count = min(len(course), LONGEST_MINUTES // NEAR_EVERY)
-    places = np.unique(np.linspace(0, count - 1, POINTS).round().astype(int))
     model = case.model["thermal"] if case.model else {}
-    rms = [float(value) for value in model.get("rms_kelvin", ())] or [0.1, 0.15, 0.25, 0.5]
-    points = []
-    for place in places:
-        minutes = NEAR_EVERY * (int(place) + 1)
-        spread = float(np.interp(minutes, AHEAD_MINUTES[: len(rms)], rms[: len(AHEAD_MINUTES)]))
-        points.append([case.steady + 60.0 * minutes, round(float(course[place]), 3), round(spread, 3)])
-    return points
+    spreads = _spreads(tuple(model.get("rms_kelvin", ())) or USUAL_RMS_KELVIN, len(course))
+    return [
+        [case.steady + 60.0 * NEAR_EVERY * (place + 1), round(float(course[place]), 3), spread]
+        for place, spread in spreads
+    ]
+
+
+@lru_cache(maxsize=256)
+def _spreads(rms: tuple[float, ...], length: int) -> list[tuple[int, float]]:
+    """The samples of a course that are told, and how far off the forecast is by then, K."""
+    count = min(length, LONGEST_MINUTES // NEAR_EVERY)
+    places = np.unique(np.linspace(0, count - 1, POINTS).round().astype(int))
+    minutes = NEAR_EVERY * (places + 1.0)
+    spreads = np.interp(minutes, AHEAD_MINUTES[: len(rms)], rms[: len(AHEAD_MINUTES)])
+    return [(int(place), round(float(spread), 3)) for place, spread in zip(places, spreads, strict=True)]
 
 
 def _reach(
