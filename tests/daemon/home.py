@@ -109,7 +109,7 @@ class Home:
                 stdout=log,
                 stderr=log,
             )
-        if wait and not wait_until(self.answers, 20, 0.05):
+        if wait and not wait_until(self.answers, 60, 0.05):
             raise RuntimeError(f"the daemon's pages do not answer: {self.log}")
         return self
 
