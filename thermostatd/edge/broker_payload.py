@@ -82,7 +82,7 @@ def _follow(value: object, pointer: str) -> object:
         elif isinstance(value, list) and _INDEX.fullmatch(part) and len(part) < 9 and int(part) < len(value):
             value = value[int(part)]
         else:
-            return Missing(f"the payload has nothing at {pointer}")
+            return Missing(f"the payload has nothing at {shown(pointer)[1:-1]}")
     return value
 
 
