@@ -1,4 +1,4 @@
-"""The sums of a report, on the record's rows. Pure.
+"""The sums of a report, on the record's rows or columns. Pure.
 
 Rules: a quarter hour counts as fifteen minutes; what is not known is counted as such and never as zero; energy
 has the price of the minute it flowed in; degree days and the loss go by the minutes in which both airs are known.
@@ -7,12 +7,21 @@ The loss is an apparent one: sun and people heat too, so it reads low (derived: 
 
 from __future__ import annotations
 
-from collections import defaultdict, deque
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from statistics import median
 
+import numpy as np
+
+from thermostatd.daemon.report.columns import (
+    HeaterColumns,
+    Numbers,
+    RoomColumns,
+    Whole,
+    heater_columns,
+    room_columns,
+)
 from thermostatd.edge.store import HeaterMinuteRow, MinuteRow
 
 BELOW_KELVIN = ABOVE_KELVIN = 0.5
@@ -21,6 +30,7 @@ ARRIVED_KELVIN = 0.3
 ON_TIME_MINUTES = 10.0
 LONGEST_ARRIVAL_MINUTES = 12 * 60.0
 WANTED_MINUTES = 24 * 60
+LONG_AGO = -(10**9)
 BASE_CELSIUS = 17.0
 Price = Callable[[int], float]
 """The price of a kilowatt-hour in a minute (Unix seconds / 60)."""
@@ -112,59 +122,56 @@ def loss_watts_per_kelvin(kwh: float, kelvin_days: float) -> float:
     return kwh * 1000.0 / (24.0 * kelvin_days)
 
 
-def room_sums(name: str, rows: Sequence[MinuteRow]) -> RoomSums:
+def room_sums(name: str, rows: RoomColumns | Sequence[MinuteRow]) -> RoomSums:
     """A room's comfort. "Above" is warmer than anything wanted in the day before: a room left to cool is not."""
-    sums = RoomSums(name)
-    wanted: deque[tuple[int, float]] = deque()
-    for row in rows:
-        span = float(row.span_minutes)
-        sums.minutes += span
-        if row.target is not None:
-            _remember(wanted, row.minute, row.target)
-        if row.air is None or row.target is None:
-            continue
-        sums.known_minutes += span
-        sums.air_celsius_minutes += row.air * span
-        sums.lowest_celsius = row.air if sums.lowest_celsius is None else min(sums.lowest_celsius, row.air)
-        sums.highest_celsius = row.air if sums.highest_celsius is None else max(sums.highest_celsius, row.air)
-        sums.below_minutes += span * (row.air < row.target - BELOW_KELVIN)
-        sums.above_minutes += span * (row.air > wanted[0][1] + ABOVE_KELVIN)
-    sums.arrivals = arrivals(name, rows)
+    kept = room_columns(rows)
+    known = ~np.isnan(kept.air) & ~np.isnan(kept.target)
+    air, target, span = kept.air[known], kept.target[known], kept.span[known]
+    sums = RoomSums(name, float(kept.span.sum()), float(span.sum()))
+    if known.any():
+        sums.below_minutes = float(span[air < target - BELOW_KELVIN].sum())
+        sums.above_minutes = float(span[air > _most_wanted(kept)[known] + ABOVE_KELVIN].sum())
+        sums.air_celsius_minutes = float((air * span).sum())
+        sums.lowest_celsius, sums.highest_celsius = float(air.min()), float(air.max())
+    sums.arrivals = arrivals(name, kept)
     return sums
 
 
-def _remember(wanted: deque[tuple[int, float]], minute: int, target: float) -> None:
-    """Keep the highest target of the last day at the front."""
-    while wanted and wanted[-1][1] <= target:
-        wanted.pop()
-    wanted.append((minute, target))
-    while wanted[0][0] < minute - WANTED_MINUTES:
-        wanted.popleft()
-
-
-def arrivals(name: str, rows: Sequence[MinuteRow]) -> list[Arrival]:
-    """Each step up of at least one kelvin, and when the air came within 0.3 K of it."""
-    found: list[Arrival] = []
-    before: float | None = None
-    for place, row in enumerate(rows):
-        if row.target is None:
-            continue
-        if before is not None and row.target >= before + STEP_KELVIN:
-            at = datetime.fromtimestamp(row.minute * 60, UTC)
-            found.append(Arrival(name, at, row.target, _late(rows[place:], row.target)))
-        before = row.target
+def _most_wanted(kept: RoomColumns) -> Numbers:
+    """The highest target of the day before each row, its own included; lowest where there was none."""
+    found = np.full(len(kept.minute), -np.inf)
+    for target in np.unique(
+        kept.target[~np.isnan(kept.target)]
+    ):  # from low to high: the higher goes over the lower
+        last = np.maximum.accumulate(np.where(kept.target == target, kept.minute, LONG_AGO))
+        found[kept.minute - last <= WANTED_MINUTES] = target
     return found
 
 
-def _late(rows: Sequence[MinuteRow], target: float) -> float | None:
-    first = rows[0].minute
-    for row in rows:
-        late = float(row.minute - first)
-        if late > LONGEST_ARRIVAL_MINUTES or (row.target is not None and row.target < target):
-            return None
-        if row.air is not None and row.air >= target - ARRIVED_KELVIN:
-            return late
-    return None
+def arrivals(name: str, rows: RoomColumns | Sequence[MinuteRow]) -> list[Arrival]:
+    """Each step up of at least one kelvin, and when the air came within 0.3 K of it."""
+    kept = room_columns(rows)
+    known = np.flatnonzero(~np.isnan(kept.target))
+    steps = known[1:][np.diff(kept.target[known]) >= STEP_KELVIN]
+    return [
+        Arrival(
+            name,
+            datetime.fromtimestamp(int(kept.minute[place]) * 60, UTC),
+            float(kept.target[place]),
+            _late(kept, int(place)),
+        )
+        for place in steps
+    ]
+
+
+def _late(kept: RoomColumns, place: int) -> float | None:
+    first, target = kept.minute[place], kept.target[place]
+    end = int(np.searchsorted(kept.minute, first + LONGEST_ARRIVAL_MINUTES, "right"))
+    lower = np.flatnonzero(kept.target[place:end] < target)
+    there = np.flatnonzero(kept.air[place:end] >= target - ARRIVED_KELVIN)
+    if not len(there) or (len(lower) and lower[0] <= there[0]):
+        return None
+    return float(kept.minute[place + there[0]] - first)
 
 
 def median_late(found: Iterable[Arrival]) -> float | None:
@@ -173,74 +180,104 @@ def median_late(found: Iterable[Arrival]) -> float | None:
     return median(late) if late else None
 
 
-def heater_sums(key: str, rows: Sequence[HeaterMinuteRow], price: Price) -> HeaterSums:
+class MinutePrices:
+    """The price of each minute of a span, as one row of numbers."""
+
+    def __init__(self, pieces: Sequence[tuple[datetime, datetime, float]]) -> None:
+        """`pieces` follow each other without a gap: begin, end, price of a kilowatt-hour."""
+        edges = [int(begins.timestamp() // 60) for begins, _, _ in pieces]
+        edges.append(int(pieces[-1][1].timestamp() // 60) + 15)
+        prices = np.repeat([price for _, _, price in pieces], np.diff(edges))
+        self._first, self._sums = edges[0], np.concatenate(([0.0], np.cumsum(prices)))
+
+    def means(self, minute: Whole, span: Whole) -> Numbers:
+        """The mean price of each row's minutes; a minute outside has that of the nearest."""
+        most = len(self._sums) - 1
+        begins = np.clip(minute - self._first, 0, most - 1)
+        ends = np.clip(begins + span, 1, most)
+        found: Numbers = (self._sums[ends] - self._sums[begins]) / (ends - begins)
+        return found
+
+
+def heater_sums(
+    key: str, rows: HeaterColumns | Sequence[HeaterMinuteRow], price: Price | MinutePrices
+) -> HeaterSums:
     """A heater's energy, its cost, its hours and clicks."""
-    sums = HeaterSums(key)
-    for row in rows:
-        kwh = row.watt_seconds / 3.6e6
-        sums.kwh += kwh
-        sums.cost += kwh * _price_of(row, price)
-        sums.on_hours += row.on_seconds / 3600.0
-        sums.clicks += row.switches
-    return sums
+    kept = heater_columns(rows)
+    kwh = kept.watt_seconds / 3.6e6
+    return HeaterSums(
+        key,
+        kwh=float(kwh.sum()),
+        cost=float((kwh * _prices(kept, price)).sum()),
+        on_hours=float(kept.on_seconds.sum()) / 3600.0,
+        clicks=int(kept.switches.sum()),
+    )
 
 
-def _price_of(row: HeaterMinuteRow, price: Price) -> float:
-    """The price of a row: a quarter hour has the mean of its minutes'."""
-    if row.span_minutes == 1:
-        return price(row.minute)
-    return sum(price(row.minute + n) for n in range(row.span_minutes)) / row.span_minutes
+def _prices(kept: HeaterColumns, price: Price | MinutePrices) -> Numbers:
+    """The price of each row: a quarter hour has the mean of its minutes'."""
+    if isinstance(price, MinutePrices):
+        return price.means(kept.minute, kept.span)
+    rows = zip(kept.minute.tolist(), kept.span.tolist(), strict=True)
+    return np.array([sum(price(minute + n) for n in range(span)) / span for minute, span in rows], float)
 
 
 def pieces(
     edges: Sequence[datetime],
-    rooms: Sequence[Sequence[MinuteRow]],
-    heaters: Sequence[Sequence[HeaterMinuteRow]],
-    price: Price,
+    rooms: Sequence[RoomColumns | Sequence[MinuteRow]],
+    heaters: Sequence[HeaterColumns | Sequence[HeaterMinuteRow]],
+    price: Price | MinutePrices,
 ) -> list[Piece]:
     """The whole house, piece by piece."""
     found = [Piece(edge) for edge in edges[:-1]]
-    bounds = [int(edge.timestamp() // 60) for edge in edges]
+    bounds = np.array([int(edge.timestamp() // 60) for edge in edges])
     for rows in heaters:
-        for piece, row in _placed(found, bounds, rows):
-            kwh = row.watt_seconds / 3.6e6
-            piece.kwh += kwh
-            piece.cost += kwh * _price_of(row, price)
-    _add_air(found, bounds, rooms)
+        kept = heater_columns(rows)
+        kwh, place = kept.watt_seconds / 3.6e6, _places(bounds, kept.minute)
+        for piece, took, cost in zip(
+            found,
+            np.bincount(place, kwh, len(found)),
+            np.bincount(place, kwh * _prices(kept, price), len(found)),
+            strict=True,
+        ):
+            piece.kwh += float(took)
+            piece.cost += float(cost)
+    if rooms:
+        _add_air(found, bounds, [room_columns(rows) for rows in rooms])
     return found
 
 
-def _add_air(found: list[Piece], bounds: list[int], rooms: Sequence[Sequence[MinuteRow]]) -> None:
+def _add_air(found: list[Piece], bounds: Whole, rooms: Sequence[RoomColumns]) -> None:
     """Kelvin-days of the rooms' mean air over outdoors; a minute counts once, whatever the number of rooms."""
-    airs: dict[int, list[float]] = defaultdict(list)
-    outdoor: dict[int, tuple[float, int]] = {}
-    for rows in rooms:
-        for row in rows:
-            if row.outdoor is not None:
-                outdoor[row.minute] = (row.outdoor, row.span_minutes)
-            if row.air is not None:
-                airs[row.minute].append(row.air)
-    place = 0
-    for minute in sorted(outdoor):
-        while place + 1 < len(found) and minute >= bounds[place + 1]:
-            place += 1
-        piece, (celsius, span) = found[place], outdoor[minute]
-        piece.outdoor_minutes += span
-        piece.outdoor_sum += celsius * span
-        if airs[minute]:
-            inside = sum(airs[minute]) / len(airs[minute])
-            piece.known_minutes += span
-            piece.kelvin_days += (inside - celsius) * span / 1440.0
+    minute, span, air, outdoor = (
+        np.concatenate([getattr(room, name) for room in rooms])
+        for name in ("minute", "span", "air", "outdoor")
+    )
+    told = np.flatnonzero(~np.isnan(outdoor))
+    at, last = np.unique(minute[told][::-1], return_index=True)  # of a minute told twice the last counts
+    rows = told[::-1][last]
+    if not len(rows):
+        return
+    known = ~np.isnan(air)
+    where = np.searchsorted(at, minute[known])
+    fits = (where < len(at)) & (at[np.minimum(where, len(at) - 1)] == minute[known])
+    sums = np.bincount(where[fits], air[known][fits], len(at))
+    count = np.bincount(where[fits], None, len(at))
+    inside = np.where(count > 0, sums / np.maximum(count, 1), np.nan)
+    place, spans, celsius = _places(bounds, at), span[rows], outdoor[rows]
+    lived = np.where(count > 0, spans, 0)
+    kelvins = np.where(count > 0, (inside - celsius) * spans / 1440.0, 0.0)
+    columns = (spans, celsius * spans, lived, kelvins)
+    totals = [np.bincount(place, column, len(found)) for column in columns]
+    for n, piece in enumerate(found):
+        piece.outdoor_minutes, piece.outdoor_sum, piece.known_minutes, piece.kelvin_days = (
+            float(total[n]) for total in totals
+        )
 
 
-def _placed(
-    found: list[Piece], bounds: list[int], rows: Sequence[HeaterMinuteRow]
-) -> Iterable[tuple[Piece, HeaterMinuteRow]]:
-    place = 0
-    for row in rows:
-        while place + 1 < len(found) and row.minute >= bounds[place + 1]:
-            place += 1
-        yield found[place], row
+def _places(bounds: Whole, minute: Whole) -> Whole:
+    """Which piece each minute belongs to; one outside belongs to the nearest."""
+    return np.clip(np.searchsorted(bounds, minute, "right") - 1, 0, max(len(bounds) - 2, 0))
 
 
 def degree_days(daily_outdoor_celsius: Iterable[float | None], base_celsius: float = BASE_CELSIUS) -> float:

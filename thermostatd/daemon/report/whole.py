@@ -5,17 +5,29 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
+import numpy as np
+from numpy.typing import NDArray
+
 from thermostatd.core.house import House
-from thermostatd.core.tariff import Prices
+from thermostatd.core.tariff import spans
+from thermostatd.daemon.report.columns import (
+    NO_HEATER,
+    NO_ROOM,
+    HeaterColumns,
+    RoomColumns,
+    split_heaters,
+    split_rooms,
+)
 from thermostatd.daemon.report.period import Period
 from thermostatd.daemon.report.reckon import (
     ON_TIME_MINUTES,
     Arrival,
     HeaterSums,
+    MinutePrices,
     Piece,
     RoomSums,
     degree_days,
@@ -25,7 +37,7 @@ from thermostatd.daemon.report.reckon import (
     pieces,
     room_sums,
 )
-from thermostatd.edge.store.reader import RecordReader
+from thermostatd.edge.store.reader import MISSING, RecordReader
 
 TRIPPED = "cut-out-opened"
 
@@ -69,31 +81,13 @@ class Report:
         return loss_watts_per_kelvin(self.kwh, self.kelvin_days) if self.kelvin_days >= 0.5 else None
 
 
-class _MinutePrices(dict[int, float]):
-    """A minute's price, worked out once for all heaters."""
-
-    def __init__(self, house: House) -> None:
-        super().__init__()
-        self._prices = Prices(house)
-
-    def __missing__(self, minute: int) -> float:
-        found = self[minute] = self._prices.per_kwh(datetime.fromtimestamp(minute * 60, UTC))
-        return found
-
-
 def make_report(
     house: House, record: RecordReader, when: Period, show: Callable[[str], None] = lambda _: None
 ) -> Report:
     """Read the record, and do the sums; `show` is told what is being read."""
     zone = ZoneInfo(house.house.timezone)
-    price = _MinutePrices(house).__getitem__ if house.tariff else lambda _: 0.0
-    rooms, heaters = {}, {}
-    for room in house.rooms:
-        show(f"reading {room.name}")
-        rooms[room.name] = record.rooms(room.name, when.since, when.until)
-    for key, _, _ in house.heaters():
-        show(f"reading {key}")
-        heaters[key] = record.heaters(key, when.since, when.until)
+    price = MinutePrices(spans(house, when.since, when.until))
+    rooms, heaters = _read(house, record, when, show)
     show("doing the sums")
     return Report(
         house.house.name,
@@ -109,6 +103,26 @@ def make_report(
         tuple(pieces(when.edges, list(rooms.values()), list(heaters.values()), price)),
         _degree_days(when, list(rooms.values()), zone),
         house.tariff.currency if house.tariff else None,
+    )
+
+
+def _read(
+    house: House, record: RecordReader, when: Period, show: Callable[[str], None]
+) -> tuple[dict[str, RoomColumns], dict[str, HeaterColumns]]:
+    """One reading of the record; a room or heater that it does not know has no rows."""
+    parts: dict[str, list[NDArray[Any]]] = {
+        "rooms": [np.empty((0, 6), np.int32)],
+        "heaters": [np.empty((0, 6), np.int32)],
+    }
+    for what, rows in record.tables(when.since, when.until):
+        parts[what].append(np.array(rows, np.int32))
+        show(f"reading {what}, {sum(map(len, parts[what])):,} rows")
+    names = record.names()
+    rooms = split_rooms(np.concatenate(parts["rooms"]), names, MISSING)
+    heaters = split_heaters(np.concatenate(parts["heaters"]), names)
+    return (
+        {room.name: rooms.get(room.name, NO_ROOM) for room in house.rooms},
+        {key: heaters.get(key, NO_HEATER) for key, _, _ in house.heaters()},
     )
 
 

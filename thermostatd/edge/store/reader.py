@@ -16,6 +16,8 @@ from thermostatd.edge.store.inputs import opened_to_read
 from thermostatd.edge.store.rows import EventRow, HeaterMinuteRow, MinuteRow
 
 MOST_EVENTS = 1_000_000
+ROWS_AT_ONCE = 50_000
+MISSING = sql.MISSING
 
 
 class RecordReader:
@@ -31,6 +33,18 @@ class RecordReader:
     def heaters(self, heater: str, since: datetime, until: datetime) -> list[HeaterMinuteRow]:
         """A heater's minutes and quarter hours."""
         return history.heater_trace(self._connection, heater, since, until)
+
+    def names(self) -> dict[int, str]:
+        """The names of rooms and heaters by the numbers that stand for them in tables."""
+        return dict(self._connection.execute(sql.NAMES).fetchall())
+
+    def tables(self, since: datetime, until: datetime) -> Iterator[tuple[str, list[tuple[int, ...]]]]:
+        """Every room's and heater's rows as numbers, some thousands at a time: "rooms" or "heaters", and rows."""
+        window = {"since": packing.first_minute_of(since), "until": packing.first_minute_of(until)}
+        for what, statement in (("rooms", sql.ALL_MINUTES), ("heaters", sql.ALL_HEATERS)):
+            cursor = self._connection.execute(statement, window)
+            while rows := cursor.fetchmany(ROWS_AT_ONCE):
+                yield what, rows
 
     def events(self, since: datetime, until: datetime) -> list[EventRow]:
         """What happened."""

@@ -53,6 +53,21 @@ HEATER_GET = """
     SELECT minute, on_seconds, watt_seconds, switches, 15 FROM heater_quarter
     WHERE minute >= :since AND minute < :until AND heater = (SELECT id FROM wanted)
     ORDER BY minute, span"""
+# The whole record of a span as numbers, for a report. What is not known is told as a number that nothing has.
+NAMES = "SELECT id, words FROM name"
+MISSING = -32768
+ALL_MINUTES = f"""
+    SELECT minute, room, 1, ifnull(air, {MISSING}), ifnull(target, {MISSING}), ifnull(outdoor, {MISSING})
+    FROM minute WHERE minute >= :since AND minute < :until
+    UNION ALL
+    SELECT minute, room, 15, ifnull(air, {MISSING}), ifnull(target, {MISSING}), ifnull(outdoor, {MISSING})
+    FROM quarter WHERE minute >= :since AND minute < :until"""
+ALL_HEATERS = """
+    SELECT minute, heater, 1, on_seconds, watt_seconds, switches FROM heater_minute
+    WHERE minute >= :since AND minute < :until
+    UNION ALL
+    SELECT minute, heater, 15, on_seconds, watt_seconds, switches FROM heater_quarter
+    WHERE minute >= :since AND minute < :until"""
 ENERGY = f"SELECT total(watt_seconds) FROM ({HEATER_GET})"
 # One pass over the minutes for all heaters: the minute comes first in the keys.
 ENERGIES = """
