@@ -184,3 +184,62 @@ def test_a_sensor_that_reports_changes_alone_is_not_cut_off_in_a_steady_room(thr
     story.run(hours=24)
     assert story.happened("trouble") - learned <= 1
     assert abs(plant.celsius - 20.0) < 1.0
+
+
+TWO = study(heater='longest_run = "24 h"', more="""
+[[room]]
+name = "den"
+sensor = { topic = "den/air" }
+usual = [{ days = "daily", at = "00:00", celsius = 20 }]
+[[room.heater]]
+name = "panel"
+watts = 600
+circuit = "north"
+may_run = ["awake", "asleep", "away"]
+plug = { kind = "simulated" }
+""")  # fmt: skip
+
+
+def _two_rooms(step: float = 0.1, swapped: bool = True, outdoor: float = -5.0) -> tuple[Story, list[Plant]]:
+    """Two rooms of one house, each first order with a lag; their sensors may lie in each other's room."""
+    story = Story(TWO, tick=60.0)
+    rooms = [Plant(19.0, outdoor, 40.0, 36000.0, 900.0, key=key, step=step) for key in (COLUMN, "den/panel")]
+    rooms[1].celsius, rooms[1].rise = 19.4, 36.0
+    told = rooms[::-1] if swapped else rooms
+    story.air["study"], story.air["den"] = told
+    return story, rooms
+
+
+def _longest_too_warm(story: Story, rooms: list[Plant], hours: float) -> float:
+    """The longest that either room is truly 1.5 K over its target, minutes on end."""
+    longest, since, end = 0.0, story.steady, story.steady + 3600.0 * hours
+    while story.steady < end:
+        story.step()
+        if max(room.celsius for room in rooms) < 21.5:
+            since = story.steady
+        longest = max(longest, story.steady - since)
+    return longest / 60.0
+
+
+def test_swapped_sensors_are_found_before_a_room_runs_away():
+    """The heater whose room's air follows the other one stops, and so does the other; the trouble names both rooms."""
+    story, rooms = _two_rooms()
+    assert _longest_too_warm(story, rooms, 12) == 0.0
+    evidence = next(trouble.evidence for trouble in story.troubles().values())
+    assert "swapped" in evidence
+    assert not story.on(COLUMN)
+    assert not story.on("den/panel")
+
+
+def test_swapped_sensors_with_coarse_steps_let_no_room_run_away():
+    """With sensors of half a kelvin a step it takes longer to tell, and no room is far too warm for long meanwhile."""
+    story, rooms = _two_rooms(step=0.5)
+    assert _longest_too_warm(story, rooms, 24) < 30.0
+
+
+@pytest.mark.parametrize("outdoor", [-18.0, 8.0])
+def test_rooms_that_are_as_the_file_says_are_not_called_swapped(outdoor):
+    """The same two rooms with their own sensors: nothing latches, on the coldest day either."""
+    story, _ = _two_rooms(swapped=False, outdoor=outdoor)
+    story.run(hours=30)
+    assert not story.troubles()

@@ -97,11 +97,6 @@ def spread(
     wants |= {room.key_of(heater): (True, steadily) for heater in found.base}
     still = reason("not-needed") if demand.on else demand.reason
     wants |= {room.key_of(heater): (False, still) for heater in found.idle}
-    resting = [h for h in room.heaters if _on_trial(memory.heaters[room.key_of(h)])]
-    if resting:  # whether a heater answers shows only while no other makes up for it
-        wants = {key: (False, why) for key, (_, why) in wants.items()} | {
-            room.key_of(heater): wants[room.key_of(heater)] for heater in resting
-        }
     return replace(demand, share=share), wants
 
 

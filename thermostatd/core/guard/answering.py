@@ -1,9 +1,10 @@
 """What ordinary switchings tell of whether the heater warms this room, so that no rest is needed to ask.
 
-Rules: every five minutes the air's change is held against the heater's share of the last half hour (a lag of twenty
-minutes, as an oil-filled body and a sensor have together); the straight line between them, over a forgetting half
-day, must rise by a fixed bound and by four of its own standard errors; no fitted model of the room takes part.
-An hour of heat of which half is lacking in the air ends the trust, and what was gathered before it.
+Rules: the heat a heater would have brought in (its share, late by twenty minutes as an oil-filled body and a sensor
+are together) and the air both lose what is slow, twice over half an hour, so that weather, sun and a day's rhythm
+count for little; what is left of the air per what is left of the heat, over a forgetting half day, must be a fixed
+bound and four of its own standard errors at least. No fitted model of the room takes part. A rest that was not answered
+ends what was gathered before it.
 """
 
 from __future__ import annotations
@@ -12,56 +13,44 @@ from math import exp, inf, sqrt
 
 from thermostatd.core.memory import Notes
 
-SAMPLE_SECONDS, LAG_SECONDS, MEMORY_SECONDS = 300.0, 1200.0, 12 * 3600.0
+SAMPLE_SECONDS, LAG_SECONDS, SLOW_SECONDS, MEMORY_SECONDS = 300.0, 1200.0, 1800.0, 12 * 3600.0
 LONGEST_GAP_SECONDS = 900.0
-FEWEST_SAMPLES, LEAST_VARIANCE = 36.0, 0.02
+SETTLE_SECONDS = 7200.0
+FEWEST_SAMPLES, LEAST_VARIANCE_HOURS = 30.0, 0.008**2
 ERRORS = 4.0  # samples of one room hang together: fewer would be too easily had by chance
-LATELY_SECONDS, LATELY_WARM, LACKING_SHARE = 2400.0, 0.3, 0.5
 FRESH_SECONDS = 3600.0
 
 
 def watch(notes: Notes, celsius: float, heats: bool, steady: float, seconds: float) -> None:
     """Take one step in: the air, °C, and whether the heater gave heat since the last one."""
-    kept = notes.setdefault("cycles", {"warm": 0.0, "at": steady, "celsius": celsius, "sums": [0.0] * 6})
-    warm = kept["warm"]
-    moved = (float(heats) - warm) * (1.0 - exp(-min(seconds, LAG_SECONDS) / LAG_SECONDS))
-    kept["warm"] = round(warm + moved, 6)
-    if heats != kept.get("heats"):
+    kept = notes.get("cycles")
+    if kept is None or "air" not in kept or seconds > LONGEST_GAP_SECONDS:
+        kept = notes["cycles"] = _begun(celsius, heats, steady, (kept or {}).get("sums"))
+    if heats != kept["heats"]:
         kept.update(heats=heats, changed=steady)
-    gap = steady - kept["at"]
-    if gap < SAMPLE_SECONDS:
-        return
-    if gap <= LONGEST_GAP_SECONDS:
-        pace = (celsius - kept["celsius"]) * 3600.0 / gap
-        _add(kept["sums"], kept["warm"], pace, gap)
-        share = 1.0 - exp(-gap / LATELY_SECONDS)
-        lately = kept.get("lately", [0.0, 0.0])
-        new = (kept["warm"], pace)
-        kept["lately"] = [round(old + share * (one - old), 3) for old, one in zip(lately, new, strict=True)]
-    kept.update(at=steady, celsius=celsius)
+    lost, lag = (1.0 - exp(-seconds / one) for one in (SLOW_SECONDS, LAG_SECONDS))
+    warm, given, given_slow = kept["heat"]
+    warm += lag * (heats - warm)
+    given += warm * seconds / 3600.0 - lost * given
+    given_slow += lost * (given - given_slow)
+    slow, slower = kept["air"]
+    slow += lost * (celsius - slow)
+    slower += lost * (celsius - slow - slower)
+    kept["heat"] = [round(one, 6) for one in (warm, given, given_slow)]
+    kept["air"] = [round(slow, 5), round(slower, 5)]
+    if steady - kept["at"] >= SAMPLE_SECONDS:
+        if steady - kept["begun"] >= SETTLE_SECONDS:
+            _add(kept["sums"], given - given_slow, celsius - slow - slower, steady - kept["at"])
+        kept["at"] = steady
 
 
 def answers(notes: Notes, bound_kelvin_per_hour: float, steady: float) -> bool:
-    """Whether what was switched in the last hour was answered by the air, in K/h from off to on, at least."""
+    """Whether what was switched in the last hour was answered by the air: K/h of a heater that is on, at least."""
     kept = notes.get("cycles")
     if not kept or steady - kept.get("changed", -inf) > FRESH_SECONDS:
         return False
     rise, error = slope_of(kept["sums"])
     return rise >= bound_kelvin_per_hour and rise >= ERRORS * error
-
-
-def contradicts(notes: Notes) -> bool:
-    """Whether the air lacks, over the last hour or so, half of what so much heat has given it before."""
-    kept = notes.get("cycles")
-    if not kept or kept.get("lately", [0.0])[0] < LATELY_WARM:
-        return False
-    rise, error = slope_of(kept["sums"])
-    if rise <= 0.0 or rise < ERRORS * error:
-        return False
-    n, x, y = kept["sums"][:3]
-    warm, pace = kept["lately"]
-    lacking = y / n + rise * (warm - x / n) - pace
-    return bool(lacking > LACKING_SHARE * rise * warm)
 
 
 def forget(notes: Notes) -> None:
@@ -71,19 +60,26 @@ def forget(notes: Notes) -> None:
 
 
 def slope_of(sums: list[float]) -> tuple[float, float]:
-    """K/h by which the air's pace differs between off and on, and its standard error; (0, inf): not known."""
-    n, x, y, xx, xy, yy = sums
-    if n < FEWEST_SAMPLES:
+    """K/h that a heater which is on adds to the air's pace, and the standard error; (0, inf): not known."""
+    n, xx, xy, yy = sums
+    if n < FEWEST_SAMPLES or xx < LEAST_VARIANCE_HOURS * n:
         return 0.0, inf
-    variance = xx / n - (x / n) ** 2
-    if variance < LEAST_VARIANCE:
-        return 0.0, inf
-    slope = (xy / n - x * y / n**2) / variance
-    left = max(yy / n - (y / n) ** 2 - slope**2 * variance, 0.0)
-    return slope, sqrt(left / (variance * n))
+    slope = xy / xx
+    return slope, sqrt(max(yy - slope * xy, 1e-6) / (n * xx))
 
 
-def _add(sums: list[float], warm: float, pace: float, gap: float) -> None:
+def _begun(celsius: float, heats: bool, steady: float, sums: list[float] | None) -> Notes:
+    return {
+        "begun": steady,
+        "at": steady,
+        "heats": heats,
+        "heat": [float(heats), 0.0, 0.0],
+        "air": [round(celsius, 3), 0.0],
+        "sums": sums if sums is not None and len(sums) == 4 else [0.0] * 4,
+    }
+
+
+def _add(sums: list[float], heat: float, air: float, gap: float) -> None:
     keep = exp(-gap / MEMORY_SECONDS)
-    new = (1.0, warm, pace, warm * warm, warm * pace, pace * pace)
-    sums[:] = [round(keep * old + one, 3) for old, one in zip(sums, new, strict=True)]
+    new = (1.0, heat * heat, heat * air, air * air)
+    sums[:] = [round(keep * old + one, 6) for old, one in zip(sums, new, strict=True)]

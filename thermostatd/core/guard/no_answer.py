@@ -1,42 +1,49 @@
-"""Trips, and latches, when power changes the air neither way in two trials: carried away, or sensors swapped.
+"""Trips, and latches, when power does not change this room's air: a heater carried away, or sensors swapped.
 
-A trial is an hour of metered heat (with a paced heater's rests in it) that lifts the air by less than a fixed bound
-over where it was heading, or in which the air falls by a whole kelvin,
-then half an hour's rest in which it does not sag either. Judged by fixed bounds, never by a fitted model. Where
-ordinary switchings were answered lately (answering.py), only a fall begins a trial; that trust ends after twelve
-hours, with an hour of heat that the air lacks, and with a trial that failed. Air
-that is flat at full power on a cold day still sags in the rest, and so answers. A value that has not moved by one
-step since the run began may come from a frozen sensor, and is left to `reading-missing` for two hours first.
-A rest that tells begins in heat, never in a pause of the pace.
+What tells is a rest: half an hour without heat in which the air does not sag below where it was heading. Two that
+fail latch; one does, where another room's air followed this heater instead (swapped.py). A rest ends sooner
+once the air has sagged. Judged by fixed bounds, never by a fitted model. Rests cost comfort, so they need a cause:
+- the air has fallen by a kelvin within some hours of heat, or another room seems to get this heater's warmth;
+- or an hour or two of heat without a lift, where nothing told within a day that the heater is here: neither a
+  rest nor ordinary switchings (answering.py).
+One room rests at a time, so that no other's rest makes this one's sag. A value that has not moved by one step since
+the run began may come from a frozen sensor, and is left to `reading-missing` for two hours first. A rest that tells
+begins in heat, never in a pause of the pace; and where several heaters warm a room, while the others stay as they are.
 """
 
 import math
 
-from thermostatd.core.guard import answering
+from thermostatd.core.guard import answering, swapped
 from thermostatd.core.guard.case import Case, good, tripped
 from thermostatd.core.memory import Notes
 from thermostatd.core.plug import drawing_floor_watts, evidence_watts, switched_at
 from thermostatd.core.reading import slope_kelvin_per_hour
 from thermostatd.core.results import Verdict
+from thermostatd.core.said import said
 from thermostatd.core.sharing.need import waited_seconds
 from thermostatd.core.values import Reading
 
 CODE = "no-answer"
 SAFETY = True
-HEAT_SECONDS = 3600.0
-REST_SECONDS = 1800.0
+HEAT_SECONDS, LONG_HEAT_SECONDS = 3600.0, 7200.0
+REST_SECONDS, COARSE_REST_SECONDS = 1800.0, 3600.0
+SOONEST_SECONDS = 600.0  # a rest that has told ends no sooner
 BOUND_KELVIN_AT_600_W, LEAST_BOUND_KELVIN = 0.3, 0.15
-SLOPE_SECONDS = 2400.0
+SOME_LIFT_SHARE = 0.35  # of the bound: a lift that is on its way is waited for
+SLOPE_SECONDS, SHORT_SLOPE_SECONDS = 2400.0, 1300.0
 TRIALS = 2
-TRUST_SECONDS = 12 * 3600.0
-FALLEN_KELVIN = 1.0
+TRUST_SECONDS = 24 * 3600.0
+FALLEN_KELVIN, FORGIVEN_KELVIN_PER_HOUR = 1.0, 0.25
 LACKING_KELVIN = 0.3
 LEAST_MEAN_WATTS = 150.0  # of a paced heater; less is lost in what the air does by itself
-PACED_SHARE, PACED_REST_SECONDS = 0.6, 3600.0  # a paced heater's own pauses are half an hour: its rest is longer
+PACED_SHARE, PACED_REST_SECONDS = 0.6, 3600.0  # its own pauses are half an hour: its rest is longer
 LONGEST_RUN_SECONDS = 4 * 3600.0  # then the run is judged anew from where the air is by now
 EARLIEST_SECONDS = 20.0
-ANSWER_SHARE = 2.0  # of the bound of one trial, a hour: what ordinary switchings must show, K/h
+ANSWER_SHARE = 1.5  # of the bound of one trial, an hour: what ordinary switchings must show, K/h
 FROZEN_SECONDS = 7800.0
+COARSE_KELVIN = 0.25
+CALM_SECONDS = 1200.0
+CLEARLY = 2.0  # so many times as much as here, another room's air must follow a heater to be the one it warms
 
 
 def judge(case: Case) -> Verdict:
@@ -45,6 +52,9 @@ def judge(case: Case) -> Verdict:
         return tripped(CODE, latched=True, trouble=True, evidence=str(notes["evidence"]))
     if case.room is None or not isinstance(case.air, Reading):
         return good(CODE)
+    if swapped.partner_latched(case, CODE):
+        notes.pop("resting_since", None)
+        return tripped(CODE)
     if notes.get("resting_since") is not None:
         return _rest(case, case.air.celsius)
     _heat(case, case.air.celsius)
@@ -54,16 +64,14 @@ def judge(case: Case) -> Verdict:
 
 
 def _heat(case: Case, celsius: float) -> None:
-    """Watch a run; after an hour without a lift, or once the air has fallen in it, begin the rest that tells."""
+    """Watch a run, and begin the rest that tells once there is cause to ask."""
     notes, now = case.notes(CODE), case.now
     watts, on = evidence_watts(case.kept), case.kept.told_on
-    answering.watch(notes, celsius, on and _gives_heat(case, watts), now.steady, now.seconds)
+    heats = on and _gives_heat(case, watts)
+    answering.watch(notes, celsius, heats, now.steady, now.seconds)
     if answering.answers(notes, ANSWER_SHARE * _bound_kelvin(case.heater.watts), now.steady):
         notes.update(failed=0, answered_at=now.steady)
-    if answering.contradicts(notes):
-        answering.forget(notes)
-        notes.pop("run", None)
-    run, heats = notes.get("run"), on and _gives_heat(case, watts)
+    run = notes.get("run")
     if not ((heats and (run is None or _heated_lately(case, run))) or _rests_in_a_run(case, run)):
         notes.pop("run", None)
         return
@@ -75,28 +83,57 @@ def _heat(case: Case, celsius: float) -> None:
         run["heat_at"] = now.steady
     if on:
         run["joules"] += (watts if watts is not None else case.heater.watts) * min(now.seconds, 600.0)
-    run["peak"] = max(run.get("peak", celsius), celsius)
+    forgiven = FORGIVEN_KELVIN_PER_HOUR * min(now.seconds, 600.0) / 3600.0
+    run["peak"] = max(round(run.get("peak", celsius) - forgiven, 5), celsius)
     seconds = now.steady - run["since"]
-    lift = celsius - run["celsius"] - run["slope"] * seconds / 3600.0
+    run["low"] = min(run.get("low", celsius), celsius)  # a cold heater's air falls a while before it rises
+    lift = celsius - min(run["low"], run["celsius"] + run["slope"] * seconds / 3600.0)
     run["lifted"] = run["lifted"] or lift >= _bound_kelvin(run["joules"] / max(seconds, HEAT_SECONDS))
     if seconds >= LONGEST_RUN_SECONDS and not run["lifted"]:
         notes.pop("run")
         return
-    ran = now.steady - kept_since if (kept_since := case.kept.on_since) is not None else 0.0
-    long_enough = ran >= case.heater.min_on and seconds >= HEAT_SECONDS
-    enough = heats and long_enough and run["joules"] >= LEAST_MEAN_WATTS * seconds
-    if enough and _doubtful(case, run, celsius) and not _may_be_frozen(case, run, seconds):
-        watts_mean = run["joules"] / seconds
-        notes.update(
-            resting_since=now.steady,
-            rest_for=REST_SECONDS if watts_mean >= PACED_SHARE * case.heater.watts else PACED_REST_SECONDS,
-            rest_celsius=round(celsius, 3),
-            rest_slope=round(_slope(case), 3),
-            bound=round(_bound_kelvin(watts_mean), 3),
-            lift=round(lift, 3),
-            lit_watts=round(watts_mean, 1),
-        )
-        notes.pop("run")
+    if heats and _may_rest(case, run, seconds) and _has_cause(case, run, celsius, lift, seconds):
+        _begin(case, run, celsius, lift, seconds)
+
+
+def _may_rest(case: Case, run: Notes, seconds: float) -> bool:
+    """Whether a rest begun now would tell."""
+    ran = case.now.steady - case.kept.on_since if case.kept.on_since is not None else 0.0
+    heated = ran >= case.heater.min_on and run["joules"] >= LEAST_MEAN_WATTS * seconds
+    return heated and not _may_be_frozen(case, run, seconds) and _alone(case) and _calm(case)
+
+
+def _has_cause(case: Case, run: Notes, celsius: float, lift: float, seconds: float) -> bool:
+    """Why this heater is to be doubted, if it is."""
+    notes, now = case.notes(CODE), case.now.steady
+    suspect = now - notes.get("passed_at", -math.inf) >= TRUST_SECONDS and swapped.suspects(case, celsius)
+    if suspect:
+        return True
+    if seconds < HEAT_SECONDS:
+        return False
+    if celsius <= run["peak"] - FALLEN_KELVIN:
+        return True
+    trusted = now - notes.get("answered_at", -math.inf) < TRUST_SECONDS
+    little = lift < SOME_LIFT_SHARE * _bound_kelvin(run["joules"] / seconds)
+    return not trusted and not run["lifted"] and (little or seconds >= LONG_HEAT_SECONDS)
+
+
+def _begin(case: Case, run: Notes, celsius: float, lift: float, seconds: float) -> None:
+    watts_mean = run["joules"] / seconds
+    paced = watts_mean < PACED_SHARE * case.heater.watts
+    notes = case.notes(CODE)
+    notes.update(
+        resting_since=case.now.steady,
+        rest_for=PACED_REST_SECONDS if paced else REST_SECONDS,
+        rest_celsius=round(celsius, 3),
+        rest_slope=round(min(_slope(case, SLOPE_SECONDS), _slope(case, SHORT_SLOPE_SECONDS)), 3),
+        bound=round(_bound_kelvin(watts_mean), 3),
+        lift=round(lift, 3),
+        lit_watts=round(watts_mean, 1),
+        beside=swapped.beside(case),
+        others=_others(case),
+    )
+    notes.pop("run")
 
 
 def _gives_heat(case: Case, watts: float | None) -> bool:
@@ -135,7 +172,7 @@ def _too_cold(case: Case) -> bool:
 
 
 def _run(case: Case, celsius: float) -> Notes:
-    slope = min(0.0, _slope(case))
+    slope = min(0.0, _slope(case, SLOPE_SECONDS))
     return {
         "since": case.now.steady,
         "celsius": celsius,
@@ -146,12 +183,33 @@ def _run(case: Case, celsius: float) -> Notes:
     }
 
 
-def _doubtful(case: Case, run: Notes, celsius: float) -> bool:
-    """No lift in the run; where a rest has told lately that the heater is here, only a clear fall counts."""
-    told_lately = case.now.steady - case.notes(CODE).get("answered_at", -math.inf) < TRUST_SECONDS
-    peak: float = run["peak"] if "peak" in run else run["celsius"]
-    fallen = celsius <= peak - FALLEN_KELVIN
-    return fallen if run["lifted"] or told_lately else True
+def _alone(case: Case) -> bool:
+    """Whether no other room's heater rests to tell: its rest would look like this one's sag."""
+    own = case.room
+    for key, _, place in case.house.heaters():
+        notes = case.memory.heaters[key].notes.get(CODE)
+        if notes and place is not own and notes.get("resting_since") is not None:
+            return False
+    return True
+
+
+def _others(case: Case) -> list[bool]:
+    """Whether the room's other heaters are on."""
+    assert case.room is not None
+    if len(case.room.heaters) < 2:
+        return []
+    keys = [case.room.key_of(heater) for heater in case.room.heaters]
+    return [case.memory.heaters[key].told_on for key in keys if key != case.key]
+
+
+def _calm(case: Case) -> bool:
+    """Whether the room's other heaters have been as they are for a while."""
+    assert case.room is not None
+    for heater in case.room.heaters if len(case.room.heaters) > 1 else ():
+        key = case.room.key_of(heater)
+        if key != case.key and case.now.steady - switched_at(case.memory.heaters[key]) < CALM_SECONDS:
+            return False
+    return True
 
 
 def _may_be_frozen(case: Case, run: Notes, seconds: float) -> bool:
@@ -160,32 +218,67 @@ def _may_be_frozen(case: Case, run: Notes, seconds: float) -> bool:
     return still and seconds < FROZEN_SECONDS
 
 
-def _slope(case: Case) -> float:
+def _slope(case: Case, seconds: float) -> float:
     assert case.air_memory is not None
-    return slope_kelvin_per_hour(case.air_memory, case.now.steady, SLOPE_SECONDS) or 0.0
+    return slope_kelvin_per_hour(case.air_memory, case.now.steady, seconds) or 0.0
 
 
 def _rest(case: Case, celsius: float) -> Verdict:
-    """Stay off for half an hour; a sag against where the air was heading is an answer."""
+    """Stay off until the air has sagged against where it was heading, or for so long that it should have."""
     notes, now = case.notes(CODE), case.now
-    seconds = now.steady - notes["resting_since"]
+    if notes.get("others", []) != _others(case):
+        return _void(case)
+    seconds, bound = now.steady - notes["resting_since"], notes["bound"]
     sag = notes["rest_celsius"] + notes["rest_slope"] * seconds / 3600.0 - celsius
-    if seconds < notes.get("rest_for", REST_SECONDS):
+    elsewhere, bend = swapped.most_bent(case, notes.get("beside", {}), seconds)
+    whole = seconds >= notes.get("rest_for", REST_SECONDS)
+    clear = sag >= bound and not notes.get("beside") and seconds >= SOONEST_SECONDS
+    if not whole and not clear:
         return tripped(CODE)
-    notes.pop("resting_since")
-    if sag >= notes["bound"] / 2.0:
+    if sag >= bound / 2.0 and bend < max(bound, CLEARLY * sag):
         notes.update(failed=0, answered_at=now.steady)
-        return good(CODE)
+        if elsewhere is not None and sag > bend:
+            notes["passed_at"] = now.steady  # no other room that could have told followed this heater
+        return _end(notes)
+    if seconds < COARSE_REST_SECONDS and case.air_memory and case.air_memory.step >= COARSE_KELVIN:
+        return tripped(CODE)
     answering.forget(notes)  # what answered before this trial answers no more
-    notes["failed"] = int(notes.get("failed", 0)) + 1
+    if elsewhere is not None and bend >= max(bound, CLEARLY * sag):
+        notes.update(failed=TRIALS, swapped_with=elsewhere)
+    else:
+        notes["failed"] = int(notes.get("failed", 0)) + 1
     if notes["failed"] < TRIALS:
-        return good(CODE)
-    notes.update(
-        latched=True,
-        evidence=f"{notes['lit_watts']:.0f} W for an hour moved the air by "
-        f"{notes['lift']:+.1f}°, its rest by {-sag:+.1f}°, {TRIALS} times over.",
-    )
+        return _end(notes)
+    notes.update(latched=True, evidence=_evidence(notes, sag, bend))
+    _end(notes)
     return tripped(CODE, latched=True, trouble=True, evidence=str(notes["evidence"]))
+
+
+def _void(case: Case) -> Verdict:
+    """Another heater of the room was switched in the rest: it tells nothing, and is tried again after a while."""
+    notes = case.notes(CODE)
+    notes["run"] = _run(case, notes["rest_celsius"])
+    return _end(notes)
+
+
+def _end(notes: Notes) -> Verdict:
+    for name in ("resting_since", "beside", "others"):
+        notes.pop(name, None)
+    return good(CODE)
+
+
+def _evidence(notes: Notes, sag: float, bend: float) -> str:
+    lit, elsewhere = notes["lit_watts"], notes.get("swapped_with")
+    if elsewhere is not None:
+        return said(
+            "In a rest of this heater ({watts:.0f} W) this room's air changed by {sag:+.1f}° against where it was "
+            "heading, that of “{room}” by {kelvins:+.1f}°, with no heat there: the two sensors seem swapped.",
+            watts=lit, sag=-sag, room=str(elsewhere), kelvins=-bend,
+        )  # fmt: skip
+    return said(
+        "{watts:.0f} W for an hour moved the air by {lift:+.1f}°, its rest by {sag:+.1f}°, {trials:.0f} times over.",
+        watts=lit, lift=notes["lift"], sag=-sag, trials=TRIALS,
+    )  # fmt: skip
 
 
 def _bound_kelvin(watts: float) -> float:
