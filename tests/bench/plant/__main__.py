@@ -1,7 +1,8 @@
 """`python -m tests.bench.plant --house light --law predictive --days 12 --seed 1`: one run and its figures.
 
 `python -m tests.bench.plant table [--extent quick|short|full] [--workers 2] [--kept] [--draw FOLDER]`: the goal
-table; `--kept` runs nothing anew, `--draw` writes the frontier as SVG. Exits 1 where a goal is missed.
+table; `--only robust` (or constant, swept, weekly, quiet; several with commas) runs and prints a part of it; `--kept`
+runs nothing anew, `--draw` writes the frontier as SVG. Exits 1 where a goal is missed.
 """
 
 from __future__ import annotations
@@ -48,12 +49,13 @@ def main() -> int:
 def _table(asked: argparse.Namespace) -> int:
     """The goal table of all runs, made or kept."""
     extent = matrix.EXTENTS[asked.extent]
-    specs = list(dict.fromkeys(matrix.all_specs(extent)))
+    works = [one for one in asked.only.split(",") if one]
+    specs = matrix.specs_of(extent, works) if works else list(dict.fromkeys(matrix.all_specs(extent)))
     if asked.kept:
         known = {one: run(one) for one in specs if is_kept(one)}
     else:
         known = matrix.prepare(specs, asked.workers, lambda words: print(words, file=sys.stderr, flush=True))
-    found = goals.table(known, extent) + ([] if asked.kept else cost.measure())
+    found = goals.table(known, extent, works) + ([] if asked.kept or works else cost.measure())
     print(f"{len(known)} of {len(specs)} runs\n" + goals.lines(found))
     panels = {house: goals.frontier(known, extent, house) for house in extent.houses}
     panels = {
@@ -71,6 +73,7 @@ def _table_parser() -> argparse.ArgumentParser:
         "--extent", choices=list(matrix.EXTENTS), default="quick", help="minutes, an hour, a night"
     )
     parser.add_argument("--kept", action="store_true", help="only from runs that are kept")
+    parser.add_argument("--only", default="", help=", ".join(matrix.WORKS))
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--draw", metavar="FOLDER", help="write laws.svg there, and the tables of laws.md")
     return parser

@@ -25,6 +25,7 @@ class Heater:
         self.store_watts = 0.0
         self.on = False
         self.stuck: bool | None = None
+        self.elsewhere = False
         self.switchings = 0
         self.joules = 0.0
         self._mains = [
@@ -55,6 +56,8 @@ class Heater:
         kept = exp(-MINUTE / self.store_seconds)
         before, self.store_watts = self.store_watts, drawn + (self.store_watts - drawn) * kept
         shed = drawn + (before - self.store_watts) * self.store_seconds / MINUTE
+        if self.elsewhere:
+            return 0.0, 0.0
         return shed * (1.0 - self.radiant_share), shed * self.radiant_share
 
 

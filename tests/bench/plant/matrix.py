@@ -79,6 +79,21 @@ def spec(
     return Spec(*place, programme, name, days, seed, settings, trouble)
 
 
+WORKS = ("constant", "swept", "weekly", "quiet", "robust")
+
+
+def specs_of(extent: Extent, works: Iterable[str]) -> list[Spec]:
+    """The runs of some works only, on every place and seed."""
+    first, found = extent.seeds[0], []
+    for work in works:
+        if work == "robust":
+            found += list(_robust(extent))
+        for place in extent.places if work != "robust" else []:
+            for seed in extent.seeds if work in ("constant", "weekly") else (first,):
+                found += list(PARTS[work](extent, place, seed))
+    return list(dict.fromkeys(found))
+
+
 def all_specs(extent: Extent) -> Iterator[Spec]:
     """Every run of the table; what tells most comes first, so that a run that is cut short still tells."""
     first, weather = extent.seeds[0], extent.weathers[0]
@@ -87,9 +102,7 @@ def all_specs(extent: Extent) -> Iterator[Spec]:
         yield from _weekly(extent, place, first)
         yield from _swept(extent, place, first)
         yield from _quiet(extent, place, first)
-    for house in extent.trouble_houses:
-        for trouble in extent.troubles:
-            yield spec(extent, (house, weather), "constant", predictive(), first, trouble)
+    yield from _robust(extent)
     for part in (_constant, _weekly):
         for seed in extent.seeds:
             for place in extent.places:
@@ -117,6 +130,16 @@ def _swept(extent: Extent, place: tuple[str, str], seed: int) -> Iterator[Spec]:
 def _quiet(extent: Extent, place: tuple[str, str], seed: int) -> Iterator[Spec]:
     for law in ("ideal", predictive(), *(hysteresis(one) for one in DIFFERENTIALS)):
         yield spec(extent, place, "quiet", law, seed)
+
+
+def _robust(extent: Extent) -> Iterator[Spec]:
+    for house in extent.trouble_houses:
+        for trouble in ("", *extent.troubles):
+            place = (house, extent.weathers[0])
+            yield spec(extent, place, "constant", predictive(), extent.seeds[0], trouble)
+
+
+PARTS = {"constant": _constant, "weekly": _weekly, "swept": _swept, "quiet": _quiet}
 
 
 def prepare(specs: Iterable[Spec], workers: int, say: Any = print) -> dict[Spec, Run]:
