@@ -25,8 +25,8 @@ class Served:
         self.socket.bind(("127.0.0.1", 0))
         self.address = f"127.0.0.1:{self.socket.getsockname()[1]}"
         settings.setdefault("open", True)
-        app = create_app(double, now=time.monotonic, listen=self.address, **settings)
-        self.server = serve(app, self.address)
+        self.app = create_app(double, now=time.monotonic, listen=self.address, **settings)
+        self.server = serve(self.app, self.address)
         self.loop = asyncio.new_event_loop()
         self._thread = threading.Thread(target=self._run, daemon=True)
 

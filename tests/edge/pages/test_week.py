@@ -77,6 +77,8 @@ def test_empty_lines_go_and_new_ones_come_in_order(visit: Visit, house: Double) 
         ({"degrees-0": ""}, "needs its time and its degrees"),
         ({"at-1": ""}, "needs its time and its degrees"),
         ({"degrees-0": "29"}, "22.0° is the warmest"),
+        ({"degrees-0": "99"}, "22.0° is the warmest"),
+        ({"degrees-0": "-400"}, "15.0° is the coolest"),
         ({"degrees-0": "9"}, "15.0° is the coolest"),
         ({"at-1": "06:30"}, "twice on one day"),
         ({"day": "7"}, "Choose a day"),

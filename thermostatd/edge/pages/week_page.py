@@ -16,8 +16,9 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 
 from thermostatd.core.asking import Refused, UsualWeek
 from thermostatd.core.house import Room, UsualStep
+from thermostatd.core.reasons import sentence
 from thermostatd.core.said import said
-from thermostatd.core.usual_week import usual_step
+from thermostatd.core.usual_week import allowed, usual_step
 from thermostatd.edge.pages import words
 from thermostatd.edge.pages.amounts import (
     celsius_from,
@@ -206,12 +207,17 @@ def _step(room: Room, days: Days, k: int, fields: dict[str, str], unit: Unit) ->
     if at is None:
         raise Malformed(f"at-{k}", words.NO_TIME if at_text else words.LONE_TIME)
     if degrees is None:
-        sentence = said(words.NO_NUMBER, example="68" if unit == "F" else number(20.5))
-        raise Malformed(f"degrees-{k}", sentence if degrees_text else words.LONE_TIME)
+        no_number = said(words.NO_NUMBER, example="68" if unit == "F" else number(20.5))
+        raise Malformed(f"degrees-{k}", no_number if degrees_text else words.LONE_TIME)
     known = {celsius for steps in days.values() for _, celsius in steps} | {s.celsius for s in room.usual}
     # an untouched "66°F" stays the 19 °C that it stands for
     same = next((one for one in known if typed_degrees(typed_in(unit, one)) == degrees), None)
-    return at.hour * 60 + at.minute, celsius_from(unit, degrees) if same is None else same
+    celsius = celsius_from(unit, degrees) if same is None else same
+    if not allowed(room, celsius):
+        limits, high = room.household, celsius > room.household.highest
+        code, limit = ("too-warm", limits.highest) if high else ("too-cold", limits.lowest)
+        raise Malformed(f"degrees-{k}", sentence(code, limit=limit))
+    return at.hour * 60 + at.minute, celsius
 
 
 __all__ = ["Stave", "changed_week", "days_of", "router", "steps_of_days"]
