@@ -53,7 +53,10 @@ class Parts:
         self.feed = Feed(house.broker, client_id_of(house.house.name, "feed"), clock.now)
         self.sensing = Sensing(house, clock.now, lambda: clock.moment().wall)
         zone = ZoneInfo(house.house.timezone)
-        self.notices = Notices(house, now=clock.now, local=lambda: clock.moment().wall.astimezone(zone))
+        self.notices = Notices(
+            house, now=clock.now, local=lambda: clock.moment().wall.astimezone(zone),
+            kept=self.store.load_told(), keep=self.store.keep_told,
+        )  # fmt: skip
         self.plugs: dict[str, PlugAdapter] = {
             key: make_plug(key, heater.plug, house, clock.now, rehearsal)
             for key, heater, _ in house.heaters()

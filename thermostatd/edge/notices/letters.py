@@ -9,8 +9,8 @@ from __future__ import annotations
 
 import logging
 from collections import deque
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import astuple, dataclass
 from datetime import datetime
 from pathlib import Path
 from threading import Condition, Thread
@@ -70,6 +70,24 @@ class Letters:
         self._failing: set[int] = set()
         self._busy = self._closed = False
         self._thread: Thread | None = None
+
+    def plain(self) -> dict[str, Any]:
+        """What was told, JSON-able; troubles by their ids alone."""
+        return {
+            "known": {key: [one.since, one.reminded] for key, one in self._known.items()},
+            "ended": self._ended,
+            "held": [astuple(letter) for letter in self._held],
+        }
+
+    def resume(self, kept: Mapping[str, Any], troubles: Mapping[str, Trouble]) -> None:
+        """Go on where an earlier life left off, by its `plain`. KeyError, TypeError, ValueError for what is none."""
+        self._known = {
+            key: _Known(troubles[key], float(since), bool(reminded))
+            for key, (since, reminded) in kept.get("known", {}).items()
+            if key in troubles
+        }
+        self._ended = {key: float(at) for key, at in kept.get("ended", {}).items()}
+        self._held = [Letter(*letter) for letter in kept.get("held", [])]
 
     def take_over(self, other: Letters) -> None:
         """Go on where another left off: what it told is not told again."""

@@ -11,12 +11,14 @@ import json
 import logging
 import time
 from collections import deque
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
 from threading import Condition, Thread
+from typing import Any
 
 from thermostatd.core.house import House
 from thermostatd.core.results import Trouble
+from thermostatd.edge.notices.kept import Holding, plain_trouble, read
 from thermostatd.edge.notices.letters import Letters, LettersError, addresses_in
 from thermostatd.edge.notices.webhook import Webhook
 
@@ -37,8 +39,10 @@ class Notices:
         most_waiting: int = MOST_WAITING,
         now: Callable[[], float] = time.monotonic,
         local: Callable[[], datetime] = datetime.now,
+        kept: str | None = None,
+        keep: Callable[[str], None] | None = None,
     ) -> None:
-        """`now` gives steady seconds, `local` the house's own time of day."""
+        """`now` gives steady seconds, `local` the house's own time of day; `kept` is what `keep` was given last."""
         self._now, self._local = now, local
         self._letters = _letters(house)
         address = house.notices.webhook if house.notices else None
@@ -46,7 +50,11 @@ class Notices:
         self._waits = tuple(waits_seconds)
         self._waiting: deque[bytes] = deque(maxlen=most_waiting)
         self._changed = Condition()
-        self._told: dict[str, Trouble] = {}
+        self._keep, self._last_kept = keep, kept
+        before = read(kept)
+        self._told: dict[str, Trouble] = before.get("told", {})
+        self._holding = Holding(self._told, now())
+        self._resume_letters(before.get("letters", {}))
         self._thread: Thread | None = None
         self._busy = False
         self._closed = False
@@ -55,8 +63,8 @@ class Notices:
 
     def follow(self, house: House) -> Notices:
         """Others in the place of these, which know what was told already; these end in a while."""
-        other = Notices(house, waits_seconds=self._waits, now=self._now, local=self._local)
-        other._told = self._told
+        other = Notices(house, waits_seconds=self._waits, now=self._now, local=self._local, keep=self._keep)
+        other._told, other._holding, other._last_kept = self._told, self._holding, self._last_kept
         if other._letters is not None and self._letters is not None:
             other._letters.take_over(self._letters)
         Thread(target=self.close, name="old notices", daemon=True).start()
@@ -69,25 +77,45 @@ class Notices:
 
     def tell(self, troubles: Sequence[Trouble]) -> None:
         """All troubles that hold now; returns at once."""
+        steps = (self._tell_letters, self._tell_webhook, self._remember)
         try:
-            if self._letters is not None:
-                self._letters.tell(troubles, self._now(), self._local())
+            troubles = self._holding.with_those(troubles, self._now())
+            for step in steps:
+                step(troubles)
         except Exception:
             log.exception("a notice could not be made")
-        if self._webhook is None:
+
+    def _tell_letters(self, troubles: Sequence[Trouble]) -> None:
+        if self._letters is not None:
+            self._letters.tell(troubles, self._now(), self._local())
+
+    def _tell_webhook(self, troubles: Sequence[Trouble]) -> None:
+        now = {trouble.id: trouble for trouble in troubles}
+        begun = [trouble for key, trouble in now.items() if key not in self._told]
+        ended = [trouble for key, trouble in self._told.items() if key not in now]
+        self._told = now
+        notices = [_body(trouble, True) for trouble in ended] + [_body(trouble, False) for trouble in begun]
+        if notices and self._webhook is not None:
+            self._hand_over(notices)
+
+    def _remember(self, _: Sequence[Trouble]) -> None:
+        """Keep what was told, where it changed and there is anyone to tell."""
+        if self._keep is None or (self._webhook is None and self._letters is None):
+            return
+        told = {key: plain_trouble(trouble) for key, trouble in self._told.items()}
+        letters = self._letters.plain() if self._letters is not None else {}
+        body = json.dumps({"told": told, "letters": letters})
+        if body != self._last_kept:
+            self._last_kept = body
+            self._keep(body)
+
+    def _resume_letters(self, kept: Mapping[str, Any]) -> None:
+        if self._letters is None:
             return
         try:
-            now = {trouble.id: trouble for trouble in troubles}
-            begun = [trouble for key, trouble in now.items() if key not in self._told]
-            ended = [trouble for key, trouble in self._told.items() if key not in now]
-            self._told = now
-            notices = [_body(trouble, True) for trouble in ended] + [
-                _body(trouble, False) for trouble in begun
-            ]
-            if notices:
-                self._hand_over(notices)
-        except Exception:
-            log.exception("a notice could not be made")
+            self._letters.resume(kept, self._told)
+        except (KeyError, TypeError, ValueError, AttributeError):
+            log.warning("what was told to addresses cannot be read; it may be told again")
 
     @property
     def ways(self) -> tuple[str, ...]:

@@ -13,8 +13,8 @@ from threading import Lock
 
 Values = tuple[object, ...]
 MOST_ROWS = 20_000
-KINDS = ("event", "minute", "heater", "touch", "segment", "input", "learning")
-FEWER = {"input": 300, "segment": 30, "learning": 1}  # their rows are large
+KINDS = ("event", "minute", "heater", "touch", "segment", "input", "learning", "told")
+FEWER = {"input": 300, "segment": 30, "learning": 1, "told": 1}  # their rows are large
 
 
 @dataclass
@@ -50,7 +50,7 @@ class Batch:
         """Rows to be written."""
         with self._lock:
             waiting = self._rows[kind]
-            if kind != "learning":  # there the later replaces the earlier
+            if kind not in ("learning", "told"):  # there the later replaces the earlier
                 self.dropped += max(0, len(waiting) + len(rows) - (waiting.maxlen or 0))
             waiting.extend(rows)
 

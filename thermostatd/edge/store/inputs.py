@@ -60,6 +60,7 @@ def put_rows(connection: sqlite3.Connection, rows: dict[str, list[Values]]) -> N
     connection.executemany(sql.SEGMENT_PUT, (row[:6] for row in segments))
     connection.executemany(sql.INPUT_PUT, rows.get("input", []))
     connection.executemany(sql.LEARNING_PUT, rows.get("learning", [])[-1:])
+    connection.executemany(sql.TOLD_PUT, rows.get("told", [])[-1:])
 
 
 def forget(connection: sqlite3.Connection, before: datetime) -> int:
@@ -75,6 +76,12 @@ def learning(connection: sqlite3.Connection) -> bytes | None:
     """What learning learns from, as it was last kept."""
     found = connection.execute(sql.LEARNING_GET).fetchone()
     return bytes(found[0]) if found else None
+
+
+def told(connection: sqlite3.Connection) -> str | None:
+    """What the owner was told of troubles, as last kept."""
+    found = connection.execute(sql.TOLD_GET).fetchone()
+    return str(found[0]) if found else None
 
 
 def days(connection: sqlite3.Connection) -> list[str]:

@@ -130,6 +130,10 @@ class Soon:
         """See Store.load_learning."""
         return self._read(inputs.learning, "learning")
 
+    def load_told(self) -> Future[str | None]:
+        """See Store.load_told."""
+        return self._read(inputs.told, "told")
+
     def forget_inputs(self, before: datetime) -> Future[int]:
         """See Store.forget_inputs."""
         return self._writer.later(lambda desk: desk.durable(lambda c: inputs.forget(c, before)))

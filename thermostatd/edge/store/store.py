@@ -132,6 +132,14 @@ class Store:
         """What learning learns from, as last kept."""
         return _wait(self.soon.load_learning())
 
+    def keep_told(self, body: str) -> None:
+        """What the owner was told of troubles, for the next batch; the latest replaces what was kept."""
+        self.soon.add("told", [(body,)])
+
+    def load_told(self) -> str | None:
+        """What the owner was told of troubles, as last kept."""
+        return _wait(self.soon.load_told())
+
     def trace(self, room: str, since: datetime, until: datetime) -> list[MinuteRow]:
         """A room's minutes and quarter hours that begin in [since, until), oldest first."""
         return _wait(self.soon.trace(room, since, until))
