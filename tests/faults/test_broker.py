@@ -9,12 +9,14 @@ from pathlib import Path
 import pytest
 
 from tests.daemon.home import Home
+from tests.faults.bounds import CHAIN
 from tests.faults.conftest import Measure, warm_up
 from tests.parts.mosquitto import Mosquitto, wait_until
 from tests.parts.plug import StrangersPlug
 from tests.parts.proxy import Proxy
 
-LAPSE = 12.0  # what a plug's own timer is shortened to here, so that a test need not wait twenty minutes
+# what a plug's own timer is shortened to here, so that a test need not wait twenty minutes
+LAPSE = CHAIN["the broker dies"] / 100
 
 
 class Impatient(StrangersPlug):

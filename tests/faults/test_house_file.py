@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from tests.daemon.home import Home, command
+from tests.faults.bounds import CHAIN
 from tests.faults.conftest import Measure, room, warm_up
 from tests.parts.mosquitto import Mosquitto, wait_until
 from tests.parts.plug import StrangersPlug
@@ -85,7 +86,8 @@ def test_wrong_at_a_restart(
     os.kill(home.process.pid, signal.SIGKILL)
     home.process.wait(5)
     home.process = None
-    measure(13, "house file wrong, daemon killed: OFF by the broker", 2.0, lambda: not plug.on)
+    bound = CHAIN["the house file is wrong at a start"]
+    measure(13, "house file wrong, daemon killed: OFF by the broker", bound, lambda: not plug.on)
     told = len(plug.orders)
     ended = command("run", str(home.file), "--state", str(home.state))
     assert ended.returncode == 1

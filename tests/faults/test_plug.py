@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 
 from tests.daemon.home import Home
+from tests.faults.bounds import CHAIN
 from tests.faults.conftest import Measure, room, warm_up
 from tests.parts.mosquitto import Mosquitto, wait_until
 from tests.parts.plug import StrangersPlug
@@ -32,7 +33,7 @@ def test_pressed_on(broker: Mosquitto, plug: StrangersPlug, home: Home, measure:
     assert wait_until(lambda: home.house()["decided"] and any(o.payload == "false" for o in plug.orders), 8)
     time.sleep(1.5)
     plug.press(True)
-    measure(5, "button pressed to ON: OFF", 3.0, lambda: not plug.on)
+    measure(5, "button pressed to ON: OFF", CHAIN["someone presses the plug's button"], lambda: not plug.on)
 
 
 def test_restart_into_on(broker: Mosquitto, plug: StrangersPlug, home: Home, measure: Measure) -> None:
@@ -44,4 +45,4 @@ def test_restart_into_on(broker: Mosquitto, plug: StrangersPlug, home: Home, mea
     plug.on = True
     plug.online()
     plug.tell_state()
-    measure(5, "plug restarts into ON: OFF", 3.0, lambda: not plug.on)
+    measure(5, "plug restarts into ON: OFF", CHAIN["the plug restarts into ON"], lambda: not plug.on)

@@ -28,7 +28,9 @@ from thermostatd.edge.broker_client import (
 )
 
 log = logging.getLogger(__name__)
-KEEPALIVE_SECONDS = 15
+# A link that is lost one way ends in the broker's last word after 2.5 of these: the last ping that arrived, and half as
+# long again (MQTT 5, 3.1.2.10); some brokers look only every 5 s.
+KEEPALIVE_SECONDS = 10
 DELAYS_SECONDS = (1.0, 30.0)
 OnMessage = Callable[[str, bytes, bool], None]
 

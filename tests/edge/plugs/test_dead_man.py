@@ -1,6 +1,6 @@
 """The dead-man's chain, on a real mosquitto: whatever dies, the plug ends in OFF.
 
-Short lapses and keepalives stand for the quarter of an hour and the 15 s of real life.
+Short lapses and keepalives stand for the quarter of an hour and the 10 s of real life.
 """
 
 from __future__ import annotations
