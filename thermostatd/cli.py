@@ -119,9 +119,16 @@ def join(house: Path | None, state: Path | None, owner: bool) -> None:
     """
     answer = _ask_daemon(state, {"say": "join", "role": "owner" if owner else "household"})
     code = answer["code"]
-    where = f" at http://{_load(house).pages.listen}/join" if house else " on the page, under “Join”"
+    where, here = " on the page, under “Join”", ""
+    if house:
+        from thermostatd.edge.own_address import only_here, page_address
+
+        pages = _load(house).pages
+        where = f" at {page_address(pages)}/join"
+        if only_here(pages):
+            here = '\nOnly this machine reaches that: [pages] listen = "0.0.0.0:8420" in the house file lets phones in.'
     click.echo(
-        f"Code {code[:4]} {code[4:]} — type it{where} within {answer['minutes']:.0f} minutes. It works once."
+        f"Code {code[:4]} {code[4:]} — type it{where} within {answer['minutes']:.0f} minutes. It works once.{here}"
     )
 
 

@@ -32,6 +32,8 @@ def test_join_and_why(tmp_path: Path, broker: Mosquitto, plug: StrangersPlug) ->
         said = home.say("join", str(home.file))
         assert said.returncode == 0, said.stderr
         assert f"http://127.0.0.1:{home.pages}/join" in said.stdout
+        assert 'listen = "0.0.0.0:8420"' in said.stdout  # a phone would not reach this page
+        assert f"the page is at http://127.0.0.1:{home.pages}" in home.log
         code = re.search(r"\d{4} \d{4}", said.stdout)[0]
         status, _, headers = _join(home, code)
         assert status == 303

@@ -22,6 +22,7 @@ from thermostatd.daemon.parts import Parts
 from thermostatd.daemon.recorded import KEEP_DAYS as KEEP_INPUTS_DAYS
 from thermostatd.daemon.service import Service
 from thermostatd.edge.house_files import first_line
+from thermostatd.edge.own_address import page_address
 from thermostatd.edge.pages import create_app, serve
 from thermostatd.edge.store import StoreError
 
@@ -36,6 +37,8 @@ async def run(parts: Parts) -> None:
     loop = asyncio.get_running_loop()
     for sign in (signal.SIGTERM, signal.SIGINT):
         loop.add_signal_handler(sign, service.stop)
+    log.info("%s: the page is at %s, the record in %s; a signal ends it, with every plug told OFF",
+             parts.house.house.name, page_address(parts.house.pages), parts.state)  # fmt: skip
     server = _server(service, door)
     pages = asyncio.create_task(_serve(server, parts.house.pages.listen))
     calendar = _calendar(service, parts.state)

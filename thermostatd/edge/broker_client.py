@@ -81,7 +81,7 @@ def sentence_of_fault(fault: BaseException, broker: Broker) -> str:
     if isinstance(fault, _Unreadable):
         return str(fault)
     if isinstance(fault, ConnectionRefusedError):
-        return f"Nobody listens at {place}: is the broker running, and is [broker] port right?"
+        return f"Nobody listens at {place}: is the broker running, and are host and port right?"
     if isinstance(fault, TimeoutError):
         return f"The broker at {place} does not answer: is that machine on, and the network up?"
     if isinstance(fault, socket.gaierror):
