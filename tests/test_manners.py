@@ -6,9 +6,12 @@ from __future__ import annotations
 import os
 import pty
 import re
+import select
 import shutil
+import signal
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import click
@@ -63,25 +66,29 @@ def test_the_manual_page_can_be_read(tmp_path: Path) -> None:
             assert not isinstance(option, click.Option) or option.opts[0] in plain
 
 
-def test_bash_completes(tmp_path: Path) -> None:
+@pytest.fixture
+def program(tmp_path: Path) -> Path:
+    """The program under its own name, in a folder that a shell looks into."""
+    (tmp_path / "bin").mkdir()
+    found = tmp_path / "bin" / "thermostatd"
+    found.write_text(f"#!{sys.executable}\nfrom thermostatd.cli import main\nmain(prog_name='thermostatd')\n")
+    found.chmod(0o755)
+    return found
+
+
+def test_bash_completes(program: Path, tmp_path: Path) -> None:
     """A real bash completes commands and options with what `completion bash` prints."""
-    program = tmp_path / "thermostatd"
-    program.write_text(
-        f"#!{sys.executable}\nfrom thermostatd.cli import main\nmain(prog_name='thermostatd')\n"
-    )
-    program.chmod(0o755)
     script = tmp_path / "completion"
     script.write_text(CliRunner().invoke(main, ["completion", "bash"]).output)
     ask = (
         f"source {script}; COMP_WORDS=(thermostatd {{words}}); COMP_CWORD={{at}}; "
         "_thermostatd_completion thermostatd; printf '%s\\n' \"${{COMPREPLY[@]}}\""
     )
-    env = os.environ | {"PATH": f"{tmp_path}:{os.environ['PATH']}", "PYTHONPATH": str(ROOT)}
 
     def completed(words: str, at: int) -> list[str]:
         done = subprocess.run(
             ["bash", "-c", ask.format(words=words, at=at)],
-            env=env,
+            env=_with(program),
             capture_output=True,
             text=True,
             check=True,
@@ -103,6 +110,65 @@ def test_other_shells_get_their_words(shell: str) -> None:
         text=True, check=False,
     )  # fmt: skip
     assert "check" in done.stdout
+
+
+@pytest.mark.skipif(shutil.which("fish") is None, reason="needs fish: apt-get install fish")
+def test_fish_completes(program: Path, tmp_path: Path) -> None:
+    """A real fish completes commands, options with their whole description, choices and files."""
+    script = tmp_path / "thermostatd.fish"
+    script.write_text(CliRunner().invoke(main, ["completion", "fish"]).output)
+    (tmp_path / "house.toml").touch()
+
+    def completed(words: str) -> str:
+        command = ["fish", "--no-config", "-c", f"source {script}; complete -C '{words}'"]
+        done = subprocess.run(
+            command, env=_with(program), cwd=tmp_path, capture_output=True, text=True, check=True
+        )
+        return done.stdout
+
+    assert "report\tSay what a day, week," in completed("thermostatd rep")
+    assert "--html\tWrite it to this new file, with pictures." in completed("thermostatd report --")
+    assert completed("thermostatd report house.toml ").split() == ["day", "month", "week", "winter"]
+    assert "house.toml" in completed("thermostatd check hou")
+
+
+@pytest.mark.skipif(shutil.which("zsh") is None, reason="needs zsh: apt-get install zsh")
+def test_zsh_completes(program: Path, tmp_path: Path) -> None:
+    """A real zsh on a terminal completes a command, an option, choices and files at the press of Tab."""
+    script = tmp_path / "_thermostatd"
+    script.write_text(CliRunner().invoke(main, ["completion", "zsh"]).output)
+    (tmp_path / "house.toml").touch()
+    near, far = pty.openpty()
+    env = _with(program) | {"TERM": "dumb", "PS1": "> ", "HOME": str(tmp_path)}
+    shell = subprocess.Popen(
+        ["zsh", "-f", "-i"], stdin=far, stdout=far, stderr=far, env=env, cwd=tmp_path, start_new_session=True
+    )
+    os.close(far)
+
+    def typed(text: str, awaited: str) -> str:
+        os.write(near, text.encode())
+        said, ends = "", time.monotonic() + 20.0
+        while awaited not in said and time.monotonic() < ends:
+            if select.select([near], [], [], 0.2)[0]:
+                said += os.read(near, 65536).decode(errors="replace")
+        assert awaited in said, said
+        return said
+
+    try:
+        typed(f"autoload -Uz compinit && compinit -u -D; source {script}; echo rea''dy\n", "ready")
+        typed("thermostatd rep\t", "report ")
+        typed("\x15thermostatd report --\t", "Write it to this new file, with pictures.")
+        assert "winter" in typed("\x15thermostatd report house.toml \t", "winter")
+        typed("\x15thermostatd check hou\t", "house.toml")
+    finally:
+        os.killpg(shell.pid, signal.SIGKILL)
+        shell.wait(5)
+        os.close(near)
+
+
+def _with(program: Path) -> dict[str, str]:
+    """The environment in which the shells find the program."""
+    return os.environ | {"PATH": f"{program.parent}:{os.environ['PATH']}", "PYTHONPATH": str(ROOT)}
 
 
 def _on_a_terminal(*words: str, **env: str) -> str:

@@ -28,4 +28,6 @@ def completion(shell: str) -> None:
 
     kind = get_completion_class(shell)
     assert kind is not None
-    click.echo(kind(main, {}, "thermostatd", "_THERMOSTATD_COMPLETE").source())
+    script = kind(main, {}, "thermostatd", "_THERMOSTATD_COMPLETE").source()
+    # fish would end a description at its first comma
+    click.echo(script.replace('string split ","', 'string split -m 1 ","'))
