@@ -8,6 +8,7 @@ import socket
 import threading
 import time
 from collections.abc import Iterator
+from itertools import pairwise
 from pathlib import Path
 
 import paho.mqtt.client as paho
@@ -84,7 +85,7 @@ def guesses(port: int):
     def work(_: threading.Event) -> None:
         line = http.client.HTTPConnection("127.0.0.1", port, timeout=5)
         for number in range(50):
-            line.request("POST", "/join", f"code={number:06d}&name=x", FORM)
+            line.request("POST", "/join", f"code={number:08d}&name=x", FORM)
             line.getresponse().read()
         line.close()
 
@@ -111,7 +112,10 @@ def flood(port: int):
     return work
 
 
-@pytest.mark.parametrize("kind", ["half-sent requests", "event streams", "guessing", "flooded topics"])
+KINDS = ["half-sent requests", "event streams", "guessing", "connections", "flooded topics"]
+
+
+@pytest.mark.parametrize("kind", KINDS)
 def test_attacked(
     tmp_path: Path, broker: Mosquitto, plug: StrangersPlug, measure: Measure, kind: str
 ) -> None:
@@ -123,6 +127,7 @@ def test_attacked(
             "half-sent requests": (half_sent(home.pages), 3),
             "event streams": (streams(home.pages), 2),
             "guessing": (guesses(home.pages), 2),
+            "connections": (opened(home.pages), 2),
             "flooded topics": (flood(broker.port), 1),
         }[kind]
         with attacking(work, count):
@@ -142,6 +147,77 @@ def test_attacked(
             measure(14, f"{kind}: an ask acts", TICK + 1, lambda: not plug.on)
         assert wait_until(lambda: home.health().get("ok"), 15), home.log[-2000:]
         assert "Traceback" not in home.log
+
+
+def opened(port: int):
+    """Connections opened as fast as can be, and dropped."""
+
+    def work(_: threading.Event) -> None:
+        lines = [socket.create_connection(("127.0.0.1", port), 2, ("127.0.0.66", 0)) for _ in range(60)]
+        for line in lines:
+            line.close()
+
+    return work
+
+
+def asks(port: int):
+    """Good asks, and bad ones as large as is taken, as fast as answers come."""
+
+    def work(_: threading.Event) -> None:
+        line = http.client.HTTPConnection("127.0.0.1", port, timeout=5)
+        body = '{"room": "study", "celsius": 19.0, "x": "' + "y" * 15000 + '"}'
+        for good in (True, False) * 20:
+            sent = '{"room": "study", "celsius": 19.0}' if good else body
+            line.request("POST", "/api/ask", sent, {"Content-Type": "application/json"})
+            line.getresponse().read()
+        line.close()
+
+    return work
+
+
+@pytest.mark.night
+@pytest.mark.timeout(300)
+def test_tick_jitter(tmp_path: Path, broker: Mosquitto, plug: StrangersPlug, measure: Measure) -> None:
+    """No attack makes a tick come half a second late, as the watchdog's pings tell; idle is measured beside it."""
+    came: list[float] = []
+    path = str(tmp_path / "notify")
+    with socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as manager:
+        manager.bind(path)
+        manager.settimeout(0.2)
+        ended = threading.Event()
+
+        def listen() -> None:
+            while not ended.is_set():
+                with contextlib.suppress(TimeoutError):
+                    if b"WATCHDOG=1" in manager.recv(4096):
+                        came.append(time.monotonic())
+
+        listener = threading.Thread(target=listen)
+        listener.start()
+        try:
+            with Home(
+                tmp_path / "home", broker.port, env={"NOTIFY_SOCKET": path}, broker_more="asks = true"
+            ) as home:
+                warm_up(broker, plug)
+                port = home.pages
+                kinds = {
+                    "idle": (lambda ended: ended.wait(1.0), 1), "half-sent requests": (half_sent(port), 3),
+                    "event streams": (streams(port), 2), "guessing": (guesses(port), 2),
+                    "connections": (opened(port), 2), "asking": (asks(port), 2),
+                    "flooded topics": (flood(broker.port), 1),
+                }  # fmt: skip
+                for kind, (work, count) in kinds.items():
+                    with attacking(work, count):
+                        began = len(came)
+                        time.sleep(10.0)
+                        pings = came[began:]
+                    late = max(after - before for before, after in pairwise(pings)) - TICK
+                    measure.note(14, f"{kind}: the latest tick, later than its second", 0.5, late)
+                    assert late < 0.5, kind
+                assert "Traceback" not in home.log
+        finally:
+            ended.set()
+            listener.join(2)
 
 
 def _ask_by_broker(broker: Mosquitto, celsius: float) -> None:

@@ -9,6 +9,8 @@ Waiting here goes by the network's time, never by the house's clock, which may r
 from __future__ import annotations
 
 import logging
+import socket
+import struct
 import threading
 from collections.abc import Callable
 from typing import Any
@@ -165,6 +167,13 @@ class Link:
         client.on_message, client.on_subscribe = self._heard, self._subscribed
         # With this set, publishing from another thread only enqueues; the link's thread does the writing.
         client.on_socket_register_write = _ignore
+        client.on_socket_close = self._hang_up
+
+    def _hang_up(self, client: Any, data: Any, line: Any) -> None:
+        """A link that is given up ends by a reset. A goodbye would wait behind what was never acknowledged, and the
+        broker, who may still hear us, would keep our last word back for a keepalive and a half more."""
+        if not self._stopping.is_set():
+            line.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, struct.pack("ii", 1, 0))
 
     def _greet(self, client: paho.Client) -> None:
         topics = list(self._topics)

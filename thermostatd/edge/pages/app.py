@@ -30,7 +30,7 @@ from thermostatd.edge.pages import (
 from thermostatd.edge.pages.door import Door
 from thermostatd.edge.pages.errors import answer_errors, answered
 from thermostatd.edge.pages.keys import Passphrase
-from thermostatd.edge.pages.line import line_of
+from thermostatd.edge.pages.line import AT_A_TIME, line_of
 from thermostatd.edge.pages.rendering import Rendering
 from thermostatd.edge.pages.site import Site, Spoken, gate
 from thermostatd.edge.pages.who import Rank
@@ -124,6 +124,7 @@ def serve(app: FastAPI, listen: str, tls: PagesTls | None = None) -> uvicorn.Ser
             port=int(port),
             log_config=None,
             access_log=False,
+            backlog=AT_A_TIME,
             server_header=False,
             proxy_headers=False,
             timeout_graceful_shutdown=2,

@@ -1,14 +1,16 @@
 """One connection of a phone, and how long and how many of them are borne.
 
 Rules: whoever connects must have asked within ten seconds, and again within ten of each beginning; one address holds
-few connections, so that nobody uses up everyone's (a proxy on this machine speaks for many, and is exempt); what
-is refused here is told in words, and logged sparingly.
+few connections, so that nobody uses up everyone's (a proxy on this machine speaks for many, and is exempt); few are
+taken at a time, and each costs the same however many there are, or a flood of them would hold the tick up; what is
+refused here is told in words, and logged sparingly.
 """
 
 from __future__ import annotations
 
 import asyncio
 import logging
+from collections import Counter
 
 import h11
 from uvicorn.protocols.http.h11_impl import H11Protocol
@@ -19,13 +21,18 @@ from thermostatd.edge.pages.throttle import Warnings, neighbourhood
 HEAD_SECONDS = 10.0
 MOST_OF_ONE_ADDRESS = 32
 MOST = 120
+AT_A_TIME = 32
+"""Connections that are taken before anything else has its turn."""
 _PROXIES = ("127.0.0.1", "::1")
 
 
 class Line(H11Protocol):
-    """uvicorn's connection, with an end to patience. `warnings` is set on the subclass that `line_of` makes."""
+    """uvicorn's connection, with an end to patience. `line_of` makes the subclass that a house's lines share."""
 
     warnings: Warnings
+    held: Counter[str]
+    """Connections that were taken and not lost yet, by address."""
+    _taken = False
     _patience: asyncio.TimerHandle | None = None
     address = "nowhere"
 
@@ -33,13 +40,13 @@ class Line(H11Protocol):
         """Takes the connection, or tells why not and ends it."""
         super().connection_made(transport)
         self.address = neighbourhood(self.client[0]) if self.client else "nowhere"
-        beside = [one for one in self.connections if getattr(one, "address", "") == self.address]
-        if len(self.connections) > MOST or (
-            len(beside) > MOST_OF_ONE_ADDRESS and self.address not in _PROXIES
-        ):
+        many = self.held[self.address] >= MOST_OF_ONE_ADDRESS and self.address not in _PROXIES
+        if many or self.held.total() >= MOST:
             self.warnings.tell(self.address, "too-busy: a connection was refused, from %s", self.address)
             self._end(503, "Service Unavailable", words.TOO_BUSY, "Retry-After: 5\r\n")
             return
+        self._taken = True
+        self.held[self.address] += 1
         self._patience = self.loop.call_later(HEAD_SECONDS, self._too_slow)
 
     def data_received(self, data: bytes) -> None:
@@ -56,6 +63,11 @@ class Line(H11Protocol):
     def connection_lost(self, exc: Exception | None) -> None:
         """Forgets it."""
         self._calm()
+        if self._taken:
+            self._taken = False
+            self.held[self.address] -= 1
+            if not self.held[self.address]:
+                del self.held[self.address]
         super().connection_lost(exc)
 
     def send_400_response(self, msg: str) -> None:
@@ -91,4 +103,4 @@ def line_of(warnings: Warnings) -> type[Line]:
     """The connections of one house's pages."""
     # its own lines about strangers come without end; ours are counted
     logging.getLogger("uvicorn.error").setLevel(logging.ERROR)
-    return type("HouseLine", (Line,), {"warnings": warnings})
+    return type("HouseLine", (Line,), {"warnings": warnings, "held": Counter()})
