@@ -1,6 +1,6 @@
 """`python -m tests.bench.pacing`: pacing on heaters of known build, and what advice saves. About six minutes.
 
-`--days 120` lets three of them live a whole winter in rooms of their own (an hour and more). Prints true openings, the
+`--period 300` does so with a meter that reports every five minutes; `--days 120` lets three of them live a whole winter in rooms of their own (an hour and more). Prints true openings, the
 share of the best that the minimum times allow, and how far the learned body is from the true one.
 """
 
@@ -17,6 +17,7 @@ from thermostatd.rehearsal.plugs import MeterTraits
 
 SHARES = (0.7, 1.0, 1.3)
 ROOM_CELSIUS = 17.0
+LEARNING_HOURS, QUICK_SECONDS = (2.0, 9.0), 61.0  # where openings are seen late, it is learned by steps
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +46,7 @@ def measure(capacity: float, output: float, seed: int, hours: float = 12.0, peri
     """A heater whose room always asks for more than it has."""
     built = design(capacity, output)
     meter = MeterTraits(period_seconds=period, step_watts=1.0, lag_seconds=3.0 + 9.0 * Random(seed).random())
-    bench = Bench(built, seed=seed, air=ROOM_CELSIUS, meter=meter).run(2.0)
+    bench = Bench(built, seed=seed, air=ROOM_CELSIUS, meter=meter).run(LEARNING_HOURS[period > QUICK_SECONDS])
     learning, before = bench.trips, len(bench.starts)
     carried = bench.delivered_watts(hours)
     most = best_watts(built, 1500.0 * bench.mains_share(hours), 300.0, 300.0, ROOM_CELSIUS)
@@ -64,9 +65,12 @@ def measure(capacity: float, output: float, seed: int, hours: float = 12.0, peri
     )
 
 
-def winter(days: float, capacity: float, output: float, loss: float, seed: int) -> Bench:
+def winter(
+    days: float, capacity: float, output: float, loss: float, seed: int, period: float = 10.0
+) -> Bench:
     """A heater in a room of its own through a cold spell of `days`, by the room's own hysteresis."""
-    return Bench(design(capacity, output), seed=seed, air=ColdRoom(loss, seed)).run(24.0 * days)
+    meter = MeterTraits(period_seconds=period, step_watts=1.0, lag_seconds=6.0)
+    return Bench(design(capacity, output), seed=seed, air=ColdRoom(loss, seed), meter=meter).run(24.0 * days)
 
 
 def clicks(days: float, watts: float, loss: float, seed: int) -> tuple[float, int, float]:
@@ -88,7 +92,7 @@ def main() -> int:
     parser.add_argument("--period", type=float, default=10.0)
     given = parser.parse_args()
     if given.days:
-        return _winters(given.days)
+        return _winters(given.days, given.period)
     rng = Random(7)
     heaters = [(c, o, 1 + n) for n, (c, o) in enumerate(product(SHARES, SHARES))]
     heaters += [(rng.uniform(0.7, 1.3), rng.uniform(0.7, 1.3), 20 + n) for n in range(given.random)]
@@ -112,10 +116,10 @@ def _advice_lines() -> None:
     print(f"on 588 W, as advised: {low[0]:.0f} clicks a day, {low[1]} openings, room {low[2]:.1f} °C")
 
 
-def _winters(days: float) -> int:
+def _winters(days: float, period: float) -> int:
     worst = 0
     for capacity, output, loss, seed in ((1.0, 1.0, 30.0, 1), (0.7, 1.3, 40.0, 2), (1.3, 0.7, 18.0, 3)):
-        bench = winter(days, capacity, output, loss, seed)
+        bench = winter(days, capacity, output, loss, seed, period)
         at = ", ".join(f"day {1 + (at - 1000.0) / 86400.0:.2f}" for at in bench.trip_times)
         print(
             f"store {capacity} output {output}: {bench.trips} openings in {days:g} days ({at}); "

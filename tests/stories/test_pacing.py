@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.core.body.plant import KEY, Bench, ColdRoom, best_watts, design
+from tests.core.body.plant import Bench, ColdRoom, best_watts, design
 from thermostatd.core.guard.pacing import LIMIT_SHARE
 from thermostatd.rehearsal.plugs import MeterTraits
 
@@ -73,11 +73,28 @@ def test_a_room_that_asks_now_and_then_is_safe_too():
     assert bench.trips <= 2
 
 
-def test_a_slow_meter_is_not_pushed():
-    """With a report every five minutes no run goes on until it opens: one opening at most was of our making."""
-    bench = Bench(design(), meter=MeterTraits(period_seconds=300.0, step_watts=10.0, lag_seconds=6.0)).run(3.0)
-    assert bench.regulator._memory.heaters[KEY].body.trials == 0
-    assert bench.trips <= 2
+@pytest.mark.parametrize(
+    ("capacity", "output", "seed"), [(1.0, 0.7, 4), pytest.param(1.0, 1.3, 6, marks=pytest.mark.night)]
+)
+def test_a_slow_meter_is_learned_by_steps(capacity, output, seed):
+    """With a report every five minutes it opens twice at most, and carries 85 % of the most it can when learned."""
+    built = design(capacity, output)
+    meter = MeterTraits(period_seconds=300.0, step_watts=10.0, lag_seconds=6.0)
+    bench = Bench(built, seed=seed, meter=meter).run(9.0)
+    learned = bench.trips
+    carried = bench.delivered_watts(3.0)
+    assert 1 <= learned <= 2
+    assert bench.trips == learned
+    assert carried >= 0.85 * best_watts(built, 1500.0 * bench.mains_share(3.0), 300.0, 300.0, 17.0)
+
+
+def test_a_slow_meter_brings_no_cold_start():
+    """Before an opening is seen, what such a heater usually sheds is dared from the start, never a token of it."""
+    built = design(1.0, 1.0)
+    meter = MeterTraits(period_seconds=300.0, step_watts=10.0, lag_seconds=6.0)
+    bench = Bench(built, seed=2, meter=meter).run(1.0)
+    carried = bench.delivered_watts(1.5)
+    assert carried >= 0.5 * best_watts(built, 1500.0 * bench.mains_share(1.5), 300.0, 300.0, 17.0)
 
 
 def test_the_limit_is_under_the_opening():

@@ -38,12 +38,15 @@ def placed(house: House, memory: Memory) -> House:
             standing[(word and word.room) or room.name].append(_as_said(heater, key, word))
     rooms = tuple(room.model_copy(update={"heaters": tuple(standing[room.name])}) for room in house.rooms)
     spots = tuple(
-        spot.model_copy(update={"heater": _as_said(spot.heater, spot.key, said[spot.key])}) for spot in house.spots
+        spot.model_copy(update={"heater": _as_said(spot.heater, spot.key, said[spot.key])})
+        for spot in house.spots
     )
     return house.model_copy(update={"rooms": rooms, "spots": spots})
 
 
-def stands(written: House, memory: Memory, key: object, name: object, who: str, wall: float) -> Heater | Fault:
+def stands(
+    written: House, memory: Memory, key: object, name: object, who: str, wall: float
+) -> Heater | Fault:
     """Take in that a heater now stands in a room; the file's own room takes the word back."""
     found = _find(written, key)
     if isinstance(found, Fault):
@@ -64,7 +67,9 @@ def stands(written: House, memory: Memory, key: object, name: object, who: str, 
     return heater
 
 
-def set_to(written: House, memory: Memory, key: object, watts: object, who: str, wall: float) -> Heater | Fault:
+def set_to(
+    written: House, memory: Memory, key: object, watts: object, who: str, wall: float
+) -> Heater | Fault:
     """Take in what a heater's selector is set to now, W; the file's own watts take the word back."""
     found = _find(written, key)
     if isinstance(found, Fault):
@@ -127,7 +132,7 @@ def _elsewhere(memory: Memory, kept: HeaterMemory, rooms: tuple[str, str]) -> No
 def _on_level(kept: HeaterMemory, watts: float) -> None:
     """The body is what it was; the level is another, and that is no trouble."""
     kept.facts.level_watts = watts
-    kept.body.full_watts, kept.body.peak_watts = watts, 0.0
+    kept.body.full_watts, kept.body.drew_watts, kept.body.peak_watts = watts, watts, 0.0
     kept.body.opened, kept.body.fell_at, kept.body.cool_share = False, None, 1.0
     for code in OWN_CODES:
         diagnosis.accept(kept, code)

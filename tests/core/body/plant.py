@@ -82,12 +82,16 @@ def _mean(built: HeaterDesign, watts: float, off: float, celsius: float) -> floa
     return watts * on / (on + off)
 
 
-def _heating_seconds(built: HeaterDesign, watts: float, off: float, celsius: float, step: float = 2.0) -> float:
+def _heating_seconds(
+    built: HeaterDesign, watts: float, off: float, celsius: float, step: float = 2.0
+) -> float:
     """How long a run lasts from a rest of `off` seconds after the opening level, back up to it."""
     top = built.cutout.opens_celsius - celsius
     rise, seconds = top, 0.0
     for _ in range(int(off / step)):
-        rise -= step * built.watts_per_kelvin_n * max(rise, 0.0) ** built.exponent / built.body_joules_per_kelvin
+        rise -= (
+            step * built.watts_per_kelvin_n * max(rise, 0.0) ** built.exponent / built.body_joules_per_kelvin
+        )
     while rise < top and seconds < 12 * 3600.0:
         given = built.watts_per_kelvin_n * max(rise, 0.0) ** built.exponent
         rise += step * (watts - given) / built.body_joules_per_kelvin
@@ -101,7 +105,9 @@ class ColdRoom:
     def __init__(self, loss: float, seed: int = 1, mean_celsius: float = -2.0) -> None:
         floor = 16.0
         windows, air = 0.27 * loss, 0.3 * loss
-        constants = room_from_floor(floor, "medium", windows, loss - windows - air, air / (0.34 * floor * 2.5))
+        constants = room_from_floor(
+            floor, "medium", windows, loss - windows - air, air / (0.34 * floor * 2.5)
+        )
         self.body = RoomBody(constants, 17.0, 16.5, 17.0)
         self.weather = ColdSpell(seed, START, mean_celsius=mean_celsius)
 

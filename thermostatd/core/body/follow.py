@@ -10,20 +10,24 @@ from __future__ import annotations
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
+from thermostatd.core.body.brackets import presume, seeks, weigh_intervals
 from thermostatd.core.body.lessons import fraction, take, tell, trust_owner
-from thermostatd.core.body.meter_lag import seconds_since_fall
+from thermostatd.core.body.meter_lag import seconds_at_once, seconds_since_fall
 from thermostatd.core.body.state import BodyMemory, Lesson
-from thermostatd.core.body.store import CANDIDATES, SHARES, all_later, later
+from thermostatd.core.body.store import CANDIDATES, SHARES, all_later, later, warmth_of, watts_of
 from thermostatd.core.house import Heater
 from thermostatd.core.memory import HeaterMemory
-from thermostatd.core.plug import evidence_watts
+from thermostatd.core.meter.power import SLOW_PERIOD_SECONDS
+from thermostatd.core.plug import METER_SETTLE_SECONDS, evidence_watts, switched_at
 from thermostatd.core.values import Reading
-from thermostatd.physics.heater_kinds import MAKES, heater_design
+from thermostatd.physics.heater_kinds import MAKES, heater_design, settings_of
 
 if TYPE_CHECKING:
     from thermostatd.core.guard.case import Case
 
 HIGH_SHARE = 0.9
+NO_MEAN_SHARE = 0.7  # full power so early in a period: this meter tells no means
+OVER_USUAL = 1.15
 GAP_SECONDS = 180.0
 ORDER_HOLDS_SECONDS = 1200.0
 DOUBT_SECONDS = 2 * 3600.0
@@ -37,6 +41,8 @@ def follow(case: Case) -> BodyMemory:
     """Bring the heater's body up to now."""
     body, kept, now = case.kept.body, case.kept, case.now.steady
     _begin(body, case.heater, case.house.house.mains_volts, now)
+    if not body.lessons and case.heater.sustained_watts is None:
+        presume(body, _seen_late(case, body))
     _advance(body, now)
     on = is_on(kept)
     if on and not body.watts:
@@ -60,6 +66,10 @@ def is_on(kept: HeaterMemory) -> bool:
 def expected_watts(case: Case) -> float:
     """What it would draw on its level, its cut-out closed, at the mains of now, W."""
     nominal, volts, body = case.house.house.mains_volts, case.kept.volts, case.kept.body
+    if is_slow(case.kept) and body.drew_watts and not body.opened:
+        return (
+            body.drew_watts
+        )  # its runs often end before their level is sure; volts are told of a socket at rest
     level = (body.full_watts if body.opened else case.kept.facts.level_watts) or case.heater.watts
     return float(level * (volts / nominal) ** 2) if volts else level
 
@@ -72,22 +82,40 @@ def room_share(case: Case) -> float:
 
 
 @lru_cache(maxsize=64)
-def _usual_store(
+def _usual(
     kind: str, watts: float, volts: float, settings: tuple[float, ...], sustained: float | None
-) -> float:
+) -> tuple[float, float]:
+    """The store of such a body, and the warmth at which it opens."""
     design = heater_design(kind, watts, volts, settings, sustained)  # type: ignore[arg-type]
-    return float(design.body_joules_per_kelvin * design.watts_per_kelvin_n ** (-1.0 / design.exponent))
+    store = design.body_joules_per_kelvin * design.watts_per_kelvin_n ** (-1.0 / design.exponent)
+    return float(store), warmth_of(design.sustained_watts())
 
 
 def _begin(body: BodyMemory, heater: Heater, volts: float, now: float) -> None:
     if body.store_joules is None or len(body.warmth) != CANDIDATES:
-        body.store_joules = _usual_store(
+        body.store_joules, body.usual_opens = _usual(
             heater.kind, heater.watts, volts, heater.settings_watts, heater.sustained_watts
         )
         body.warmth, body.proven, body.most = [[0.0] * CANDIDATES for _ in range(3)]
         body.at = now
+    if body.usual_opens is None:  # remembered by an earlier version
+        body.usual_opens = _usual(
+            heater.kind, heater.watts, volts, heater.settings_watts, heater.sustained_watts
+        )[1]
     if heater.sustained_watts is not None and not body.lessons:
         trust_owner(body, heater.sustained_watts)
+
+
+def _seen_late(case: Case, body: BodyMemory) -> bool:
+    """Whether it is set to more than such bodies shed, and its meter would show an opening late.
+
+    The lowest setting is not behind the cut-out (common practice, no published source).
+    """
+    heater, kept = case.heater, case.kept
+    if kept.watts_at is None or not is_slow(kept):
+        return False
+    lowest = min(settings_of(heater.kind, heater.watts, heater.settings_watts))
+    return expected_watts(case) > OVER_USUAL * max(lowest, watts_of(body.usual_opens or 0.0))
 
 
 def _advance(body: BodyMemory, now: float) -> None:
@@ -127,34 +155,61 @@ def _believed_watts(case: Case, body: BodyMemory) -> float:
 
 def _heed(case: Case, body: BodyMemory, now: float) -> None:
     """A new report: power on its level proves the body closed; a first fall is where an opening may lie."""
-    kept, watts = case.kept, evidence_watts(case.kept)
+    kept, expected = case.kept, expected_watts(case)
+    watts = _proof(kept, HIGH_SHARE * expected)
     if watts is None or kept.watts_at is None or kept.watts_at == body.judged_at:
         return
     body.judged_at = kept.watts_at
-    assert body.store_joules is not None
     nominal = case.house.house.mains_volts
     level = watts * (nominal / kept.volts) ** 2 if kept.volts else watts
-    if (
-        body.proven_watts is None and body.proven_at is not None
-    ):  # the run's first proof: it drew this from the start
-        body.warmth = all_later(body.proven, watts, now - body.proven_at, body.store_joules)
-        body.proven_watts = watts
-        if (
-            body.opened
-            and watts < HIGH_SHARE * expected_watts(case)
-            and _still_open(case, body, kept.watts_at)
-        ):
-            return
-        if body.opened and watts >= HIGH_SHARE * expected_watts(case):
-            _opened(case, body)
-    if body.fell_at is not None and not body.peak_watts and watts < HIGH_SHARE * expected_watts(case):
+    low = watts < HIGH_SHARE * expected
+    if body.proven_watts is None and body.proven_at is not None and _begins(case, body, watts, low, now):
+        return
+    if body.fell_at is not None and not body.peak_watts and low:
         return  # open since switch-on
     body.peak_watts = max(body.peak_watts, level)
     if level >= HIGH_SHARE * body.peak_watts:
-        body.full_watts = round(body.peak_watts, 1)
+        body.full_watts, body.drew_watts = round(body.peak_watts, 1), watts
         _proven(case, body, watts, kept.watts_at, now)
     else:
         _fell(case, body, watts, kept.watts_at, now)
+
+
+def _proof(kept: HeaterMemory, high_watts: float) -> float | None:
+    """The watts that prove something: late enough after the switching; of a slow meter, full power proves at once."""
+    watts = evidence_watts(kept)
+    if watts is not None or kept.watts is None or kept.watts_at is None or not is_slow(kept):
+        return watts
+    since = kept.watts_at - switched_at(kept)
+    if kept.watts < high_watts or since < METER_SETTLE_SECONDS:
+        return None
+    if since <= NO_MEAN_SHARE * kept.meter_period:
+        kept.body.no_means = True
+    return kept.watts
+
+
+def is_slow(kept: HeaterMemory) -> bool:
+    """Whether an opening may lie between switch-on and the first report that proves anything."""
+    return kept.meter_period > SLOW_PERIOD_SECONDS
+
+
+def _begins(case: Case, body: BodyMemory, watts: float, low: bool, now: float) -> bool:
+    """A run's first proof. True where it is low: still open, or, told late, opened meanwhile."""
+    assert body.store_joules is not None
+    assert body.proven_at is not None
+    assert case.kept.watts_at is not None
+    if low and is_slow(case.kept) and not body.opened:
+        body.proven_watts = expected_watts(case)
+        _fell(case, body, watts, case.kept.watts_at, now)
+        return True
+    # it drew this from the start
+    body.warmth = all_later(body.proven, watts, now - body.proven_at, body.store_joules)
+    body.proven_watts = watts
+    if body.opened and low:
+        return _still_open(case, body, case.kept.watts_at)
+    if body.opened:
+        _opened(case, body)
+    return False
 
 
 def _still_open(case: Case, body: BodyMemory, at: float) -> bool:
@@ -179,6 +234,9 @@ def _proven(case: Case, body: BodyMemory, watts: float, at: float, now: float) -
         body.most = [
             max(most, round(one / share, 2)) for most, one in zip(body.most, body.proven, strict=True)
         ]
+        if seeks(body):
+            weigh_intervals(body)
+            tell(body, case.kept.facts)
 
 
 def _fell(case: Case, body: BodyMemory, watts: float, at: float, now: float) -> None:
@@ -188,13 +246,27 @@ def _fell(case: Case, body: BodyMemory, watts: float, at: float, now: float) -> 
     if body.fell_at is None:
         body.fell_at, body.opened, body.tail = at, True, []
         wide = max(0.0, at - body.proven_at)
-        half = _all(body, body.proven, before_watts, 0.5 * wide)
-        body.warmth = _all(body, half, watts, now - body.proven_at - 0.5 * wide)
-        body.fall = _fall_of(case, body, 0.0, wide) if now >= body.doubtful_until else None
+        least, most = _told_by_one(case, body, before_watts, watts, wide)
+        ago = least if body.wide else 0.5 * (least + most)  # to be taken for too warm is the safe side
+        opened = _all(body, body.proven, before_watts, wide - ago)
+        body.warmth = _all(body, opened, watts, now - at + ago)
+        body.fall = _fall_of(case, body, wide - most, wide - least) if now >= body.doubtful_until else None
     if len(body.tail) < TAIL:
         body.tail.append(watts)
         if len(body.tail) == TAIL and body.fall is not None:
             _sharpen(case, body, before_watts, now)
+
+
+def _told_by_one(
+    case: Case, body: BodyMemory, before_watts: float, watts: float, wide: float
+) -> tuple[float, float]:
+    """The least and the most seconds since the fall, by a slow meter's first reading after it."""
+    if not is_slow(case.kept) or not body.no_means:
+        return 0.0, wide
+    heater, nominal, volts = case.heater, case.house.house.mains_volts, case.kept.volts
+    lowest = min(settings_of(heater.kind, heater.watts, heater.settings_watts))
+    end = lowest * (volts / nominal) ** 2 if volts else lowest
+    return seconds_at_once(before_watts, watts, end if watts >= HIGH_SHARE * end else watts, wide)
 
 
 def _sharpen(case: Case, body: BodyMemory, before_watts: float, now: float) -> None:
@@ -222,7 +294,7 @@ def _opened(case: Case, body: BodyMemory) -> None:
     """The fall was an opening, as was recognised, or as full power on a cooled body shows: learn from it."""
     body.trips_taken, fall = case.kept.facts.trip_count, body.fall
     if fall is not None and case.now.best.timestamp() - fall.at_wall < RECOGNISED_SECONDS:
-        take(body, fall)
+        take(body, fall, is_slow(case.kept))
         body.fall, body.trial = None, False
         tell(body, case.kept.facts)
 

@@ -10,6 +10,13 @@ from __future__ import annotations
 
 from math import exp, log, sqrt
 
+from thermostatd.core.body.brackets import (
+    LEVEL_SPREAD,
+    UNLIKELY_SHARE,
+    likely,
+    unsure_share,
+    weigh_intervals,
+)
 from thermostatd.core.body.state import MOST_LESSONS, MOST_ODD, BodyMemory, Lesson
 from thermostatd.core.body.store import CANDIDATES, EXPONENT, SHARES, stores, tau_seconds, warmth_of, watts_of
 from thermostatd.core.facts import HeaterFacts
@@ -20,20 +27,21 @@ ODD_SHARE = 0.85
 TAU_SPREAD = 0.03
 OWNER_SPREAD = 0.05
 LEAST_SPREAD = 0.45
-UNLIKELY_SHARE = 0.15
 IN_BRACKET = 0.35
 MOST_OVER_SHARE = 0.008  # over the lowest that is sure; more would risk an opening
 
 
-def take(body: BodyMemory, lesson: Lesson) -> None:
-    """Take one opening in; an odd one is set aside."""
+def take(body: BodyMemory, lesson: Lesson, wide: bool = False) -> None:
+    """Take one opening in, `wide` if it lies between reports far apart; an odd one is set aside."""
     if len(body.lessons) >= 2 and fraction(body, lesson.after) < ODD_SHARE:
         body.odd.append(lesson)
         if len(body.odd) < MOST_ODD:
             return
         body.lessons, body.odd, body.most = body.odd[:-1], [], [0.0] * CANDIDATES
     body.lessons = [*body.lessons, lesson][-MOST_LESSONS:]
-    body.most = [min(most, seen) for most, seen in zip(body.most, lesson.before, strict=True)]
+    body.wide = wide
+    if not body.wide:
+        body.most = [min(most, seen) for most, seen in zip(body.most, lesson.before, strict=True)]
     body.odd = []
     weigh(body)
 
@@ -47,6 +55,9 @@ def trust_owner(body: BodyMemory, sustained_watts: float) -> None:
 def weigh(body: BodyMemory) -> None:
     """Each candidate's opening warmth and weight, from all lessons."""
     if not body.lessons:
+        return
+    if body.wide:
+        weigh_intervals(body)
         return
     misfits = [_misfit(body, n) for n in range(CANDIDATES)]
     middle, spread = _best(misfits)
@@ -76,9 +87,10 @@ def tell(body: BodyMemory, facts: HeaterFacts) -> None:
     """Write what is believed now into the heater's facts."""
     if not body.lessons or body.store_joules is None:
         return
-    taus = [tau_seconds(c, w) for c, w in zip(stores(body.store_joules), body.opens, strict=True)]
+    at = [likely(body, n) for n in range(CANDIDATES)] if body.wide else body.opens
+    taus = [tau_seconds(c, w) for c, w in zip(stores(body.store_joules), at, strict=True)]
     tau, tau_share = _mean(body.weights, taus)
-    opens, opens_share = _mean(body.weights, [watts_of(warmth) for warmth in body.opens])
+    opens, opens_share = _mean(body.weights, [watts_of(warmth) for warmth in at])
     facts.body_tau_seconds = round(tau, 1)
     facts.body_tau_spread_seconds = round(tau * sqrt(tau_share**2 + TAU_SPREAD**2), 1)
     facts.opens_watts = facts.sustained_watts = round(opens, 1)
@@ -90,6 +102,8 @@ def spread_share(body: BodyMemory) -> float:
     """How unsure the opening warmth is, as a share of it: one standard deviation."""
     if not body.lessons:
         return OWNER_SPREAD
+    if body.wide:
+        return sqrt(min(unsure_share(body), LEVEL_SPREAD) ** 2 / 12.0 + MODEL_SPREAD**2)
     middle = sum(n * weight for n, weight in enumerate(body.weights)) / sum(body.weights)
     low, high = _bracket(body, middle)
     return sqrt((high / low - 1.0) ** 2 / 12.0 + MODEL_SPREAD**2)

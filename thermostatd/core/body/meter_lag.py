@@ -1,7 +1,8 @@
 """When exactly power fell, told by a meter that follows slowly or tells means: its first readings after the fall.
 
 Rules: three readings an even period apart. A reading that nears its end by a constant share each period lags; one that
-is between for a single report was a mean. A meter that shows the end at once tells only the interval. Pure arithmetic.
+is between for a single report was a mean. A meter that shows the end at once tells only the interval. Of a meter that
+tells no means a single reading says something too: in between, it fell just now. Pure arithmetic.
 """
 
 from __future__ import annotations
@@ -12,6 +13,10 @@ from math import log
 BETWEEN_SHARE = 0.04  # of the fall: less than this from the end is noise
 MARGIN_SECONDS = 1.0
 MARGIN_SHARE = 0.1
+LONGEST_LAG_SECONDS, SHORTEST_LAG_SECONDS = (
+    8.0,
+    3.0,
+)  # of plugs' meters (common practice, no published source)
 
 
 def seconds_since_fall(
@@ -32,6 +37,19 @@ def seconds_since_fall(
         margin = MARGIN_SECONDS + MARGIN_SHARE * since
         return _within(since - margin, wide_seconds), _within(since + margin, wide_seconds)
     return 0.0, _within((1.0 - left) * period_seconds + MARGIN_SECONDS, wide_seconds)
+
+
+def seconds_at_once(
+    before_watts: float, reading: float, end_watts: float, wide_seconds: float
+) -> tuple[float, float]:
+    """The same from one reading of a meter that tells no means; `end_watts` is where it is going."""
+    fall = before_watts - end_watts
+    if fall <= 0.0:
+        return 0.0, wide_seconds
+    left = min((reading - end_watts) / fall, 0.99)
+    if left <= BETWEEN_SHARE:
+        return _within(SHORTEST_LAG_SECONDS * log(1.0 / BETWEEN_SHARE), wide_seconds), wide_seconds
+    return 0.0, _within(MARGIN_SECONDS + LONGEST_LAG_SECONDS * 1.5 * log(1.0 / left), wide_seconds)
 
 
 def _end(first: float, second: float, third: float) -> float:

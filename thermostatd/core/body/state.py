@@ -27,10 +27,14 @@ class BodyMemory:
     """`store_joules` is the candidates' middle; `opens` and `weights` are what the lessons say of each.
 
     `proven` is the warmth at the last report that showed power on its level (or at switch-on), at `proven_at`;
-    `full_watts` is that level; `fell_at` is when a report first showed less, `fall` what that would teach if it
+    `full_watts` is that level, `drew_watts` as metered;
+    `fell_at` is when a report first showed less, `fall` what that would teach if it
     turns out to be an opening, `tail` the first powers after it; `most` is the greatest warmth reached without one.
     `opened` holds until power on its level is seen again; where a switch-on found it still open, it has to cool to
-    `cool_share` first. `trial` is a run that may go on until it opens.
+    `cool_share` first. `trial` is a run that may go on until it opens; `usual_opens` is the warmth at which such
+    bodies open; `wide` says that the openings lie between reports too far apart to tell the store (see `brackets`),
+    `dared` is the share by which the last step may have passed what it showed;
+    `no_means`: the meter was seen to tell power at once.
     """
 
     store_joules: float | None = None
@@ -42,6 +46,7 @@ class BodyMemory:
     proven_watts: float | None = None
     peak_watts: float = 0.0
     full_watts: float | None = None
+    drew_watts: float | None = None
     fell_at: float | None = None
     judged_at: float | None = None
     most: list[float] = field(default_factory=list)
@@ -57,3 +62,7 @@ class BodyMemory:
     cool_share: float = 1.0
     trial: bool = False
     trials: int = 0
+    usual_opens: float | None = None
+    wide: bool = False
+    dared: float = 0.0
+    no_means: bool = False

@@ -2,13 +2,17 @@
 
 Rules: nothing is held before an opening was seen (or the owner wrote what it sustains); an ON is let through only
 if its shortest run ends under the limit, so that no shortest run is cut (save where not even one from cold would
-fit); after one opening a single run from a half-warm body may go on until it opens, since two openings together
-tell how large the store is; never more.
+fit). After one opening the limit is sought, never after two: where reports are close, by a single run from a
+half-warm body that may go on until it opens, since two openings together tell how large the store is; where they are
+far apart, by runs that end at a report and each go a little further than was stood, until one of them opens.
 """
 
 from __future__ import annotations
 
-from thermostatd.core.body.follow import TAIL, expected_watts, follow, room_share
+from math import ceil
+
+from thermostatd.core.body.brackets import KNOWN_SHARE, outlook, seeks, unsure_share
+from thermostatd.core.body.follow import TAIL, expected_watts, follow, is_slow, room_share
 from thermostatd.core.body.lessons import fraction
 from thermostatd.core.body.outlook import ahead, from_cold
 from thermostatd.core.body.state import BodyMemory
@@ -18,10 +22,16 @@ from thermostatd.core.results import Verdict
 CODE = "pacing"
 SAFETY = False
 LIMIT_SHARE = 0.98  # of the warmth at which it opens; its 1.3rd power of the watts
-UNSURE_LIMIT_SHARE = 0.92
+UNSURE_LIMIT_SHARE, FAR_LIMIT_SHARE = 0.92, 0.972
 TRIAL_FROM, TRIAL_UNTIL_SHARE = 0.35, 0.62
 MOST_TRIALS = 2
-SLOWEST_TRIAL_REPORTS_SECONDS = 60.0
+# A run may be so likely to open it, or go so much further than was stood; and shall go further than the last one went
+# after its report, so that an opening that was missed there is seen.
+LEAST_RISK, STEP_SHARE, SURE_STEP_SHARE = 0.03, 0.05, 0.01
+COOLS_TOO = 1.25  # a tick later the run is shorter, and the body cooler at its start
+REPORTS_LATE_SECONDS, LATE_SHARE = 8.0, 0.05  # a report that does not come ends the run there
+SLACK = 1.5  # so that the mains' drift does not end a run just before its report
+CLOSED_SHARE = 0.6
 COLD_SHARE = 0.08
 LOOK_SECONDS, LOOK_REPORTS = 90.0, 3.5
 
@@ -37,6 +47,9 @@ def judge(case: Case) -> Verdict:
 
 def limit_share(body: BodyMemory) -> float:
     """The most that a run may come to, as a share of the opening warmth."""
+    if body.wide:
+        known = len(body.lessons) > 1 or (bool(body.lessons) and unsure_share(body) <= KNOWN_SHARE)
+        return FAR_LIMIT_SHARE if known else UNSURE_LIMIT_SHARE
     return LIMIT_SHARE if len(body.lessons) > 1 else UNSURE_LIMIT_SHARE
 
 
@@ -47,10 +60,10 @@ def _must_stop(case: Case, body: BodyMemory) -> bool:
     if ran < case.heater.min_on and _fits_from_cold(case, body):
         return False
     if body.fell_at is not None:  # looked at first: an opening that is not recognised teaches nothing
-        looked = max(LOOK_SECONDS, LOOK_REPORTS * case.kept.meter_period)
+        looked = 0.0 if is_slow(case.kept) else max(LOOK_SECONDS, LOOK_REPORTS * case.kept.meter_period)
         return (body.fall is None and len(body.tail) >= TAIL) or case.now.steady - body.fell_at >= looked
     if body.trial:
-        return False
+        return body.wide and _ends_its_step(case, body)
     return ahead(body, max(body.watts, 1.0), case.house.house.tick) > limit_share(body) * room_share(case)
 
 
@@ -59,8 +72,11 @@ def _must_wait(case: Case, body: BodyMemory) -> bool:
     share = room_share(case)
     at_present = fraction(body, body.warmth, share)
     body.trial = False
-    if at_present > body.cool_share:
+    if at_present > (min(body.cool_share, CLOSED_SHARE) if body.wide and body.opened else body.cool_share):
         return True
+    if seeks(body) and not body.opened:
+        body.trial = _is_a_step(case, body, _report_in(case, _shortest(case)))
+        return not body.trial and at_present > COLD_SHARE
     if _may_try(case, body):
         if at_present > TRIAL_UNTIL_SHARE:
             return True
@@ -73,10 +89,48 @@ def _must_wait(case: Case, body: BodyMemory) -> bool:
 
 
 def _may_try(case: Case, body: BodyMemory) -> bool:
-    """After one opening, on a level that would open it again, with a meter quick enough to see it."""
-    meter = case.kept.meter_period <= SLOWEST_TRIAL_REPORTS_SECONDS
-    one = len(body.lessons) == 1 and body.trials < MOST_TRIALS
-    return one and meter and expected_watts(case) > 1.05 * (case.kept.facts.opens_watts or 0.0)
+    """After one opening, closely seen, on a level that would open it again."""
+    one = len(body.lessons) == 1 and not body.wide and body.trials < MOST_TRIALS
+    return one and expected_watts(case) > 1.05 * (case.kept.facts.opens_watts or 0.0)
+
+
+def _ends_its_step(case: Case, body: BodyMemory) -> bool:
+    """The report that a run was made for is there and the next one lies too far, or no more is dared."""
+    on_since, told_at = case.kept.on_since, case.kept.watts_at
+    told = on_since is not None and told_at is not None and told_at >= on_since + _shortest(case)
+    watts, share = max(body.watts, 1.0), room_share(case)
+    seconds = _report_in(case, 1.0) if told else case.house.house.tick
+    risk, over = outlook(body, watts, seconds, share)
+    if risk <= SLACK * LEAST_RISK or over <= LATE_SHARE + max(STEP_SHARE, body.dared + SURE_STEP_SHARE):
+        return False
+    if told:  # it may have opened since: the next one goes further than that
+        body.dared = round(outlook(body, watts, REPORTS_LATE_SECONDS, share)[1], 3)
+    return True
+
+
+def _is_a_step(case: Case, body: BodyMemory, seconds: float) -> bool:
+    """Whether a run up to a report `seconds` from now goes clearly further than was stood, and no more than it may."""
+    watts, share, least = expected_watts(case), room_share(case), body.dared + SURE_STEP_SHARE
+    risk, over = outlook(body, watts, seconds, share)
+    if over < least or risk <= LEAST_RISK:
+        return over >= least
+    tick = case.house.house.tick
+    a_tick_later = over - COOLS_TOO * (over - outlook(body, watts, max(0.0, seconds - tick), share)[1])
+    last = seconds - tick < _shortest(case)
+    return a_tick_later < least or (last and over <= STEP_SHARE)
+
+
+def _shortest(case: Case) -> float:
+    """The shortest run in which a report proves something, s."""
+    return max(case.heater.min_on, case.kept.meter_period)
+
+
+def _report_in(case: Case, least_seconds: float) -> float:
+    """Seconds to the first report that is due no sooner than so many seconds from now."""
+    period, told_at, now = max(case.kept.meter_period, 1.0), case.kept.watts_at, case.now.steady
+    if told_at is None:
+        return least_seconds + period
+    return told_at + ceil((now + least_seconds - told_at) / period) * period - now
 
 
 def _fits_from_cold(case: Case, body: BodyMemory) -> bool:

@@ -1,0 +1,123 @@
+"""Where a cut-out opens, told by reports far apart: for each candidate an interval, and what is likely within it.
+
+Rules: the warmth last shown without an opening is the least, the report that showed one the most; between them speaks
+what such bodies usually have (common practice, no published source), of which a body with a small store for its size
+sheds more. What was shown is safe; a candidate whose least passes its most is not the heater.
+"""
+
+from __future__ import annotations
+
+from math import erf, exp, inf, log, pi, sqrt
+
+from thermostatd.core.body.state import BodyMemory
+from thermostatd.core.body.store import CANDIDATES, SHARES, later
+
+STORE_SPREAD, LEVEL_SPREAD = 0.30, 0.20
+LEVEL_SLOPE = (
+    -0.37
+)  # of the logarithms of level on store, where capacity and output vary by themselves (derived)
+SLACK = 0.02
+STEP_SECONDS = 60.0
+NO_WEIGHT = 0.004
+UNLIKELY_SHARE = 0.15
+NEVER = 0.05  # the share of bodies that shed whatever they are set to
+PRESUMED_SHARE = 0.7  # of the usual warmth: nearly every body stands it
+KNOWN_SHARE = 0.10  # stood and opened so close together are known
+MOST_OPENINGS = 2
+
+
+def interval(body: BodyMemory, n: int) -> tuple[float, float]:
+    """The warmth that a candidate has stood, and the least at which it was seen open; (…, inf): never."""
+    low = max(1.0, body.most[n], *(one.before[n] for one in body.lessons))
+    return low, max(1.0, min((one.after[n] for one in body.lessons), default=inf))
+
+
+def weigh_intervals(body: BodyMemory) -> None:
+    """Each candidate's weight, and as its opening warmth what it has stood; before any opening, what most stand."""
+    found = [interval(body, n) for n in range(CANDIDATES)]
+    weights = [
+        exp(-0.5 * (log(SHARES[n]) / STORE_SPREAD) ** 2) * _mass(body, n, *found[n])
+        for n in range(CANDIDATES)
+    ]
+    total = sum(weights)
+    if total <= 1e-300:
+        weights, total = [1.0] * CANDIDATES, float(CANDIDATES)
+    body.weights = [round(one / total, 5) for one in weights]
+    if body.lessons:
+        body.opens = [round(low if low <= high else sqrt(low * high), 3) for low, high in found]
+    else:
+        presumed = [PRESUMED_SHARE * exp(_middle(body, n)) for n in range(CANDIDATES)]
+        body.opens = [round(max(one, low), 3) for one, (low, _) in zip(presumed, found, strict=True)]
+
+
+def likely(body: BodyMemory, n: int) -> float:
+    """The warmth at which a candidate opens, most likely: the mean of what is usual within its interval."""
+    low, high = interval(body, n)
+    if low >= high:
+        return sqrt(low * high)
+    a, b = _place(body, n, low), _place(body, n, high)
+    mass = _below(b) - _below(a)
+    if mass < 1e-9:
+        return sqrt(low * high) if high < inf else low
+    bell = (exp(-0.5 * a * a) - (exp(-0.5 * b * b) if b < inf else 0.0)) / sqrt(2.0 * pi)
+    return exp(_middle(body, n) + LEVEL_SPREAD * bell / mass)
+
+
+def unsure_share(body: BodyMemory) -> float:
+    """How far apart stood and opened are, as a share of the warmth, in the mean of the candidates."""
+    found = [(weight, interval(body, n)) for n, weight in enumerate(body.weights) if weight >= NO_WEIGHT]
+    shares = sum(weight * max(high / low - 1.0, 0.0) for weight, (low, high) in found)
+    return shares / sum(weight for weight, _ in found)
+
+
+def seeks(body: BodyMemory) -> bool:
+    """Whether runs may still go a little further than was stood: until it is known, and never after two openings."""
+    if not body.wide or not body.weights or len(body.lessons) >= MOST_OPENINGS:
+        return False
+    return not body.lessons or unsure_share(body) > KNOWN_SHARE
+
+
+def presume(body: BodyMemory, doubtful: bool) -> None:
+    """Before any opening: where one would be seen late, what such bodies usually shed is where it begins."""
+    if doubtful and not body.weights:
+        body.wide = True
+        weigh_intervals(body)
+    elif body.wide and not doubtful:
+        body.wide, body.weights, body.opens = False, [], []
+
+
+def outlook(body: BodyMemory, watts: float, seconds: float, share: float) -> tuple[float, float]:
+    """How likely a run of `seconds` from now opens it, 0..1; and by how much it passes what was stood, as a share."""
+    store, risk, over = body.store_joules or 1.0, 0.0, 0.0
+    for n, weight in enumerate(body.weights):
+        if weight < NO_WEIGHT:
+            continue
+        warmth = later(body.warmth[n], watts, seconds, store * SHARES[n], STEP_SECONDS) / share
+        low, high = interval(body, n)
+        if warmth > low:
+            over += weight * log(warmth / low)
+            mass = _mass(body, n, low, high)
+            risk += weight * (_mass(body, n, low, warmth) / mass if warmth < high else 1.0)
+    return risk, over
+
+
+def _middle(body: BodyMemory, n: int) -> float:
+    return log(body.usual_opens or 100.0) + LEVEL_SLOPE * log(SHARES[n])
+
+
+def _place(body: BodyMemory, n: int, warmth: float) -> float:
+    return (log(warmth) - _middle(body, n)) / LEVEL_SPREAD if warmth < inf else inf
+
+
+def _mass(body: BodyMemory, n: int, low: float, high: float) -> float:
+    """The share of such bodies that open within the interval; of an empty one what a small error leaves."""
+    if high > low * (1.0 + 1e-6):
+        over = NEVER if high == inf else 0.0
+        return max(over + _below(_place(body, n, high)) - _below(_place(body, n, low)), 1e-9)
+    at = _place(body, n, sqrt(low * high))
+    width = SLACK / LEVEL_SPREAD / sqrt(2.0 * pi)
+    return max(width * exp(-0.5 * at * at - 0.5 * (log(low / high) / SLACK) ** 2), 1e-12)
+
+
+def _below(place: float) -> float:
+    return 0.5 * (1.0 + erf(place / sqrt(2.0))) if place < inf else 1.0
