@@ -1,7 +1,7 @@
 """Orders one fault after another at each heater, and notes what the Regulator calls it.
 
 Rules: a fault begins at a random moment of a day, an element's while it carries current (that is when they burn); it
-is mended two hours after it was named, or at the end of its window, and the owner says that they have looked. The
+is mended an hour after it was named, or at the end of its window, and the owner says that they have looked. The
 window begins when the fault first acts: a relay closed on it, a body opened its switch under a cover or at its dial,
 a welded contact was told to open. One that has not acted in two days is mended and listed as unshown, since nothing
 that a meter or a thermometer could read was different. The answer is what was told in that time or stands at its
@@ -48,7 +48,8 @@ NAMES = {
 RIGHT = {kind: {kind} for kind in WINDOWS_HOURS} | {
     "element": {"element", "either"}, "selector": {"selector", "either"},
 }  # fmt: skip
-LINGER_HOURS = 2.0
+LINGER_HOURS = 1.0
+BETWEEN_HOURS = (4.0, 10.0)
 UNSHOWN_HOURS = 48.0
 STALE_HOURS = 24.0
 NONE = "none"
@@ -197,7 +198,7 @@ class Trial:
         )
         self.home.simulated.mend(self.key)
         self._look("covered", "dial-down")
-        self.kind, self.due = None, self.home.hours + self.rng.uniform(6.0, 16.0)
+        self.kind, self.due = None, self.home.hours + self.rng.uniform(*BETWEEN_HOURS)
 
 
 def _fault_of(kind: str, rng: Random) -> tuple[str, dict[str, float | str]]:
