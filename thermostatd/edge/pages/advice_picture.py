@@ -98,12 +98,13 @@ def _carries(one: Setting) -> str:
 
 def _axes(frame: _Frame) -> str:
     marks = []
-    for celsius in range(int(frame.cold), int(frame.warm) + 1, 5):
+    step = 5 if frame.warm - frame.cold <= 30 else 10  # more labels would run into each other
+    for celsius in range(step * ceil(frame.cold / step), int(frame.warm) + 1, step):
         x = frame.x(celsius)
         marks.append(f'<path class="hair" d="M{x} {TOP}V{HEIGHT - BOTTOM}" opacity=".25"/>')
         marks.append(_text(x, HEIGHT - 8, _degrees(celsius), "middle"))
-    step = 200 if frame.watts <= 1000 else 500
-    for watts in range(0, int(frame.watts) + 1, step):
+    level = 200 if frame.watts <= 1000 else 500
+    for watts in range(0, int(frame.watts) + 1, level):
         y = frame.y(watts)
         marks.append(f'<path class="hair" d="M{LEFT} {y}H{WIDTH - RIGHT}" opacity=".25"/>')
         marks.append(_text(LEFT - 4, y + 4, str(watts), "end"))

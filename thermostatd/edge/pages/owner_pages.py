@@ -29,6 +29,7 @@ from thermostatd.edge.pages.owner_data import (
 from thermostatd.edge.pages.score import Slip
 from thermostatd.edge.pages.site import site_of, visitor_of
 from thermostatd.edge.pages.speech import say, speech, t
+from thermostatd.edge.pages.words import first_capital
 
 DAYS_BACK, WEEKS_BACK = 7, 4
 TROUBLE_HOURS = 7 * 24.0
@@ -91,12 +92,18 @@ async def troubles(request: Request) -> HTMLResponse:
     now = site.local_now(view)
     happened = await site.door.happened(TROUBLE_HOURS, None, 400)
     before = [
-        (clock(one.at.astimezone(site.zone), now), one.about, say(one.sentence))
+        (clock(one.at.astimezone(site.zone), now), place_of(one.about, one.code), say(one.sentence))
         for one in happened
         if one.code in ("trouble", "trouble-over", "seen", "cut-out-opened", "reading-refused")
     ]
     found = sorted(view.result.troubles, key=lambda one: (not one.loud, one.seen)) if view.result else []
     return _page(request, "owner_troubles.html", troubles=found, before=before[:60])
+
+
+def place_of(about: str, code: str) -> str:
+    """Where something of the record was: a trouble's name ends in its code, which nobody needs to read."""
+    place = about.rpartition("/")[0] if code in ("trouble", "trouble-over") else about
+    return first_capital(place.replace("/", ", ") or about)
 
 
 @router.get("/energy")

@@ -143,6 +143,8 @@ def _fields(steps: Sequence[tuple[int, float]], unit: Unit, slip: Slip | None) -
     """The form's lines: the day's steps and blank ones to add more; what was typed, after a refusal."""
     if slip is not None:
         typed = [(slip.typed.get(f"at-{k}", ""), slip.typed.get(f"degrees-{k}", "")) for k in range(ROWS)]
+        last = max((k for k, step in enumerate(typed, 1) if any(step)), default=0)
+        typed = typed[: last + BLANK_ROWS]
     else:
         typed = [(f"{at // 60:02}:{at % 60:02}", typed_in(unit, celsius)) for at, celsius in steps]
         typed += [("", "")] * (min(ROWS, len(typed) + BLANK_ROWS) - len(typed))
