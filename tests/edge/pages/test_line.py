@@ -29,6 +29,13 @@ def served(house: Double, monkeypatch: pytest.MonkeyPatch) -> Iterator[Served]:
         yield running
 
 
+@pytest.fixture
+def patient(house: Double) -> Iterator[Served]:
+    """The same, with the patience that it really has."""
+    with Served(house) as running:
+        yield running
+
+
 def knock(served: Served, address: str = "127.0.0.1") -> socket.socket:
     """A connection from an address of this machine."""
     host, _, port = served.address.partition(":")
@@ -76,28 +83,28 @@ def test_a_second_request_must_come_whole_too(served: Served) -> None:
     assert b" 408 " in rest_of(connection)
 
 
-def test_one_address_holds_few_connections(served: Served, caplog: pytest.LogCaptureFixture) -> None:
+def test_one_address_holds_few_connections(patient: Served, caplog: pytest.LogCaptureFixture) -> None:
     """Who opens many is told to wait, once in the log and not a hundred times; another address is served."""
-    held = [knock(served, "127.0.0.66") for _ in range(line.MOST_OF_ONE_ADDRESS)]
+    held = [knock(patient, "127.0.0.66") for _ in range(line.MOST_OF_ONE_ADDRESS)]
     with caplog.at_level(logging.WARNING, "thermostatd.pages"):
         for _ in range(60):
-            assert rest_of(knock(served, "127.0.0.66")).startswith(b"HTTP/1.1 503 ")
+            assert rest_of(knock(patient, "127.0.0.66")).startswith(b"HTTP/1.1 503 ")
     assert 1 <= len([one for one in caplog.records if "too-busy" in one.getMessage()]) <= 12
-    other = http.client.HTTPConnection(served.address, timeout=5, source_address=("127.0.0.67", 0))
+    other = http.client.HTTPConnection(patient.address, timeout=5, source_address=("127.0.0.67", 0))
     other.request("GET", "/health")
     assert other.getresponse().status == 200
     other.close()
     for one in held:
         one.close()
-    with contextlib.closing(knock(served, "127.0.0.66")) as again:
+    with contextlib.closing(knock(patient, "127.0.0.66")) as again:
         again.sendall(b"GET /health HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n")
         assert again.recv(65536).startswith(b"HTTP/1.1 200 "), "a place that is free again is given again"
 
 
-def test_all_together_are_bounded(served: Served) -> None:
+def test_all_together_are_bounded(patient: Served) -> None:
     """However many addresses come, no more connections are held than files can be open for."""
-    held = [knock(served, f"127.0.1.{k // 30 + 1}") for k in range(line.MOST)]
-    answer = rest_of(knock(served, "127.0.2.1"))
+    held = [knock(patient, f"127.0.1.{k // 30 + 1}") for k in range(line.MOST)]
+    answer = rest_of(knock(patient, "127.0.2.1"))
     assert answer.startswith(b"HTTP/1.1 503 ")
     assert b"Retry-After" in answer
     assert b"Close other pages" in answer
