@@ -24,7 +24,7 @@ from thermostatd.edge.pages import line, serve
 @pytest.fixture
 def served(house: Double, monkeypatch: pytest.MonkeyPatch) -> Iterator[Served]:
     """The pages on a port of their own, with little patience."""
-    monkeypatch.setattr(line, "HEAD_SECONDS", 0.6)
+    monkeypatch.setattr(line, "HEAD_SECONDS", 1.5)
     with Served(house) as running:
         yield running
 
@@ -66,7 +66,7 @@ def test_who_says_nothing_is_ended(served: Served, sent: bytes) -> None:
         if sent:
             connection.sendall(b"X-Slow: 1\r\n")
     answer = rest_of(connection)
-    assert time.monotonic() - began < 2.0
+    assert time.monotonic() - began < 5.0
     assert answer.startswith(b"HTTP/1.1 408 ")
     assert b"took too long" in answer
 
@@ -76,7 +76,7 @@ def test_a_second_request_must_come_whole_too(served: Served) -> None:
     connection = knock(served)
     connection.sendall(b"GET /health HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n")
     assert connection.recv(65536).startswith(b"HTTP/1.1 200 ")
-    time.sleep(0.8)
+    time.sleep(1.8)
     connection.sendall(b"GET /health HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n")
     assert connection.recv(65536).startswith(b"HTTP/1.1 200 ")
     connection.sendall(b"GET /hea")
