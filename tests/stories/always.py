@@ -9,6 +9,9 @@ from thermostatd.core.regulator import Regulator
 from thermostatd.core.results import HeaterResult, Result
 from thermostatd.core.values import Reading
 
+LONGEST_SILENCE_SECONDS = 3600.0
+LONGEST_LAPSE_SECONDS = 1800.0
+
 
 def hold(house: House, regulator: Regulator, result: Result, steady: float) -> None:
     """Raise AssertionError for the first rule that this step broke."""
@@ -20,7 +23,11 @@ def hold(house: House, regulator: Regulator, result: Result, steady: float) -> N
         _hold_heater(key, heater, order, passage, steady)
         if room is not None and order.on:
             assert isinstance(room.air, Reading), f"{key} is on without a good reading"
-            assert room.air.celsius < place.ceiling_celsius, f"{key} is on over the ceiling"
+            stated = max((sensor.stale_after or 0.0 for sensor in place.all_sensors), default=0.0)
+            assert steady - room.air.at <= max(stated, LONGEST_SILENCE_SECONDS), (
+                f"{key} is on by an old reading"
+            )
+            assert -30.0 <= room.air.celsius < place.ceiling_celsius, f"{key} is on over the ceiling"
         told_to_stop = told_to_stop or any(v.code == "stopping" and v.tripped for v in passage.verdicts)
     for room in result.rooms.values():
         assert room.demand.reason.code in SENTENCES
@@ -32,13 +39,17 @@ def hold(house: House, regulator: Regulator, result: Result, steady: float) -> N
 
 def _hold_heater(key: str, heater, order, passage: HeaterResult, steady: float) -> None:
     spoken = [verdict.code for verdict in passage.verdicts]
-    assert spoken[-len(CODES):] == list(CODES), f"{key}: not every interlock spoke"
+    assert spoken[-len(CODES) :] == list(CODES), f"{key}: not every interlock spoke"
     assert order.reason.code in SENTENCES, order.reason.code
     assert order.reason.sentence
     assert order.lapses > steady
     assert passage.on == order.on
+    paced = {verdict.code for verdict in passage.verdicts[: -len(CODES)]}
+    if passage.paced != passage.wanted:  # minimum times hold an ON; quiet hours never do
+        assert paced == {"spell"} if passage.paced else paced in ({"rest"}, {"quiet"}), f"{key}: {paced} held"
     if order.on:
         assert order.lapses >= steady + 900.0, f"{key} lapses too soon"
+        assert order.lapses <= steady + LONGEST_LAPSE_SECONDS, f"{key} lapses too late"
         assert passage.paced, f"{key}: the guard gave what pace did not"
         assert not any(verdict.tripped for verdict in passage.verdicts if verdict.code in CODES)
     else:

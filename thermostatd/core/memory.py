@@ -200,14 +200,16 @@ def to_plain(memory: Memory) -> dict[str, Any]:
         _leave_out(heater, HeaterMemory)
         _leave_out(heater["body"], BodyMemory)
         _leave_out(heater["facts"], HeaterFacts)
+        heater["notes"] = {code: notes for code, notes in sorted(heater["notes"].items()) if notes}
     return plain
 
 
 def _leave_out(plain: dict[str, Any], kind: type) -> None:
-    """Take out the numbers and words that are as at the start anyway: a missing field takes its default."""
+    """Take out what is as at the start anyway: a missing field takes its default."""
     for one in fields(kind):
-        value = plain.get(one.name)
-        if one.name not in _SAID_ALWAYS and value == one.default and type(value) is type(one.default):
+        value, start = plain.get(one.name), one.default
+        same = value == start and type(value) is type(start)
+        if one.name not in _SAID_ALWAYS and (same or (value == [] and one.default_factory is list)):
             del plain[one.name]
 
 

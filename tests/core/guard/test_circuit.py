@@ -191,3 +191,14 @@ def test_a_wait_grows_while_it_waits_and_shrinks_while_nothing_is_wanted(wants, 
         on=wants, column=RUNS | {"on_since": NOW - 100.0}, panel={"notes": {"circuit": {"waited": 40.0}}}
     )
     assert memory.heaters[SECOND_KEY].notes == {"circuit": {"waited": after}}
+
+
+def test_a_running_plug_that_cannot_be_heard_holds_its_share_though_it_is_told_off():
+    """Nobody hears whether it obeyed: what someone pressed ON beside it is shed at once too, not a step later."""
+    toml = TWO.replace(SIMULATED, BLIND, 1).replace("watts = 2500", "watts = 400", 1)
+    pressed = {"shown_on": True, "hand": HandMemory(True, NOW + 3600.0, 0.0), "settled_at": NOW}
+    verdicts, _ = judged(toml, column=RUNS | {"lapses": NOW + 900.0}, panel=pressed)
+    assert verdicts[SECOND_KEY] == waits(safety=True)
+    assert verdicts[COLUMN].tripped
+    verdicts, _ = judged(toml, column=RUNS | {"lapses": NOW + 900.0}, on=(COLUMN,))
+    assert verdicts[COLUMN] == good("circuit")

@@ -56,7 +56,8 @@ def _member(
 ) -> Member:
     kept = memory.heaters[key]
     ran = now.steady - (kept.on_since if kept.on_since is not None else now.steady)
-    drawing = not (wanted and kept.told_on) and may_draw(kept, heater, now)
+    ordered = wanted and kept.told_on and can_be_heard(heater)  # unheard, it holds its share until it lapses
+    drawing = not ordered and may_draw(kept, heater, now)
     return Member(
         key,
         counted_amps(kept, heater, house),
