@@ -298,10 +298,10 @@ def test_a_heater_that_never_opened_early_is_not_covered(notes):
 )
 def test_an_opened_cut_out_is_told_for_half_a_day(ago, known, told):
     """Twelve hours, from the opening on; and what it says is the last opening."""
-    trips_known = [TripFact(0.0, 60.0, 1.0, 2.0), TripFact(0.0, 630.0, 1500.0, 588.0)] if known else []
+    trips_known = [TripFact(0.0, 60.0, 1.0, 2.0)] * 2 * known + [TripFact(0.0, 3000.0, 1500.0, 588.0)] * known
     notes = {"cut-out": {} if ago is None else {"tripped_at": NOW - ago}}
     said = cut_out.judge(case_of(notes=notes, facts=HeaterFacts(trips=trips_known), **OFF))
-    evidence = "After 10 min on, power fell from 1500 W to 588 W: its own cut-out opened."
+    evidence = "After 50 min on, power fell from 1500 W to 588 W: its own cut-out opened."
     assert said == (on_trial("cut-out", evidence) if told else good("cut-out"))
 
 
@@ -356,6 +356,13 @@ def test_a_report_judged_already_or_not_settled_and_a_plug_without_volts_prove_n
     case, said = sagging({"steps": STEPS, "last": LAST, "judged_at": NOW - 60.0}, **change)
     assert said == good("bad-socket")
     assert len(case.kept.notes["bad-socket"]["steps"]) == 3
+
+
+def test_a_socket_is_judged_once_by_each_report():
+    """What was judged already is not judged again, whatever else has changed."""
+    case, said = sagging({"steps": STEPS, "last": LAST, "judged_at": NOW})
+    assert said == good("bad-socket")
+    assert case.kept.notes["bad-socket"]["steps"] == STEPS
 
 
 def test_a_latched_socket_keeps_its_first_evidence():

@@ -135,7 +135,8 @@ def test_a_plug_that_cannot_switch_itself_off_runs_while_people_are_awake_alone(
     [
         (NOW - 599.0, "10", False),
         (NOW - 600.0, "10", False),
-        (NOW - 660.0, "11", True),
+        (NOW - 601.0, "10", True),
+        (NOW - 3600.0, "60", True),
         (None, "0", False),
     ],
 )
