@@ -2,7 +2,8 @@
 
 Rules: a survivor that survivors.md does not list, with the reason it is harmless, is a hole in the tests; so is a
 score under 90 %. A survivor is known by its function and by the lines it changes, so that numbers may move.
-What ran out of time counts as killed; what no test reaches counts as alive. `--write` prints the unknown ones as they are listed.
+What ran out of time counts as killed; what no test reaches counts as alive. `--write` prints the unknown ones as
+they are listed.
 """
 
 from __future__ import annotations
