@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from math import erf, exp, inf, log, pi, sqrt
 
-from thermostatd.core.body.state import BodyMemory
+from thermostatd.core.body.state import BodyMemory, Lesson
 from thermostatd.core.body.store import CANDIDATES, SHARES, later
 
 STORE_SPREAD, LEVEL_SPREAD = 0.30, 0.20
@@ -24,6 +24,7 @@ NEVER = 0.05  # the share of bodies that shed whatever they are set to
 PRESUMED_SHARE = 0.7  # of the usual warmth: nearly every body stands it
 KNOWN_SHARE = 0.10  # stood and opened so close together are known
 MOST_OPENINGS = 2
+STOOD_LEAST = 30.0  # of the warmth: under it nothing is known yet
 
 
 def interval(body: BodyMemory, n: int) -> tuple[float, float]:
@@ -70,6 +71,16 @@ def unsure_share(body: BodyMemory) -> float:
     return shares / sum(weight for weight, _ in found)
 
 
+def opened_at_share(body: BodyMemory, fall: Lesson) -> float:
+    """The most warmth that an opening can have come at, over what was stood before, in the mean of the candidates."""
+    if not body.weights or max(body.most) < STOOD_LEAST:
+        return 1.0
+    found = [
+        (weight, log(max(fall.after[n], 1.0) / interval(body, n)[0])) for n, weight in enumerate(body.weights)
+    ]
+    return exp(sum(weight * one for weight, one in found) / sum(weight for weight, _ in found))
+
+
 def seeks(body: BodyMemory) -> bool:
     """Whether runs may still go a little further than was stood: until it is known, and never after two openings."""
     if not body.wide or not body.weights or len(body.lessons) >= MOST_OPENINGS:
@@ -86,13 +97,16 @@ def presume(body: BodyMemory, doubtful: bool) -> None:
         body.wide, body.weights, body.opens = False, [], []
 
 
-def outlook(body: BodyMemory, watts: float, seconds: float, share: float) -> tuple[float, float]:
-    """How likely a run of `seconds` from now opens it, 0..1; and by how much it passes what was stood, as a share."""
+def outlook(
+    body: BodyMemory, watts: float, seconds: float, share: float, rest: float = 0.0
+) -> tuple[float, float]:
+    """How likely a run of `seconds`, after a rest, opens it, 0..1; and by what share it passes what was stood."""
     store, risk, over = body.store_joules or 1.0, 0.0, 0.0
     for n, weight in enumerate(body.weights):
         if weight < NO_WEIGHT:
             continue
-        warmth = later(body.warmth[n], watts, seconds, store * SHARES[n], STEP_SECONDS) / share
+        rested = later(body.warmth[n], 0.0, rest, store * SHARES[n]) if rest else body.warmth[n]
+        warmth = later(rested, watts, seconds, store * SHARES[n], STEP_SECONDS) / share
         low, high = interval(body, n)
         if warmth > low:
             over += weight * log(warmth / low)

@@ -10,13 +10,15 @@ from __future__ import annotations
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
-from thermostatd.core.body.brackets import presume, seeks, weigh_intervals
+from thermostatd.core.body.brackets import opened_at_share, presume, seeks, weigh_intervals
 from thermostatd.core.body.lessons import fraction, take, tell, trust_owner
 from thermostatd.core.body.meter_lag import seconds_at_once, seconds_since_fall
 from thermostatd.core.body.state import BodyMemory, Lesson
 from thermostatd.core.body.store import CANDIDATES, SHARES, all_later, later, warmth_of, watts_of
+from thermostatd.core.facts import MOST_TRIPS, TripFact
 from thermostatd.core.house import Heater
 from thermostatd.core.memory import HeaterMemory
+from thermostatd.core.meter import diagnosis
 from thermostatd.core.meter.power import SLOW_PERIOD_SECONDS
 from thermostatd.core.plug import METER_SETTLE_SECONDS, evidence_watts, switched_at
 from thermostatd.core.values import Reading
@@ -35,6 +37,7 @@ TAIL = 3
 RECOGNISED_SECONDS = 4 * 3600.0
 USUAL_CELSIUS = 20.0
 COOLER_SHARE, SURELY_CLOSED_SHARE = 0.75, 0.4
+EARLY_SHARE = 0.85
 
 
 def follow(case: Case) -> BodyMemory:
@@ -285,18 +288,35 @@ def _fall_of(case: Case, body: BodyMemory, from_seconds: float, to_seconds: floa
     """What it would teach if the cut-out opened between these seconds after the last proof."""
     share, watts = room_share(case), body.proven_watts or 0.0
     sides = (_all(body, body.proven, watts, max(0.0, seconds)) for seconds in (from_seconds, to_seconds))
-    return Lesson(
-        float(round(case.now.best.timestamp())), *([round(one / share, 2) for one in side] for side in sides)
-    )
+    before, after = ([round(one / share, 2) for one in side] for side in sides)
+    ran = case.now.steady - case.kept.on_since if case.kept.on_since is not None else 0.0
+    return Lesson(float(round(case.now.best.timestamp())), before, after, round(ran))
 
 
 def _opened(case: Case, body: BodyMemory) -> None:
     """The fall was an opening, as was recognised, or as full power on a cooled body shows: learn from it."""
-    body.trips_taken, fall = case.kept.facts.trip_count, body.fall
+    counted, fall = case.kept.facts.trip_count > body.trips_taken, body.fall
     if fall is not None and case.now.best.timestamp() - fall.at_wall < RECOGNISED_SECONDS:
-        take(body, fall, is_slow(case.kept))
         body.fall, body.trial = None, False
-        tell(body, case.kept.facts)
+        share = opened_at_share(body, fall) if is_slow(case.kept) else 1.0
+        if share < EARLY_SHARE:
+            diagnosis.opened_under_what_it_stood(case, share)
+        else:
+            take(body, fall, is_slow(case.kept))
+            tell(body, case.kept.facts)
+            if not counted:
+                _count(case, fall, body.tail[0] if body.tail else 0.0)
+    body.trips_taken = case.kept.facts.trip_count
+
+
+def _count(case: Case, fall: Lesson, after_watts: float) -> None:
+    """An opening that only the next run's full power has shown: told and counted as any other."""
+    facts, now = case.kept.facts, case.now
+    before = case.kept.body.full_watts or case.heater.watts
+    facts.trips.append(TripFact(fall.at_wall, fall.ran_seconds, before, round(after_watts, 1)))
+    del facts.trips[:-MOST_TRIPS]
+    facts.trip_count += 1
+    case.notes("cut-out")["tripped_at"] = now.steady
 
 
 def _all(body: BodyMemory, warmth: list[float], watts: float, seconds: float) -> list[float]:

@@ -20,6 +20,7 @@ class Lesson:
     at_wall: float
     before: list[float]
     after: list[float]
+    ran_seconds: float = 0.0
 
 
 @dataclass

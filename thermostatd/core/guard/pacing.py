@@ -28,7 +28,7 @@ MOST_TRIALS = 2
 # A run may be so likely to open it, or go so much further than was stood; and shall go further than the last one went
 # after its report, so that an opening that was missed there is seen.
 LEAST_RISK, STEP_SHARE, SURE_STEP_SHARE = 0.03, 0.05, 0.01
-COOLS_TOO = 1.25  # a tick later the run is shorter, and the body cooler at its start
+MOST_REPORTS = 6
 REPORTS_LATE_SECONDS, LATE_SHARE = 8.0, 0.05  # a report that does not come ends the run there
 SLACK = 1.5  # so that the mains' drift does not end a run just before its report
 CLOSED_SHARE = 0.6
@@ -75,7 +75,7 @@ def _must_wait(case: Case, body: BodyMemory) -> bool:
     if at_present > (min(body.cool_share, CLOSED_SHARE) if body.wide and body.opened else body.cool_share):
         return True
     if seeks(body) and not body.opened:
-        body.trial = _is_a_step(case, body, _report_in(case, _shortest(case)))
+        body.trial = _is_a_step(case, body)
         return not body.trial and at_present > COLD_SHARE
     if _may_try(case, body):
         if at_present > TRIAL_UNTIL_SHARE:
@@ -108,16 +108,21 @@ def _ends_its_step(case: Case, body: BodyMemory) -> bool:
     return True
 
 
-def _is_a_step(case: Case, body: BodyMemory, seconds: float) -> bool:
-    """Whether a run up to a report `seconds` from now goes clearly further than was stood, and no more than it may."""
+def _is_a_step(case: Case, body: BodyMemory) -> bool:
+    """Whether a run up to a report goes clearly further than was stood, and no more than it may.
+
+    It begins at the last tick at which it would, so that its step is as small as it can be.
+    """
     watts, share, least = expected_watts(case), room_share(case), body.dared + SURE_STEP_SHARE
-    risk, over = outlook(body, watts, seconds, share)
-    if over < least or risk <= LEAST_RISK:
-        return over >= least
-    tick = case.house.house.tick
-    a_tick_later = over - COOLS_TOO * (over - outlook(body, watts, max(0.0, seconds - tick), share)[1])
-    last = seconds - tick < _shortest(case)
-    return a_tick_later < least or (last and over <= STEP_SHARE)
+    first, period, tick = _report_in(case, _shortest(case)), case.kept.meter_period, case.house.house.tick
+    for count in range(MOST_REPORTS):
+        seconds = first + count * period
+        risk, over = outlook(body, watts, seconds, share)
+        if over >= least:
+            a_tick_later = outlook(body, watts, max(0.0, seconds - tick), share, tick)[1]
+            last = seconds - tick < _shortest(case)
+            return risk <= LEAST_RISK or a_tick_later < least or (last and over <= STEP_SHARE)
+    return False
 
 
 def _shortest(case: Case) -> float:

@@ -72,6 +72,14 @@ def opened_early(case: Case, opened: Notes, proven: float) -> None:
     )
 
 
+def opened_under_what_it_stood(case: Case, share: float) -> None:
+    """An opening that a slow meter showed late, and yet far too early."""
+    covered(
+        case,
+        f"Its own cut-out opened at {100 * share:.0f} % of the warmth that it has stood before, or sooner.",
+    )
+
+
 def still_open(case: Case, seconds: float) -> None:
     """Its cut-out had not closed again after a rest in which a free body would have cooled."""
     covered(
