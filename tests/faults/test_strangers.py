@@ -225,6 +225,55 @@ def _ask_by_broker(broker: Mosquitto, celsius: float) -> None:
     broker.publish("thermostatd/ask/study", f'{{"celsius": {celsius}, "until": "no-end"}}')
 
 
+HOSTILE = (
+    b"true", b"true 99999", b'{"on": true, "watts": 5000}', b'{"celsius": 35, "until": "no-end", "who": "Ana"}',
+    b'{"celsius": NaN}', b'{"celsius": 1e308, "until": "no-end"}', b'{"celsius": 22, "celsius": 30}', b"-40", b"1e400",
+    b"<script>alert(1)</script>", b"'; DROP TABLE request; --", b"\xff\xfe\x00", b"[" * 3000, b"0" * 200_000, b"",
+    b'{"a":' * 500, b"\r\nfatal: the house burns", "١٨".encode(),
+)  # fmt: skip
+
+
+def test_a_hostile_payload_changes_nothing(
+    tmp_path: Path, broker: Mosquitto, plug: StrangersPlug, measure: Measure
+) -> None:
+    """On any topic that is heard, what is no reading, state or request of that topic changes neither target nor order."""
+    with Home(tmp_path / "home", broker.port, broker_more="asks = true") as home:
+        warm_up(broker, plug)
+        assert home.ask(21.5)[0] == 200
+        client = paho.Client(paho.CallbackAPIVersion.VERSION2)
+        client.connect("127.0.0.1", broker.port)
+        client.loop_start()
+        topics = ("study/air", "plug/7", "plug/7/ask", "thermostatd/alive", "thermostatd/room/study",
+                  "thermostatd/heater/study/column", "thermostatd/answer/study", "thermostatd/trouble/x",
+                  "thermostatd/ask/attic", "thermostatd/ask/study/x", "thermostatd/ask/")  # fmt: skip
+        for topic in topics:
+            for payload in HOSTILE:
+                if topic in ("study/air", "plug/7") and payload in (b"-40", b'{"on": true, "watts": 5000}'):
+                    continue  # a plausible word of that very topic: the broker's access list is what guards it
+                client.publish(
+                    topic, payload, retain=topic.startswith("thermostatd/"), qos=1
+                ).wait_for_publish(5)
+        broker.publish("study/air", "17.0")
+        time.sleep(2.5)
+        study = room(home)
+        assert study["target"]["celsius"] == 21.5
+        assert study["target"]["whose"] != "Ana"
+        assert plug.on
+        for payload in HOSTILE:
+            client.publish("thermostatd/ask/study", payload, qos=1).wait_for_publish(5)
+        time.sleep(2.0)
+        assert room(home)["target"]["celsius"] in (21.5, 22.0), (
+            "a sound ask within the limits is an ask; all else is none"
+        )
+        client.loop_stop()
+        client.disconnect()
+        broker.publish("study/air", "23.0")
+        measure(14, "hostile payloads on every topic: a warm reading ends in OFF", 3.0, lambda: not plug.on)
+        assert wait_until(lambda: home.health().get("ok") is True, 10)
+        assert "Traceback" not in home.log
+        assert all(line.isprintable() and line[:4].isdigit() for line in home.log.splitlines())
+
+
 def test_cross_site(home: Home) -> None:
     """A post from a foreign page, and a name that is not ours, change nothing and are refused with words."""
     form = "room=study&celsius=14&until=no-end"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 import pytest
+from starlette.testclient import TestClient
 
 from tests.edge.pages.conftest import HOME, Visit
 from tests.edge.pages.double import Double
@@ -66,6 +67,20 @@ def test_guessing_is_throttled_without_locking_others_out(visit: Visit) -> None:
     assert visit(None).post("/join", data={"code": code_for(visit), "name": "Ana"}).status_code == 303
     visit.steady.seconds += 60  # type: ignore[attr-defined]
     assert guesser.post("/join", data={"code": "00000001", "name": "x"}).status_code == 403
+
+
+def test_behind_a_proxy_each_address_is_its_own(visit: Visit) -> None:
+    """From this machine's own proxy the last forwarded address counts, whatever else is written; from others none does."""
+    proxy, stranger = visit(None, address="127.0.0.1"), visit(None, address="192.0.2.66")
+
+    def tries(phone: TestClient, forwarded: str) -> int:
+        sent = {"code": "00000000", "name": "x"}
+        return phone.post("/join", data=sent, headers={"x-forwarded-for": forwarded}).status_code
+
+    assert [tries(proxy, f"10.0.0.{k}, 192.0.2.5") for k in range(6)] == [403] * 5 + [429]
+    assert tries(proxy, "192.0.2.5, 192.0.2.6") == 403
+    assert [tries(stranger, f"192.0.2.{k}") for k in range(6)] == [403] * 5 + [429]
+    assert tries(proxy, "not an address") == 403
 
 
 def test_many_guessers_are_bounded_and_a_first_try_is_kept() -> None:

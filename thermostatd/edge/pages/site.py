@@ -6,6 +6,7 @@ import logging
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import datetime
+from ipaddress import ip_address
 from zoneinfo import ZoneInfo
 
 from fastapi import Request, Response
@@ -29,6 +30,7 @@ from thermostatd.edge.pages.who import MAY, Rank, Visitor, act_of, may, rank_of
 
 log = logging.getLogger("thermostatd.pages")
 
+PROXIES = ("127.0.0.1", "::1")
 FORWARDING = ("forwarded", "x-forwarded-for", "x-forwarded-host", "x-real-ip", "via")
 OWNER_IDLE_SECONDS = 15 * 60.0
 OWNER_LONGEST_SECONDS = 8 * 3600.0
@@ -205,8 +207,20 @@ def visitor_of(request: Request) -> Visitor:
 
 
 def where(request: Request) -> str:
-    """The address at the other end."""
-    return request.client.host if request.client else "nowhere"
+    """The address at the other end. Of what a proxy on this machine passes on, the one that it saw, which is the last
+    that it wrote: a guesser behind it must not use up everybody's tries."""
+    host = request.client.host if request.client else "nowhere"
+    if host in PROXIES:
+        seen = request.headers.get("x-forwarded-for", "").rpartition(",")[2].strip()
+        return seen if _is_address(seen) else host
+    return host
+
+
+def _is_address(text: str) -> bool:
+    try:
+        return bool(ip_address(text))
+    except ValueError:
+        return False
 
 
 def behind_proxy(request: Request) -> bool:
