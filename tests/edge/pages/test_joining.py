@@ -70,7 +70,7 @@ def test_guessing_is_throttled_without_locking_others_out(visit: Visit) -> None:
 
 
 def test_behind_a_proxy_each_address_is_its_own(visit: Visit) -> None:
-    """From this machine's own proxy the last forwarded address counts, whatever else is written; from others none does."""
+    """From this machine's own proxy the last forwarded address counts, and nothing else; from others none does."""
     proxy, stranger = visit(None, address="127.0.0.1"), visit(None, address="192.0.2.66")
 
     def tries(phone: TestClient, forwarded: str) -> int:
