@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.bench import page, record, soon, steps, weight
+from tests.bench import idle, page, record, soon, steps, weight
 from tests.bench.row import Row, table
 
 pytestmark = [pytest.mark.night, pytest.mark.timeout(300)]
@@ -46,3 +46,11 @@ def test_requests_act_within_one_tick_and_readings_within_two(tmp_path):
 def test_a_room_year_is_a_few_megabytes(tmp_path):
     """A room's year of minutes and quarter hours takes more than nothing and under 20 MB."""
     assert all(0.1 < row.measured < 20 for row in told(record.measure(tmp_path)).values())
+
+
+@pytest.mark.timeout(600)
+def test_twenty_rooms_spare_processor_and_disk(tmp_path):
+    """While nobody asks, twenty rooms write little to an SD card; what they take of a core is told."""
+    rows = told(idle.measure(tmp_path))
+    assert len(rows) == 2
+    assert all(row.met and row.measured > 0 for row in rows.values())

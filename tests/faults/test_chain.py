@@ -67,6 +67,7 @@ def test_a_frozen_process(tmp_path: Path, broker: Mosquitto, plug: StrangersPlug
         measure(10, "chain: process thawed: heats again", 35.0, lambda: plug.on)
 
 
+@pytest.mark.night
 def test_the_plugs_timer_alone(tmp_path: Path, broker: Mosquitto, measure: Measure) -> None:
     """Program and broker killed at once leave the plug's own timer, and it is enough."""
     with Impatient(broker.port) as hasty, Home(tmp_path / "home", broker.port) as home:
@@ -84,6 +85,7 @@ def test_the_plugs_timer_alone(tmp_path: Path, broker: Mosquitto, measure: Measu
         )
 
 
+@pytest.mark.night
 def test_a_plug_that_lost_its_network(tmp_path: Path, broker: Mosquitto, measure: Measure) -> None:
     """A plug that hears nothing any more ends by its own timer, and its circuit counts it as on meanwhile."""
     with Impatient(broker.port) as hasty, Home(tmp_path / "home", broker.port) as home:
@@ -95,6 +97,7 @@ def test_a_plug_that_lost_its_network(tmp_path: Path, broker: Mosquitto, measure
         hasty.online()
 
 
+@pytest.mark.night
 def test_a_stop(tmp_path: Path, broker: Mosquitto, plug: StrangersPlug, measure: Measure) -> None:
     """SIGTERM tells OFF before anything is closed."""
     with Home(tmp_path / "home", broker.port) as home:
@@ -106,6 +109,7 @@ def test_a_stop(tmp_path: Path, broker: Mosquitto, plug: StrangersPlug, measure:
         home.process = None
 
 
+@pytest.mark.night
 def test_what_nothing_covers(tmp_path: Path, broker: Mosquitto, plug: StrangersPlug) -> None:
     """A plug without a timer stays ON when program and broker die together: the guide says so, and this shows it."""
     home = Home(tmp_path / "home", broker.port)

@@ -44,11 +44,11 @@ WAYS = {
 
 MORE = [
     pytest.param(way, marks=pytest.mark.night)
-    for way in ("a wrong value", "rubbish", "a folder in its place")
+    for way in ("deleted", "a wrong value", "rubbish", "a folder in its place")
 ]
 
 
-@pytest.mark.parametrize("way", ["half written", "deleted", *MORE])
+@pytest.mark.parametrize("way", ["half written", *MORE])
 def test_broken_while_running(
     broker: Mosquitto, plug: StrangersPlug, home: Home, measure: Measure, way: str
 ) -> None:
@@ -75,6 +75,7 @@ def test_broken_while_running(
     assert "Traceback" not in home.log
 
 
+@pytest.mark.night
 def test_wrong_at_a_restart(
     tmp_path: Path, broker: Mosquitto, plug: StrangersPlug, home: Home, measure: Measure
 ) -> None:
