@@ -20,14 +20,14 @@ from thermostatd.core.house import Heater
 from thermostatd.core.memory import HeaterMemory
 from thermostatd.core.meter import diagnosis
 from thermostatd.core.meter.power import SLOW_PERIOD_SECONDS
-from thermostatd.core.plug import METER_SETTLE_SECONDS, evidence_watts, switched_at
+from thermostatd.core.plug import METER_SETTLE_SECONDS, drawing_floor_watts, evidence_watts, switched_at
 from thermostatd.core.values import Reading
 from thermostatd.physics.heater_kinds import MAKES, heater_design, settings_of
 
 if TYPE_CHECKING:
     from thermostatd.core.guard.case import Case
 
-HIGH_SHARE = 0.9
+HIGH_SHARE, ROUGH_HIGH_SHARE = 0.9, 0.8  # without volts the mains' drift is in the watts
 NO_MEAN_SHARE = 0.7  # full power so early in a period: this meter tells no means
 OVER_USUAL = 1.15
 GAP_SECONDS = 180.0
@@ -159,19 +159,20 @@ def _believed_watts(case: Case, body: BodyMemory) -> float:
 def _heed(case: Case, body: BodyMemory, now: float) -> None:
     """A new report: power on its level proves the body closed; a first fall is where an opening may lie."""
     kept, expected = case.kept, expected_watts(case)
-    watts = _proof(kept, HIGH_SHARE * expected)
+    high = HIGH_SHARE if kept.volts else ROUGH_HIGH_SHARE
+    watts = _proof(kept, high * expected)
     if watts is None or kept.watts_at is None or kept.watts_at == body.judged_at:
         return
     body.judged_at = kept.watts_at
     nominal = case.house.house.mains_volts
     level = watts * (nominal / kept.volts) ** 2 if kept.volts else watts
-    low = watts < HIGH_SHARE * expected
+    low = watts < high * expected
     if body.proven_watts is None and body.proven_at is not None and _begins(case, body, watts, low, now):
         return
     if body.fell_at is not None and not body.peak_watts and low:
         return  # open since switch-on
     body.peak_watts = max(body.peak_watts, level)
-    if level >= HIGH_SHARE * body.peak_watts:
+    if level >= high * body.peak_watts:
         body.full_watts, body.drew_watts = round(body.peak_watts, 1), watts
         _proven(case, body, watts, kept.watts_at, now)
     else:
@@ -232,7 +233,8 @@ def _proven(case: Case, body: BodyMemory, watts: float, at: float, now: float) -
     body.proven_at, body.proven_watts, body.fell_at = at, watts, None
     body.opened, body.cool_share = False, 1.0
     expected = expected_watts(case)
-    if watts >= HIGH_SHARE * expected and now >= body.doubtful_until:
+    high = HIGH_SHARE if case.kept.volts else ROUGH_HIGH_SHARE
+    if watts >= high * expected and now >= body.doubtful_until:
         share = room_share(case)
         body.most = [
             max(most, round(one / share, 2)) for most, one in zip(body.most, body.proven, strict=True)
@@ -298,14 +300,16 @@ def _opened(case: Case, body: BodyMemory) -> None:
     counted, fall = case.kept.facts.trip_count > body.trips_taken, body.fall
     if fall is not None and case.now.best.timestamp() - fall.at_wall < RECOGNISED_SECONDS:
         body.fall, body.trial = None, False
+        after = body.tail[-1] if body.tail else 0.0
         share = opened_at_share(body, fall) if is_slow(case.kept) else 1.0
-        if share < EARLY_SHARE:
+        nothing = after <= drawing_floor_watts(case.heater)
+        if share < EARLY_SHARE and not nothing:
             diagnosis.opened_under_what_it_stood(case, share)
-        else:
+        elif share >= EARLY_SHARE and not (nothing and diagnosis.leaves_an_element(case, body.full_watts)):
             take(body, fall, is_slow(case.kept))
             tell(body, case.kept.facts)
             if not counted:
-                _count(case, fall, body.tail[0] if body.tail else 0.0)
+                _count(case, fall, after)
     body.trips_taken = case.kept.facts.trip_count
 
 

@@ -46,6 +46,16 @@ def take(body: BodyMemory, lesson: Lesson, wide: bool = False) -> None:
     weigh(body)
 
 
+def forget_since(body: BodyMemory, wall: float) -> None:
+    """Openings after that wall time were none; without any other, nothing is known of where it opens."""
+    body.lessons = [lesson for lesson in body.lessons if lesson.at_wall <= wall]
+    body.odd, body.fall = [], None
+    if body.lessons:
+        weigh(body)
+    else:
+        body.wide, body.weights, body.opens = False, [], []
+
+
 def trust_owner(body: BodyMemory, sustained_watts: float) -> None:
     """Before any opening: what the owner wrote is where it would open."""
     body.opens = [warmth_of(sustained_watts)] * CANDIDATES

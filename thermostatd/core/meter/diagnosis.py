@@ -152,9 +152,20 @@ def _is_dial(case: Case, before: float, off_seconds: float, most: float) -> bool
     facts = case.kept.facts
     if any(trip.after_watts > 0 and near(trip.before_watts, before, False) for trip in facts.trips):
         return True  # this heater's cut-out leaves the low element
+    if leaves_an_element(case, before):
+        return True
     if facts.body_tau_seconds is not None:
         return off_seconds * tau_seconds(case.heater.kind) / facts.body_tau_seconds < SOON_SECONDS
     return off_seconds < SOON_UNLEARNED_SECONDS or most < FAR_SHARE
+
+
+def leaves_an_element(case: Case, watts: float | None) -> bool:
+    """Whether a cut-out would not take this level to nothing: of an oil-filled heater's settings the lowest has none
+    behind it, and of the highest it leaves the lowest (common practice, no published source)."""
+    settings = sorted(case.heater.settings_watts)
+    if watts is None or case.heater.kind != "oil-filled" or len(settings) < 2:
+        return False
+    return near(watts, settings[0], False) or near(watts, settings[-1], False)
 
 
 def began(case: Case, power: Power, level: float, opened: Notes | None, warm: bool) -> bool:

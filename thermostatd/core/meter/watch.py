@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
+from thermostatd.core.body.lessons import forget_since
 from thermostatd.core.facts import MOST_TRIPS, TripFact
 from thermostatd.core.memory import Notes
 from thermostatd.core.meter import diagnosis, levels, run
@@ -130,6 +131,7 @@ def _back(case: Case, notes: Notes, power: Power, watts: float, at: float) -> No
     proven = run.proven_warmth(notes, gone["before"], power.exact)
     if diagnosis.came_back(case, power, gone, off_seconds, proven):
         _forget_openings_to_nothing(case, gone["before"])
+        _unlearn(case)
     elif proven is None or gone["most"] >= EARLY_SHARE * proven:
         _learn(case, gone)
     notes["openings"] = int(notes.get("openings", 0)) + 1
@@ -185,6 +187,13 @@ def _forget_openings_to_nothing(case: Case, before: float) -> None:
         case,
         lambda trip: not trip.after_watts and trip.at_wall > since and near(trip.before_watts, before, False),
     )
+
+
+def _unlearn(case: Case) -> None:
+    """What was the dial taught nothing of the body."""
+    since = case.now.best.timestamp() - diagnosis.CYCLES_SECONDS
+    if any(lesson.at_wall > since for lesson in case.kept.body.lessons):
+        forget_since(case.kept.body, since)
 
 
 def _forget(case: Case, wrong: Callable[[TripFact], bool]) -> None:
