@@ -351,4 +351,4 @@ def _number(value: object) -> float | None:
 def _hours(seconds: float) -> str:
     if seconds % 3600 and seconds < 3 * 3600:
         return text_of("{minutes:.0f} minutes", minutes=seconds / 60)
-    return text_of("{hours:g} hours", hours=seconds / 3600)
+    return text_of("{hours:g} hours", hours=round(seconds / 3600, 1))
