@@ -56,7 +56,11 @@ class Fitted:
 
 
 def usual(watts: float, heater_seconds: float, many_rooms: bool) -> Prior:
-    """A room that its heater can warm by some 30 K, with a wide spread; the heater's and sensor's lags less so."""
+    """A room that its heater can warm by some 30 K, with a wide spread; the heater's and sensor's lags much less so.
+
+    Those two lags in series look alike in the readings: left free, what the model lacks goes to the sensor, the air is
+    taken for warmer than it is while it rises, and every arrival comes late by as much.
+    """
     loss = watts / 30.0
     mean = Constants(
         heater_seconds=heater_seconds,
@@ -69,7 +73,7 @@ def usual(watts: float, heater_seconds: float, many_rooms: bool) -> Prior:
         radiant=0.3,
         drift_watts=watts * 0.006,
     )
-    spread = np.array([0.5, 1.0, 1.0, 1.0, 0.7, 1.0 if many_rooms else 0.05, 0.5, 0.7, 0.7])
+    spread = np.array([0.3, 1.0, 1.0, 1.0, 0.7, 1.0 if many_rooms else 0.05, 0.1, 0.7, 0.7])
     return Prior(to_parameters(mean), spread)
 
 

@@ -2,6 +2,7 @@
 
 Rules: begun when full power from now would be warm no earlier than two minutes before the rise, and a share of the way
 sooner, since heat can be let go of but not hurried; never longer ahead than six hours; past arrivals move that share.
+A rise that cannot be met is begun an hour and a half ahead: more would cost much and still be late.
 """
 
 from __future__ import annotations
@@ -18,14 +19,15 @@ from thermostatd.physics.thermal.plans import FAR_EVERY, NEAR_EVERY, Plans
 from thermostatd.physics.thermal.responses import Course
 
 LONGEST_LEAD_MINUTES = 360.0
-VAIN_LEAD_MINUTES = 150.0
+VAIN_LEAD_MINUTES, VAIN_MINUTES = 90.0, 400.0
 ARRIVED_KELVIN = 0.2
-EARLY_MINUTES, EARLY_SHARE, SURE_MINUTES = 7.0, 0.28, 10.0
+EARLY_MINUTES, EARLY_SHARE, SURE_MINUTES = 4.5, 0.32, 10.0
 RELEASE_MINUTES, FAR_RELEASE_MINUTES, FAR_RELEASE_SHARE = 7.0, 14.0, 0.1
-APPROACH_MINUTES, COAST_KELVIN = 25.0, 0.02
+APPROACH_MINUTES, COAST_KELVIN = 25.0, -0.06  # a body holds more than its model knows of
 LEAST_RISE_KELVIN = 0.3
 AIMED_EARLY_MINUTES = 1.5
-BIAS_SHARE, MOST_BIAS, LATEST_MINUTES, SHORTEST_MINUTES = 0.3, 0.2, 60.0, 30.0
+MOST_BIAS, LATEST_MINUTES, SHORTEST_MINUTES = 0.2, 60.0, 30.0
+BIAS_SHARE, LATE_BIAS_SHARE = 0.3, 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +50,7 @@ def rise_of(case: Case, plans: Plans, tracked: Tracked, full: float) -> Rise:
         notes["rise"] = None
         return Rise()
     arrival, vain = minutes_to(plans, tracked, target.next_celsius - ARRIVED_KELVIN, full)
+    vain = vain or arrival > VAIN_MINUTES
     unsure = max(0.0, min(arrival, LONGEST_LEAD_MINUTES) - SURE_MINUTES)
     careful = unsure * max(0.0, EARLY_SHARE + notes.get("bias", 0.0))
     slack = lead - EARLY_MINUTES - careful - arrival
@@ -128,7 +131,7 @@ def _learn(case: Case, tracked: Tracked) -> None:
     if there is not None and not waiting.get("vain"):
         length = max(SHORTEST_MINUTES, (waiting["at"] - waiting["since"]) / 60.0)
         off = max(-20.0, min(20.0, late + AIMED_EARLY_MINUTES))
-        bias = notes.get("bias", 0.0) + BIAS_SHARE * off / length
+        bias = notes.get("bias", 0.0) + (LATE_BIAS_SHARE if off > 0.0 else BIAS_SHARE) * off / length
         notes["bias"] = round(max(-MOST_BIAS, min(MOST_BIAS, bias)), 4)
         notes["late"] = [*notes.get("late", [])[-9:], round(late, 1)]
     notes["arriving"] = None
