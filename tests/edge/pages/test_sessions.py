@@ -116,10 +116,10 @@ def test_a_wrong_code_takes_as_long_as_a_good_one() -> None:
     """A code that shares its first digits takes no longer than one that shares none (derived: within a half)."""
 
     def took(guess: str) -> float:
-        began = time.perf_counter()
+        began = time.thread_time()
         for _ in range(6):
             keys.code_fits(guess, stored)
-        return time.perf_counter() - began
+        return time.thread_time() - began
 
     stored = keys.code_digest("12345678")
     near = min(took("12345670") for _ in range(4))
