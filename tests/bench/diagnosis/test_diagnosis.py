@@ -4,7 +4,7 @@ from itertools import pairwise
 
 import pytest
 
-from tests.bench.diagnosis.__main__ import matrix, merged, short
+from tests.bench.diagnosis.__main__ import matrix, merged, short, summary
 from tests.bench.diagnosis.house import METERS
 from tests.bench.diagnosis.mains import NOMINAL_VOLTS, recorded_volts
 from tests.bench.diagnosis.trial import Tally, faulted, sound
@@ -29,6 +29,17 @@ def test_recall_is_right_names_over_faults_ordered():
     assert tally.recall("welded") is None
     assert short(METERS[0], merged([tally])) == ["element"]
     assert "80 %" in matrix(tally)
+
+
+def test_the_table_of_all_meters_counts_false_alarms_by_the_winter():
+    """Two false names in 60 heater-days are four in a heater's winter of 120 days; right stands over ordered."""
+    tally = Tally(heater_days=60.0)
+    tally.named.update({("dial", "dial"): 3, ("dial", "covered"): 1})
+    tally.false.update({"covered": 2})
+    table = summary({0: (tally, 0.5)})
+    assert "3/4" in table
+    assert "4.0" in table
+    assert "0.50" in table
 
 
 def test_two_days_of_the_loop_name_what_was_ordered():

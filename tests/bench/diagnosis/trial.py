@@ -1,7 +1,7 @@
 """Orders one fault after another at each heater, and notes what the Regulator calls it.
 
 Rules: a fault begins at a random moment of a day, an element's while it carries current (that is when they burn); it
-is mended an hour after it was named, or at the end of its window, and the owner says that they have looked. The
+is mended two hours after it was named, or at the end of its window, and the owner says that they have looked. The
 window begins when the fault first acts: a relay closed on it, a body opened its switch under a cover or at its dial,
 a welded contact was told to open. One that has not acted in two days is mended and listed as unshown, since nothing
 that a meter or a thermometer could read was different. The answer is what was told in that time or stands at its
@@ -48,7 +48,7 @@ NAMES = {
 RIGHT = {kind: {kind} for kind in WINDOWS_HOURS} | {
     "element": {"element", "either"}, "selector": {"selector", "either"},
 }  # fmt: skip
-LINGER_HOURS = 1.0
+LINGER_HOURS = 2.0
 BETWEEN_HOURS = (4.0, 10.0)
 UNSHOWN_HOURS = 48.0
 STALE_HOURS = 24.0
@@ -68,9 +68,14 @@ class Tally:
 
     def recall(self, kind: str) -> float | None:
         """Share of the ordered faults that were named right; None where none was ordered."""
+        right, ordered = self.counts(kind)
+        return right / ordered if ordered else None
+
+    def counts(self, kind: str) -> tuple[int, int]:
+        """How many of this kind were named right, and how many were ordered."""
         ordered = sum(count for (one, _), count in self.named.items() if one == kind)
         right = sum(count for (one, name), count in self.named.items() if one == kind and name in RIGHT[kind])
-        return right / ordered if ordered else None
+        return right, ordered
 
 
 class Trial:
