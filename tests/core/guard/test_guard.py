@@ -157,6 +157,16 @@ def test_a_circuit_is_asked_about_what_all_others_left_on(monkeypatch):
     assert asked == [{COLUMN: False, PANEL: True}, {COLUMN: False, PANEL: False}]
 
 
+def test_a_circuit_is_asked_by_the_air_and_the_targets(monkeypatch):
+    """Who needs it most is told by both."""
+    asked = []
+    monkeypatch.setattr(circuit, "judge_all", lambda *args: asked.append(args) or {})
+    _, memory = guarded()
+    house, known, readings, targets, _, now = asked[0]
+    assert (house.house.name, known is memory, now) == ("Quay House", True, now_at())
+    assert (readings.air["study"], targets["study"].celsius) == (Reading(19.0, NOW), 20.0)
+
+
 def test_each_interlock_is_shown_its_own_heater():
     """A room's heater comes with its air and target, a spot's with neither; each with its own memory."""
     seen = []
