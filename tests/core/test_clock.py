@@ -36,6 +36,9 @@ def test_a_request_between_steps_counts_no_seconds():
     now, memory = settled(stepping=False)
     assert (now.seconds, memory.last_steady) == (10.0, STEADY - 10.0)
     assert settled(last_steady=None)[0].seconds == 0.0
+    memory = ClockMemory(**KNOWN)
+    settle(memory, Moment(NOON, STEADY), ZONE)
+    assert memory.last_steady == STEADY, "a step, where nothing else is said"
     assert settled(last_steady=STEADY + 5.0)[0].seconds == 0.0
 
 
@@ -80,6 +83,7 @@ def test_a_last_target_is_held_for_half_an_hour(since, past):
         (7200.0, 4000.0, 4091.0, False),
         (7200.0, 4000.0, 3909.0, False),
         (7200.0, -26 * 3600.0 + 20.0, -26 * 3600.0 - 9.0, True),
+        (7200.0, -26 * 3600.0, -26 * 3600.0 - 10.0, True),
         (7200.0, -26 * 3600.0 - 20.0, -26 * 3600.0 - 11.0, False),
         (None, 4000.0, 4000.0, False),
         (7200.0, None, 4000.0, False),
@@ -206,3 +210,5 @@ def test_a_wall_time_is_said_as_the_house_reads_it():
     assert now.text(NOON.timestamp()).wall == NOON.timestamp()
     assert now.text(NOON).wall == NOON.timestamp()
     assert now.wall_in(90.0) == NOON + timedelta(seconds=90)
+    late = NOON + timedelta(hours=11, minutes=30)  # past midnight in Oslo
+    assert Now(STEADY, 1.0, late, late, None, ZONE).text(late + timedelta(hours=1)) == "01:30"

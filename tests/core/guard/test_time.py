@@ -1,6 +1,8 @@
 """Interlocks that go by time, people and the program itself, at the very edges of their bounds."""
 
+from dataclasses import replace
 from datetime import UTC, datetime
+from zoneinfo import ZoneInfo
 
 import pytest
 
@@ -119,6 +121,17 @@ def test_a_heater_runs_only_when_the_owner_allowed_it(may_run, out, wall, circum
     assert said == (
         trips("not-allowed-now", circumstance=circumstance) if circumstance else good("not-allowed-now")
     )
+
+
+@pytest.mark.parametrize(("hour", "asleep"), [(21, False), (22, True), (5, True), (6, False)])
+def test_the_house_sleeps_by_its_own_clock(hour, asleep):
+    """An hour ahead of UTC in an Oslo winter."""
+    wall = datetime(2026, 1, 12, hour, 0, tzinfo=UTC)
+    now = replace(now_at(wall=wall), zone=ZoneInfo("Europe/Oslo"))
+    case = case_of(
+        toml=study(house=SLEEPS, zone="Europe/Oslo").replace(ALWAYS, 'may_run = ["awake"]'), now=now
+    )
+    assert not_allowed_now.judge(case).tripped is asleep
 
 
 @pytest.mark.parametrize(("out", "tripped"), [(False, False), (True, True)])
