@@ -285,7 +285,7 @@ class NightMachine(HouseMachine):
 
 
 NightMachine.TestCase.settings = settings(
-    max_examples=3000,
+    max_examples=400,
     stateful_step_count=80,
     deadline=None,
     suppress_health_check=list(HealthCheck),
