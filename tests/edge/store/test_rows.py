@@ -78,10 +78,10 @@ def _count(folder: Path, table: str) -> int:
         return int(other.execute(f"SELECT count(*) FROM {table}").fetchone()[0])
 
 
-def test_batches_wait_thirty_steady_seconds(tmp_path: Path, opened: Opened, steady: Steady) -> None:
-    """Rows and memory reach the disk with the first addition after thirty steady seconds, and not before."""
+def test_batches_wait_sixty_steady_seconds(tmp_path: Path, opened: Opened, steady: Steady) -> None:
+    """Rows and memory reach the disk with the first addition after sixty steady seconds, and not before."""
     store = opened(tmp_path)
-    for seconds, expected in ((0.0, 0), (29.0, 0), (31.0, 3)):
+    for seconds, expected in ((0.0, 0), (59.0, 0), (61.0, 3)):
         steady.seconds = 1000.0 + seconds
         store.add_events([EventRow(NOON, "tick", "study", "x")])
         store.save_memory({"at": seconds}, stamp())

@@ -1,6 +1,6 @@
 """The writer thread: one queue, one desk. Whoever hands it work gets a Future.
 
-Rules: the thread outlives every fault of its work; what is batched is written every 30 steady seconds.
+Rules: the thread outlives every fault of its work; what is batched is written every 60 steady seconds.
 """
 
 from __future__ import annotations
@@ -18,7 +18,10 @@ from thermostatd.edge.store.desk import Desk
 from thermostatd.edge.store.rows import StoreError
 
 T = TypeVar("T")
-FLUSH_SECONDS = 30.0
+FLUSH_SECONDS = 60.0
+"""Between two batches: rows come once a minute, and a memory card wears by what is written."""
+AGAIN_SECONDS = 30.0
+"""After a batch that could not be written."""
 LOOK_SECONDS = 5.0
 Job = Callable[[Desk | None], None]
 log = logging.getLogger(__name__)
@@ -71,7 +74,9 @@ class Writer:
             self._thread.join(wait_seconds)
 
     def _due(self) -> bool:
-        return bool(self.batch) and not 0 <= self._now() - self._flushed_at < FLUSH_SECONDS
+        well = not self._opened.done() or self.desk.writing
+        wait = FLUSH_SECONDS if well else AGAIN_SECONDS
+        return bool(self.batch) and not 0 <= self._now() - self._flushed_at < wait
 
     def _run(self, path: Path) -> None:
         try:
