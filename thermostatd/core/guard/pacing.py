@@ -17,6 +17,8 @@ from thermostatd.core.body.lessons import fraction
 from thermostatd.core.body.outlook import ahead, from_cold
 from thermostatd.core.body.state import BodyMemory
 from thermostatd.core.guard.case import Case, good, tripped
+from thermostatd.core.meter import diagnosis
+from thermostatd.core.plug import drawing_floor_watts
 from thermostatd.core.results import Verdict
 
 CODE = "pacing"
@@ -59,12 +61,20 @@ def _must_stop(case: Case, body: BodyMemory) -> bool:
     ran = case.now.steady - on_since if on_since is not None else 0.0
     if ran < case.heater.min_on and _fits_from_cold(case, body):
         return False
-    if body.fell_at is not None:  # looked at first: an opening that is not recognised teaches nothing
+    if body.fell_at is not None and not _is_off_at_its_dial(
+        case, body
+    ):  # looked at first: an opening that is not recognised teaches nothing
         looked = 0.0 if is_slow(case.kept) else max(LOOK_SECONDS, LOOK_REPORTS * case.kept.meter_period)
         return (body.fall is None and len(body.tail) >= TAIL) or case.now.steady - body.fell_at >= looked
     if body.trial:
         return body.wide and _ends_its_step(case, body)
     return ahead(body, max(body.watts, 1.0), case.house.house.tick) > limit_share(body) * room_share(case)
+
+
+def _is_off_at_its_dial(case: Case, body: BodyMemory) -> bool:
+    """To nothing, where a cut-out would leave an element: a rest would hide from a slow meter that it comes back."""
+    nothing = bool(body.tail) and body.tail[-1] <= drawing_floor_watts(case.heater)
+    return is_slow(case.kept) and nothing and diagnosis.leaves_an_element(case, body.full_watts)
 
 
 def _must_wait(case: Case, body: BodyMemory) -> bool:

@@ -30,6 +30,7 @@ SOON_SECONDS, SOON_UNLEARNED_SECONDS, FAR_SHARE = 600.0, 480.0, 0.45
 CYCLES_SECONDS = 3 * 3600.0
 MOST_CYCLES = 6
 LEARNING_RUNS = 2
+SURELY_EARLY_SHARE = 0.79
 SLOW_LEARNED_RUNS = 12  # a slow meter has hardly seen it warm before: "earlier than before" says little
 PAST_DIAL_SHARE = 0.25  # a run so much further than the dial let it go: the dial was turned up again
 
@@ -109,6 +110,8 @@ def came_back(case: Case, power: Power, gone: Notes, off_seconds: float, proven:
     about = case.notes(NOTES)
     learned = int(about.get("runs", 0)) >= (SLOW_LEARNED_RUNS if power.slow else LEARNING_RUNS)
     share = gone["most"] / proven if learned and proven else 1.0
+    if has_no_cut_out(case, gone["before"]):
+        share = min(share, SURELY_EARLY_SHARE)
     cycles = [one for one in about.get("cycles", []) if case.now.steady - one[0] < CYCLES_SECONDS]
     about["cycles"] = cycles = [*cycles, [case.now.steady, round(share, 2), round(off_seconds)]][
         -MOST_CYCLES:
@@ -165,7 +168,15 @@ def leaves_an_element(case: Case, watts: float | None) -> bool:
     settings = sorted(case.heater.settings_watts)
     if watts is None or case.heater.kind != "oil-filled" or len(settings) < 2:
         return False
-    return near(watts, settings[0], False) or near(watts, settings[-1], False)
+    takes_all = any(
+        not trip.after_watts and near(trip.before_watts, watts, False) for trip in case.kept.facts.trips
+    )
+    return not takes_all and (near(watts, settings[0], False) or near(watts, settings[-1], False))
+
+
+def has_no_cut_out(case: Case, watts: float) -> bool:
+    """Whether this is the lowest of the heater's settings, which goes to nothing only by its dial or by hand."""
+    return leaves_an_element(case, watts) and near(watts, min(case.heater.settings_watts), False)
 
 
 def began(case: Case, power: Power, level: float, opened: Notes | None, warm: bool) -> bool:
@@ -235,6 +246,7 @@ def accept(kept: HeaterMemory, code: str) -> None:
             about["usual"] = about["level"]
         _clear(about)
     if code in ("covered", "dial-down"):
+        kept.body.fall = None
         cut_out = kept.notes.get("cut-out", {})
         if cut_out.get("looked"):  # twice without a long run between: it stands so, and is learned anew
             cut_out.pop("proven", None)

@@ -132,6 +132,10 @@ def _back(case: Case, notes: Notes, power: Power, watts: float, at: float) -> No
     if diagnosis.came_back(case, power, gone, off_seconds, proven):
         _forget_openings_to_nothing(case, gone["before"])
         _unlearn(case)
+    elif diagnosis.has_no_cut_out(case, gone["before"]):
+        return
+    elif power.slow and diagnosis.leaves_an_element(case, gone["before"]):
+        return  # told so late, nothing speaks for a cut-out that takes all
     elif proven is None or gone["most"] >= EARLY_SHARE * proven:
         _learn(case, gone)
     notes["openings"] = int(notes.get("openings", 0)) + 1
