@@ -44,6 +44,8 @@ EVIDENCE = (
     "thermostatd/edge/sensing",
 )  # fmt: skip
 UNITS = {"min", "kWh"}
+ENGLISH_ONLY = {"house-file"}
+"""The reference of the house file, whose keys are English anyway."""
 
 
 def modules(place: str) -> list[Path]:
@@ -249,11 +251,43 @@ def test_american_phones_in_european_houses_keep_celsius(visit: Visit, house: Do
 
 
 def test_help_is_in_the_visitors_language_where_it_is_translated(visit: Visit) -> None:
-    """Guides for everyone are there in German; an owner's guide that is not comes in English and says so."""
+    """Guides are there in German; the one that is not comes in English and says so."""
     phone = visit()
     phone.headers["accept-language"] = "de"
     assert "Jeder Grund" in phone.get("/help/reasons").text
-    assert '<article lang="en">' in phone.get("/help/house-file").text
+    for name in ENGLISH_ONLY:
+        assert '<article lang="en">' in phone.get(f"/help/{name}").text
+
+
+GUIDES = sorted(path.stem for path in (ROOT / "web/help").glob("*.md"))
+
+
+def test_every_guide_is_there_in_german() -> None:
+    """No guide is forgotten, and none is there in German alone."""
+    german = {path.stem for path in (ROOT / "web/help/de").glob("*.md")}
+    assert german == set(GUIDES) - ENGLISH_ONLY
+
+
+@pytest.mark.parametrize("name", sorted(set(GUIDES) - ENGLISH_ONLY - {"using"}))
+def test_a_german_guide_keeps_what_is_typed(name: str) -> None:
+    """It has the commands, house files, codes, steps, tables and links of the English one."""
+
+    def parts(folder: str) -> dict[str, list[str]]:
+        text = (ROOT / folder / f"{name}.md").read_text()
+        typed = [re.sub(r"\s+#.*", "", line).strip() for line in re.findall(r"^ {4,}(\S.*)$", text, re.M)]
+        commands = [
+            line for line in typed if re.match(r"(sudo|thermostatd|systemctl|journalctl|git|tar|ln|\()", line)
+        ]
+        files = re.findall(r"^\s*(?:sensor|usual|plug|household) = .*$", text, re.M)
+        steps = re.findall(r"^\d+\. ", text, re.M)
+        return {
+            "commands": commands, "files": files, "steps": steps,
+            "codes": sorted(set(re.findall(r"`([^`\n]+)`", text))),
+            "headings": [len(one) for one in re.findall(r"^(#+) ", text, re.M)],
+            "links": sorted(set(re.findall(r"\]\(([a-z-]+\.(?:md|svg))", text))),
+        }  # fmt: skip
+
+    assert parts("web/help/de") == parts("web/help")
 
 
 def test_the_german_reasons_explain_the_same_codes() -> None:
