@@ -100,7 +100,7 @@ def _seen(page: Page, served: Served) -> None:
     served.call(lambda: in_trouble(served.double))
     page.goto(f"{served.url}/owner/troubles")
     page.get_by_role("button", name="I have looked at it").click()
-    page.wait_for_url("**/owner/troubles")
+    assert wait_until(lambda: any(isinstance(one, Seen) for one in served.double.asked), 10)
 
 
 def _heaters(page: Page, served: Served) -> None:
@@ -283,6 +283,7 @@ def test_a_phone_that_slept_and_two_at_once(house: Double, phone: Phone, size: d
         devtools.send("Page.setWebLifecycleState", {"state": "frozen"})
         pages[0].get_by_role("button", name="Warmer in the study").click()
         pages[1].get_by_role("button", name="Cooler in the study").click()
+        assert wait_until(lambda: len(house.asked) == 2, 20)
         for page in pages[:2]:
             expect(page.locator(f"{STUDY} .whose span")).to_have_text(re.compile("(Ana|Bo) asked"))
             expect(page.locator(f"{STUDY} summary b")).to_have_text(f"{_study(house):.1f}°")

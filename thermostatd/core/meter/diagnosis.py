@@ -77,7 +77,10 @@ def opened_under_what_it_stood(case: Case, share: float) -> None:
     """An opening that a slow meter showed late, and yet far too early."""
     covered(
         case,
-        f"Its own cut-out opened at {100 * share:.0f} % of the warmth that it has stood before, or sooner.",
+        said(
+            "Its own cut-out opened at {share:.0f} % of the warmth that it has stood before, or sooner.",
+            share=100 * share,
+        ),
     )
 
 
