@@ -60,10 +60,10 @@ class PlugBase(Table):
 
     @property
     def tells_contact(self) -> bool:
-        """Whether it tells its contact's state."""
-        return True
+        """Whether it tells its contact's state: where a kind has the key `shows`, that says it."""
+        return getattr(self, "shows", True) is not None
 
     @property
     def tells_power(self) -> bool:
-        """Whether it tells the power it carries."""
-        return True
+        """Whether it tells the power it carries: where a kind has the key `draws`, that says it."""
+        return getattr(self, "draws", True) is not None

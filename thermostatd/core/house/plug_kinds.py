@@ -97,16 +97,6 @@ class AskedPlug(PlugBase):
     timeout: Seconds = 5.0
     """How long it may take to answer."""
 
-    @property
-    def tells_contact(self) -> bool:
-        """Whether it tells its contact's state."""
-        return self.shows is not None
-
-    @property
-    def tells_power(self) -> bool:
-        """Whether it tells the power it carries."""
-        return self.draws is not None
-
 
 class HttpPlug(AskedPlug):
     """A plug that takes HTTP requests."""

@@ -49,16 +49,6 @@ class MqttPlug(PlugBase):
         """Whether an ON ends by itself in the plug."""
         return self.timer is not None
 
-    @property
-    def tells_contact(self) -> bool:
-        """Whether it tells its contact's state."""
-        return self.shows is not None
-
-    @property
-    def tells_power(self) -> bool:
-        """Whether it tells the power it carries."""
-        return self.draws is not None
-
 
 class SimulatedPlug(PlugBase):
     """A plug of the rehearsal, inside the process. It has a timer, a contact state and a meter."""
