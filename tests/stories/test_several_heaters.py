@@ -72,6 +72,22 @@ def test_far_under_the_target_all_heaters_work():
     assert story.on(QUICK)
 
 
+def test_a_rest_that_asks_after_one_heater_holds_no_other_off():
+    """While `no-answer` rests the column, the quick one heats as the law wants; its own change voids the rest."""
+    story = two().run(10)
+    notes = story.regulator._memory.heaters[COLUMN].notes["no-answer"]
+    resting = {"rest_celsius": 18.0, "rest_slope": 0.0, "bound": 0.3, "lift": 0.0, "lit_watts": 600.0}
+    notes.update(resting, resting_since=story.steady, others=[True])
+    story.step()
+    assert not story.on(COLUMN)
+    assert story.on(QUICK)
+    story.plugs[QUICK].online = False
+    story.regulator._memory.heaters[QUICK].told_on = False
+    story.step()
+    assert "resting_since" not in notes
+    assert not notes.get("failed")
+
+
 def test_a_fall_in_the_target_ends_the_base_too():
     """Nothing is carried on that is not wanted."""
     story = two().run(hours=8)
