@@ -170,6 +170,26 @@ def test_the_wheel_is_whole(wheel: Path, tmp_path: Path) -> None:
     assert "no faults" in done.stdout
 
 
+def test_the_sdist_is_whole(wheel: Path, tmp_path: Path) -> None:
+    """A wheel made from the sdist alone holds the same files as the one made from the clone."""
+    from hatchling.builders.sdist import SdistBuilder
+
+    made = next(SdistBuilder(str(ROOT)).build(directory=str(tmp_path / "sdist")))
+    words = ["-m", "pip", "wheel", "-q", "--no-deps", "--no-build-isolation", "-w", str(tmp_path), made]
+    subprocess.run([sys.executable, *words], check=True, timeout=120, cwd="/")
+    shutil.unpack_archive(wheel, tmp_path / "clone", "zip")
+    shutil.unpack_archive(next(tmp_path.glob("*.whl")), tmp_path / "from", "zip")
+
+    def held(folder: Path) -> set[str]:
+        return {
+            str(file.relative_to(folder))
+            for file in folder.rglob("*")
+            if file.is_file() and not _passing(file)
+        }
+
+    assert held(tmp_path / "from") == held(tmp_path / "clone")
+
+
 def _passing(file: Path) -> bool:
     """What git ignores or an editor left."""
     return file.suffix in (".pyc", ".new", ".orig") or file.name.startswith(".") or file.name.endswith("~")
