@@ -37,6 +37,7 @@ TAIL = 3
 RECOGNISED_SECONDS = 4 * 3600.0
 USUAL_CELSIUS = 20.0
 COOLER_SHARE, SURELY_CLOSED_SHARE = 0.75, 0.4
+SLOW_CLOSED_SHARE, SLOW_COOL_SHARE = 0.2, 0.15
 EARLY_SHARE = 0.85
 
 
@@ -219,9 +220,10 @@ def _begins(case: Case, body: BodyMemory, watts: float, low: bool, now: float) -
 def _still_open(case: Case, body: BodyMemory, at: float) -> bool:
     """Low power at switch-on is no opening: the body rests for longer. On a cold body it is another level instead."""
     cool = fraction(body, body.proven, room_share(case)) if body.weights else 0.0
-    if cool < SURELY_CLOSED_SHARE:
+    slow = is_slow(case.kept)  # one covered cools far more slowly, and a slow meter does not tell that it is
+    if cool < (SLOW_CLOSED_SHARE if slow else SURELY_CLOSED_SHARE):
         return False
-    body.fell_at, body.cool_share = at, COOLER_SHARE * cool
+    body.fell_at, body.cool_share = at, SLOW_COOL_SHARE if slow else COOLER_SHARE * cool
     return True
 
 

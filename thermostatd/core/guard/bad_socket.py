@@ -6,7 +6,7 @@ alone until an electrician has seen it.
 
 from thermostatd.core.guard.case import Case, good, latched
 from thermostatd.core.meter import socket
-from thermostatd.core.plug import evidence_watts
+from thermostatd.core.plug import METER_SETTLE_SECONDS, switched_at
 from thermostatd.core.results import Verdict
 
 CODE = "bad-socket"
@@ -20,7 +20,8 @@ def judge(case: Case) -> Verdict:
     notes = case.notes(CODE)
     if kept.watts_at != notes.get("judged_at"):
         notes["judged_at"] = kept.watts_at
-        settled = evidence_watts(kept) is not None
+        # A minute after a switching is enough, however slow the meter: volts and amperes lag, or are means, together.
+        settled = kept.watts_at is not None and kept.watts_at >= switched_at(kept) + METER_SETTLE_SECONDS
         evidence = socket.hear(notes, kept, settled, case.house.house.mains_volts)
         if evidence is not None and not notes.get("latched"):
             notes.update(latched=True, evidence=evidence, steps=[])

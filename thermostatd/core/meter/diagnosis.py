@@ -126,7 +126,7 @@ def came_back(case: Case, power: Power, gone: Notes, off_seconds: float, proven:
     off = offs[0] if power.slow else offs[len(offs) // 2]  # a slow meter misses short runs
     most = max(one[1] for one in early)
     about["cycles"] = []
-    if _is_dial(case, gone["before"], off, most):
+    if _is_dial(case, gone["before"], off, most, power.slow):
         _name(
             about,
             "dial-down",
@@ -153,13 +153,16 @@ def came_back(case: Case, power: Power, gone: Notes, off_seconds: float, proven:
     return False
 
 
-def _is_dial(case: Case, before: float, off_seconds: float, most: float) -> bool:
-    """A dial closes again after a few kelvins; a cut-out lets the body cool for long, under a cover longer still."""
+def _is_dial(case: Case, before: float, off_seconds: float, most: float, slow: bool) -> bool:
+    """A dial closes again after a few kelvins; a cut-out lets the body cool for long, under a cover longer still.
+
+    A slow meter does not tell how soon: what can be a cover is called one.
+    """
     facts = case.kept.facts
     if any(trip.after_watts > 0 and near(trip.before_watts, before, False) for trip in facts.trips):
         return True  # this heater's cut-out leaves the low element
-    if leaves_an_element(case, before):
-        return True
+    if slow or leaves_an_element(case, before):
+        return leaves_an_element(case, before)
     if facts.body_tau_seconds is not None:
         return off_seconds * tau_seconds(case.heater.kind) / facts.body_tau_seconds < SOON_SECONDS
     return off_seconds < SOON_UNLEARNED_SECONDS or most < FAR_SHARE

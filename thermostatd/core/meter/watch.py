@@ -62,6 +62,8 @@ def _started(case: Case, notes: Notes, power: Power, this: Happening) -> None:
         opened = None
     if opened is not None and _covered_and_open(case, opened, power, this):
         return
+    if power.slow and case.kept.body.opened:
+        return  # it may have opened within this run, or be open yet: told so late, only a cold start decides
     warm = opened is not None and this.lo_warmth > COLD_SHARE * opened["warmth"]
     if diagnosis.began(case, power, this.after, opened, warm):
         _take_back(case, notes)
