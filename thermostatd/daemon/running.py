@@ -63,7 +63,9 @@ def _server(service: Service, door: HouseDoor) -> uvicorn.Server:
     secret = first_line(pages.owner_passphrase_file) if pages.owner_passphrase_file else None
     app = create_app(
         door,
-        now=lambda: service.clock.now() / service.clock.speed,  # visitors live at life's pace, also in the demo
+        now=lambda: (
+            service.clock.now() / service.clock.speed
+        ),  # visitors live at life's pace, also in the demo
         open=pages.open,
         passphrase=secret,
         tls=pages.tls is not None,
