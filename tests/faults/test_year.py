@@ -119,6 +119,6 @@ def _backup_is_whole(state: Path) -> None:
     store = Store.open(restored, lambda: 0.0)
     try:
         assert len(store.trace("study", START + timedelta(days=100), START + timedelta(days=101))) > 90
-        assert store.memory() is not None
+        assert store.load_memory() is not None
     finally:
         store.close()

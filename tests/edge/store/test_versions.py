@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
 from collections.abc import Callable
 from contextlib import closing
@@ -155,3 +156,25 @@ def test_a_version_that_cannot_be(tmp_path: Path, opened: Opened) -> None:
     store = opened(tmp_path)
     assert store.writing
     assert len(_aside(tmp_path)) == 1
+
+
+def test_memory_is_small_and_an_older_one_is_read(tmp_path: Path, opened: Opened) -> None:
+    """Memory takes a third of its JSON on the disk; what an older program wrote as text is read all the same."""
+    memory = {"rooms": {f"room {k}": {"air": [19.5, 1000.0 + k], "demand": {"on": False}} for k in range(20)}}
+    store = opened(tmp_path)
+    store.save_memory(memory, stamp())
+    store.close()
+    path = tmp_path / "thermostatd.db"
+    words = json.dumps(memory, separators=(",", ":"))
+    with closing(sqlite3.connect(path)) as other:
+        stored = other.execute("SELECT json FROM memory").fetchone()[0]
+        assert len(stored) < len(words) / 3
+        other.execute("UPDATE memory SET json = ?", (words,))
+        other.commit()
+    again = opened(tmp_path)
+    assert again.load_memory() == (memory, stamp())
+    with closing(sqlite3.connect(path)) as other:
+        other.execute("UPDATE memory SET json = ?", (b"rubbish",))
+        other.commit()
+    with pytest.raises(StoreError, match="cannot be read"):
+        again.load_memory()

@@ -14,7 +14,7 @@ from contextlib import suppress
 from pathlib import Path
 from typing import TypeVar
 
-from thermostatd.edge.store import history, inputs, opening, people
+from thermostatd.edge.store import history, inputs, opening, packing, people
 from thermostatd.edge.store import statements as sql
 from thermostatd.edge.store.batch import Batch, Taken, Values
 from thermostatd.edge.store.rows import DeviceRow, StoreError
@@ -180,7 +180,7 @@ class Desk:
         def work(connection: sqlite3.Connection) -> None:
             connection.execute(sql.REQUEST_PUT, request)
             if number > self._memory[0]:
-                connection.execute(sql.MEMORY_PUT, memory)
+                connection.execute(sql.MEMORY_PUT, packing.memory_row(memory))
 
         self.durable(work)
         if number > self._memory[0]:
@@ -220,7 +220,7 @@ class Desk:
         history.put_rows(connection, taken.rows)
         inputs.put_rows(connection, taken.rows)
         if taken.memory is not None and taken.memory[0] > self._memory[0]:
-            connection.execute(sql.MEMORY_PUT, taken.memory[1])
+            connection.execute(sql.MEMORY_PUT, packing.memory_row(taken.memory[1]))
 
     def _transaction(self, work: Work[T], strength: str) -> T:
         connection = self._connection

@@ -17,6 +17,7 @@ from datetime import UTC, datetime
 from importlib.resources import files
 from pathlib import Path
 
+from thermostatd.edge.store import packing
 from thermostatd.edge.store import statements as sql
 from thermostatd.edge.store.rows import StoreError
 
@@ -171,7 +172,7 @@ def salvage(path: Path) -> Kept:
     with suppress(sqlite3.Error, OSError, ValueError), closing(sqlite3.connect(path)) as connection:
         with suppress(sqlite3.Error, ValueError):
             found = connection.execute(sql.MEMORY_GET).fetchone()
-            memory = found if found and isinstance(json.loads(found[0]), dict) else None
+            memory = found if found and isinstance(json.loads(packing.memory_text(found[0])), dict) else None
         try:
             devices = connection.execute(sql.DEVICES).fetchall()
         except sqlite3.OperationalError:  # a file from before there were guests of one room
@@ -184,7 +185,7 @@ def put_back(connection: sqlite3.Connection, kept: Kept) -> None:
     connection.execute(sql.BEGIN)
     try:
         if kept.memory is not None:
-            connection.execute(sql.MEMORY_PUT, kept.memory)
+            connection.execute(sql.MEMORY_PUT, packing.memory_row(kept.memory))
         connection.executemany(sql.DEVICE_PUT, kept.devices)
         connection.execute("COMMIT")
     except sqlite3.Error:

@@ -7,6 +7,7 @@ never blocks a batch; only a time without zone is refused, since it would be wro
 from __future__ import annotations
 
 import math
+import zlib
 from datetime import UTC, datetime, timedelta
 
 EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
@@ -70,3 +71,19 @@ def text(words: str) -> str:
 def text_or_none(words: str | None) -> str | None:
     """The same, where there may be none."""
     return None if words is None else text(words)
+
+
+def memory_row(row: tuple[object, ...]) -> tuple[object, ...]:
+    """The memory's row as it is written: its JSON, the first column, packed where it is not yet."""
+    words = row[0]
+    return (zlib.compress(words.encode()) if isinstance(words, str) else words, *row[1:])
+
+
+def memory_text(stored: str | bytes) -> str:
+    """The memory's JSON as it was stored, packed or by an older program as text. ValueError if it is damaged."""
+    if isinstance(stored, str):
+        return stored
+    try:
+        return zlib.decompress(stored).decode()
+    except zlib.error as fault:
+        raise ValueError(f"the packed memory is damaged ({fault})") from fault

@@ -54,7 +54,7 @@ class RecordReader:
     def memory(self) -> dict[str, Any]:
         """What the regulator last remembered; empty where nothing was."""
         row = self._connection.execute(sql.MEMORY_GET).fetchone()
-        memory = json.loads(row[0]) if row else {}
+        memory = json.loads(packing.memory_text(row[0])) if row else {}
         return memory if isinstance(memory, dict) else {}
 
     def begins(self) -> datetime | None:

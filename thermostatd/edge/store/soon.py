@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from thermostatd.edge.clock import Stamp
-from thermostatd.edge.store import history, inputs, people, upkeep
+from thermostatd.edge.store import history, inputs, packing, people, upkeep
 from thermostatd.edge.store import statements as sql
 from thermostatd.edge.store.batch import Values
 from thermostatd.edge.store.desk import Desk, Work
@@ -162,7 +162,7 @@ def _load_memory(desk: Desk) -> tuple[Memory, Stamp] | None:
     try:
         words, boot_id, boot_seconds, steady, wall_iso = found
         memory, stamp = (
-            json.loads(words),
+            json.loads(packing.memory_text(words)),
             Stamp(str(boot_id), float(boot_seconds), float(steady), str(wall_iso)),
         )
     except (ValueError, TypeError) as fault:
@@ -170,6 +170,6 @@ def _load_memory(desk: Desk) -> tuple[Memory, Stamp] | None:
     return (memory, stamp) if isinstance(memory, dict) else None
 
 
-def _memory_row(connection: sqlite3.Connection) -> tuple[str, str, float, float, str] | None:
-    row: tuple[str, str, float, float, str] | None = connection.execute(sql.MEMORY_GET).fetchone()
+def _memory_row(connection: sqlite3.Connection) -> tuple[str | bytes, str, float, float, str] | None:
+    row: tuple[str | bytes, str, float, float, str] | None = connection.execute(sql.MEMORY_GET).fetchone()
     return row
