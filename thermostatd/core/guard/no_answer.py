@@ -9,6 +9,7 @@ once the air has sagged. Judged by fixed bounds, never by a fitted model. Rests 
 One room rests at a time, so that no other's rest makes this one's sag. A value that has not moved by one step since
 the run began may come from a frozen sensor, and is left to `reading-missing` for two hours first. A rest that tells
 begins in heat, never in a pause of the pace; and where several heaters warm a room, while the others stay as they are.
+For some hours after a window was noticed, falling air is no cause and a rest without a sag no failure.
 """
 
 import math
@@ -42,7 +43,7 @@ EARLIEST_SECONDS = 20.0
 ANSWER_SHARE = 1.5  # of the bound of one trial, an hour: what ordinary switchings must show, K/h
 FROZEN_SECONDS = 7800.0
 COARSE_KELVIN = 0.25
-CALM_SECONDS = 1200.0
+CALM_SECONDS, AIRED_SECONDS = 1200.0, 7200.0
 CLEARLY = 2.0  # so many times as much as here, another room's air must follow a heater to be the one it warms
 
 
@@ -109,7 +110,7 @@ def _has_cause(case: Case, run: Notes, celsius: float, lift: float, seconds: flo
     suspect = now - notes.get("passed_at", -math.inf) >= TRUST_SECONDS and swapped.suspects(case, celsius)
     if suspect:
         return True
-    if seconds < HEAT_SECONDS:
+    if seconds < HEAT_SECONDS or _aired(case):
         return False
     if celsius <= run["peak"] - FALLEN_KELVIN:
         return True
@@ -242,8 +243,11 @@ def _rest(case: Case, celsius: float) -> Verdict:
         return _end(notes)
     if seconds < COARSE_REST_SECONDS and case.air_memory and case.air_memory.step >= COARSE_KELVIN:
         return tripped(CODE)
+    follows = elsewhere is not None and bend >= max(bound, CLEARLY * sag)
+    if not follows and _aired(case):
+        return _void(case)
     answering.forget(notes)  # what answered before this trial answers no more
-    if elsewhere is not None and bend >= max(bound, CLEARLY * sag):
+    if follows:
         notes.update(failed=TRIALS, swapped_with=elsewhere)
     else:
         notes["failed"] = int(notes.get("failed", 0)) + 1
@@ -254,8 +258,15 @@ def _rest(case: Case, celsius: float) -> Verdict:
     return tripped(CODE, latched=True, trouble=True, evidence=str(notes["evidence"]))
 
 
+def _aired(case: Case) -> bool:
+    """Whether a window was noticed lately: air that falls then tells nothing of the heater."""
+    assert case.room is not None
+    notes = case.memory.rooms[case.room.name].window
+    return "since" in notes or case.now.steady < notes.get("quiet_until", -math.inf) + AIRED_SECONDS
+
+
 def _void(case: Case) -> Verdict:
-    """Another heater of the room was switched in the rest: it tells nothing, and is tried again after a while."""
+    """Another heater of the room was switched, or a window opened: the rest tells nothing, and is tried again later."""
     notes = case.notes(CODE)
     notes["run"] = _run(case, notes["rest_celsius"])
     return _end(notes)
