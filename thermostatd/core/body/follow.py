@@ -37,7 +37,7 @@ TAIL = 3
 RECOGNISED_SECONDS = 4 * 3600.0
 USUAL_CELSIUS = 20.0
 COOLER_SHARE, SURELY_CLOSED_SHARE = 0.75, 0.4
-SLOW_CLOSED_SHARE, SLOW_COOL_SHARE = 0.2, 0.15
+SLOW_CLOSED_SHARE, SLOW_COOL_SHARE = 0.13, 0.1
 EARLY_SHARE = 0.85
 
 
@@ -181,16 +181,17 @@ def _heed(case: Case, body: BodyMemory, now: float) -> None:
 
 
 def _proof(kept: HeaterMemory, high_watts: float) -> float | None:
-    """The watts that prove something: late enough after the switching; of a slow meter, full power proves at once."""
+    """The watts that prove something: late enough after the switching. Of a slow meter full power proves at once, and
+    anything does once it was seen to tell power at once, not means."""
     watts = evidence_watts(kept)
     if watts is not None or kept.watts is None or kept.watts_at is None or not is_slow(kept):
         return watts
     since = kept.watts_at - switched_at(kept)
-    if kept.watts < high_watts or since < METER_SETTLE_SECONDS:
+    if since < METER_SETTLE_SECONDS:
         return None
-    if since <= NO_MEAN_SHARE * kept.meter_period:
+    if kept.watts >= high_watts and since <= NO_MEAN_SHARE * kept.meter_period:
         kept.body.no_means = True
-    return kept.watts
+    return kept.watts if kept.watts >= high_watts or kept.body.no_means else None
 
 
 def is_slow(kept: HeaterMemory) -> bool:
@@ -300,7 +301,9 @@ def _fall_of(case: Case, body: BodyMemory, from_seconds: float, to_seconds: floa
 def _opened(case: Case, body: BodyMemory) -> None:
     """The fall was an opening, as was recognised, or as full power on a cooled body shows: learn from it."""
     counted, fall = case.kept.facts.trip_count > body.trips_taken, body.fall
-    if fall is not None and case.now.best.timestamp() - fall.at_wall < RECOGNISED_SECONDS:
+    if diagnosis.is_less(case.kept):
+        body.fall = None  # power is back because someone turned the selector back
+    elif fall is not None and case.now.best.timestamp() - fall.at_wall < RECOGNISED_SECONDS:
         body.fall, body.trial = None, False
         after = body.tail[-1] if body.tail else 0.0
         share = opened_at_share(body, fall) if is_slow(case.kept) else 1.0

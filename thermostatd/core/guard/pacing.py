@@ -18,7 +18,7 @@ from thermostatd.core.body.outlook import ahead, from_cold
 from thermostatd.core.body.state import BodyMemory
 from thermostatd.core.guard.case import Case, good, tripped
 from thermostatd.core.meter import diagnosis
-from thermostatd.core.plug import drawing_floor_watts
+from thermostatd.core.plug import METER_SETTLE_SECONDS, drawing_floor_watts
 from thermostatd.core.results import Verdict
 
 CODE = "pacing"
@@ -31,6 +31,7 @@ MOST_TRIALS = 2
 # after its report, so that an opening that was missed there is seen.
 LEAST_RISK, STEP_SHARE, SURE_STEP_SHARE = 0.03, 0.05, 0.01
 MOST_REPORTS = 6
+SOON_TICKS = 2.0
 REPORTS_LATE_SECONDS, LATE_SHARE = 8.0, 0.05  # a report that does not come ends the run there
 SLACK = 1.5  # so that the mains' drift does not end a run just before its report
 CLOSED_SHARE = 0.6
@@ -84,6 +85,8 @@ def _must_wait(case: Case, body: BodyMemory) -> bool:
     body.trial = False
     if at_present > (min(body.cool_share, CLOSED_SHARE) if body.wide and body.opened else body.cool_share):
         return True
+    if body.opened and is_slow(case.kept) and not _is_told_soon(case):
+        return True
     if seeks(body) and not body.opened:
         body.trial = _is_a_step(case, body)
         return not body.trial and at_present > COLD_SHARE
@@ -96,6 +99,11 @@ def _must_wait(case: Case, body: BodyMemory) -> bool:
     if not _fits_from_cold(case, body):
         return at_present > COLD_SHARE
     return ahead(body, expected_watts(case), case.heater.min_on) > limit_share(body) * share
+
+
+def _is_told_soon(case: Case) -> bool:
+    """Whether a report comes soon after a start now: open yet or closed is told before it can open in the run."""
+    return _report_in(case, METER_SETTLE_SECONDS) <= METER_SETTLE_SECONDS + SOON_TICKS * case.house.house.tick
 
 
 def _may_try(case: Case, body: BodyMemory) -> bool:

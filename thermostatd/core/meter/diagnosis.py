@@ -235,6 +235,12 @@ def flowed(case: Case, watts: float, exact: bool) -> None:
         _higher(case, about, usual, watts, exact)
 
 
+def is_less(kept: HeaterMemory) -> bool:
+    """Whether it is known to draw another power than usual: an element, or the selector."""
+    about = kept.notes.get(NOTES)
+    return about is not None and about.get("code") in ADVICE[:3]
+
+
 def advice(kept: HeaterMemory) -> Verdict | None:
     """What a person should know of this heater, that takes no heat away."""
     about = kept.notes.get(NOTES)

@@ -2,7 +2,8 @@
 
 Rules: where the meter tells volts, watts are taken to the house's nominal volts, P·(Vn/V)², since a heater is a
 resistance; where it does not, the mains' drift stays in them, and levels are wider. Early in a run a report is
-proof only of power that flows, never of power that does not: meters lag, and some average over their period.
+proof only of power that flows, never of power that does not: meters lag, and some average over their period. A slow
+meter that was seen not to average proves either a minute after the switching.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ from dataclasses import dataclass
 
 from thermostatd.core.house import Heater
 from thermostatd.core.memory import HeaterMemory
-from thermostatd.core.plug import drawing_floor_watts, evidence_watts, switched_at
+from thermostatd.core.plug import METER_SETTLE_SECONDS, drawing_floor_watts, evidence_watts, switched_at
 
 EXACT_SHARE, ROUGH_SHARE = 0.07, 0.13
 LEAST_WATTS = 12.0
@@ -50,4 +51,5 @@ def power_of(kept: HeaterMemory, heater: Heater, nominal_volts: float) -> Power 
         watts *= (nominal_volts / kept.volts) ** 2
     nothing = kept.watts <= drawing_floor_watts(heater)
     slow = kept.meter_period > SLOW_PERIOD_SECONDS
-    return Power(watts, kept.watts_at, exact, evidence_watts(kept) is not None, nothing, slow)
+    at_once = slow and kept.body.no_means and kept.watts_at >= switched_at(kept) + METER_SETTLE_SECONDS
+    return Power(watts, kept.watts_at, exact, at_once or evidence_watts(kept) is not None, nothing, slow)
