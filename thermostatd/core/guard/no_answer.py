@@ -35,6 +35,10 @@ SLOPE_SECONDS, SHORT_SLOPE_SECONDS = 2400.0, 1300.0
 TRIALS = 2
 TRUST_SECONDS = 24 * 3600.0
 FALLEN_KELVIN, FORGIVEN_KELVIN_PER_HOUR = 1.0, 0.25
+TOLD_SECONDS, FAR_FALLEN_KELVIN = (
+    12 * 3600.0,
+    2.0,
+)  # after a rest that told, only a far fall asks again so soon
 LACKING_KELVIN = 0.3
 LEAST_MEAN_WATTS = 150.0  # of a paced heater; less is lost in what the air does by itself
 PACED_SHARE, PACED_REST_SECONDS = 0.6, 3600.0  # its own pauses are half an hour: its rest is longer
@@ -107,12 +111,14 @@ def _may_rest(case: Case, run: Notes, seconds: float) -> bool:
 def _has_cause(case: Case, run: Notes, celsius: float, lift: float, seconds: float) -> bool:
     """Why this heater is to be doubted, if it is."""
     notes, now = case.notes(CODE), case.now.steady
-    suspect = now - notes.get("passed_at", -math.inf) >= TRUST_SECONDS and swapped.suspects(case, celsius)
-    if suspect:
-        return True
-    if seconds < HEAT_SECONDS or _aired(case):
+    if _aired(case):
         return False
-    if celsius <= run["peak"] - FALLEN_KELVIN:
+    if now - notes.get("passed_at", -math.inf) >= TRUST_SECONDS and swapped.suspects(case, celsius):
+        return True
+    if seconds < HEAT_SECONDS:
+        return False
+    told_lately = now - notes.get("told_at", -math.inf) < TOLD_SECONDS
+    if celsius <= run["peak"] - (FAR_FALLEN_KELVIN if told_lately else FALLEN_KELVIN):
         return True
     trusted = now - notes.get("answered_at", -math.inf) < TRUST_SECONDS
     little = lift < SOME_LIFT_SHARE * _bound_kelvin(run["joules"] / seconds)
@@ -237,16 +243,17 @@ def _rest(case: Case, celsius: float) -> Verdict:
     if not whole and not clear:
         return tripped(CODE)
     if sag >= bound / 2.0 and bend < max(bound, CLEARLY * sag):
-        notes.update(failed=0, answered_at=now.steady)
+        notes.update(failed=0, answered_at=now.steady, told_at=now.steady)
         if elsewhere is not None and sag > bend:
             notes["passed_at"] = now.steady  # no other room that could have told followed this heater
         return _end(notes)
     if seconds < COARSE_REST_SECONDS and case.air_memory and case.air_memory.step >= COARSE_KELVIN:
         return tripped(CODE)
-    follows = elsewhere is not None and bend >= max(bound, CLEARLY * sag)
-    if not follows and _aired(case):
+    if _aired(case):
         return _void(case)
+    follows = elsewhere is not None and bend >= max(bound, CLEARLY * sag)
     answering.forget(notes)  # what answered before this trial answers no more
+    notes.pop("told_at", None)
     if follows:
         notes.update(failed=TRIALS, swapped_with=elsewhere)
     else:
