@@ -1,6 +1,8 @@
 """Minimum times and quiet hours, at the very edges of their bounds."""
 
+from dataclasses import replace
 from datetime import UTC, datetime
+from zoneinfo import ZoneInfo
 
 import pytest
 
@@ -185,3 +187,25 @@ def test_of_two_stretches_the_one_that_holds_is_meant():
         paced(toml=study(room=two), wall=NIGHT, room={"quiet_window": TEN, "quiet_used": 4})[0][COLUMN]
         == HUSHED
     )
+
+
+def test_quiet_hours_go_by_the_houses_own_clock():
+    """An hour ahead of UTC in an Oslo winter: from 21:00 UTC on, and until its own 06:00."""
+    toml, room = study(room=QUIET, zone="Europe/Oslo"), {"quiet_window": TEN - 3600.0, "quiet_used": 4}
+    house = house_of(toml)
+    for hour, held_back in ((20, False), (21, True)):
+        memory = Memory(rooms={"study": RoomMemory(**room)}, heaters={COLUMN: HeaterMemory()})
+        now = replace(now_at(wall=datetime(2026, 1, 12, hour, tzinfo=UTC)), zone=ZoneInfo("Europe/Oslo"))
+        readings = Readings({"study": Reading(19.0, NOW)}, Missing("none"), ())
+        result = pace(house, memory, Wants({}, {COLUMN: (True, WHY)}), readings, now)[COLUMN]
+        assert result == (
+            held(False, "quiet", switches=4, until="Tue 06:00") if held_back else Paced(True, WHY)
+        )
+
+
+def test_each_that_starts_in_this_step_keeps_its_own_two():
+    """Of eight switchings with two used, three heaters may start and a fourth may not."""
+    more = "".join(SECOND.format(name=name, watts=400) for name in ("b", "c", "d"))
+    toml = study(room=QUIET.replace("switches = 4", "switches = 8"), more=more)
+    result, _ = paced(toml=toml, wall=NIGHT, room={"quiet_window": TEN, "quiet_used": 2})
+    assert [result[key].on for key in (COLUMN, "study/b", "study/c", "study/d")] == [True, True, True, False]

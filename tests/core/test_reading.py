@@ -131,8 +131,8 @@ def test_silence_counts_after_three_intervals_ten_minutes_to_an_hour(interval, s
 def test_a_reading_counts_until_it_is_stale():
     """To the second; then it says for how long."""
     assert taken(None, at=NOW - 600.0, interval=60.0)[0] == Reading(20.0, NOW - 600.0)
-    air, kept, _ = taken(None, at=NOW - 660.0, interval=60.0)
-    assert air == Missing("the sensor has been silent for 11 minutes", NOW - 660.0)
+    air, kept, _ = taken(None, at=NOW - 3660.0, interval=60.0)
+    assert air == Missing("the sensor has been silent for 61 minutes", NOW - 3660.0)
     assert kept.silent
     assert taken(None, at=NOW - 660.0, interval=60.0, good_needed=1, why="bad")[0] == Missing(
         "bad", NOW - 660.0
@@ -143,10 +143,10 @@ def test_the_owners_longest_silence_holds_for_all_sensors_of_a_room():
     """The longest that any of them is given."""
     toml = study().replace(
         'sensor = { topic = "study/air"  }',
-        'sensors = [{ topic = "a", stale_after = "20 min" }, { topic = "b", stale_after = "30 min" }]',
+        'sensors = [{ topic = "a", stale_after = "20 min" }, { topic = "b", stale_after = "40 min" }]',
     )
-    assert taken(None, toml=toml, at=NOW - 1800.0)[0] == Reading(20.0, NOW - 1800.0)
-    assert isinstance(taken(None, toml=toml, at=NOW - 1801.0)[0], Missing)
+    assert taken(None, toml=toml, at=NOW - 2400.0)[0] == Reading(20.0, NOW - 2400.0)
+    assert isinstance(taken(None, toml=toml, at=NOW - 2401.0)[0], Missing)
 
 
 @pytest.mark.parametrize(
