@@ -77,6 +77,12 @@ def test_a_heater_on_no_circuit_is_not_counted():
     assert verdicts == {COLUMN: good("circuit"), SECOND_KEY: good("circuit")}
 
 
+def test_a_circuit_without_heaters_holds_nobody_up():
+    """There is nothing to sum."""
+    verdicts, _ = judged('[[circuit]]\nname = "south"\nbreaker_amps = 10\n' + TWO, on=(COLUMN,))
+    assert verdicts == {COLUMN: good("circuit"), SECOND_KEY: good("circuit")}
+
+
 def test_who_has_waited_long_goes_first_and_a_run_that_was_long_gives_way():
     """The wait of each is its own."""
     verdicts, memory = judged(panel={"notes": {"circuit": {"waited": 3000.0}}})
