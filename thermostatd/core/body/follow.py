@@ -27,7 +27,7 @@ from thermostatd.physics.heater_kinds import MAKES, heater_design, settings_of
 if TYPE_CHECKING:
     from thermostatd.core.guard.case import Case
 
-HIGH_SHARE, ROUGH_HIGH_SHARE = 0.9, 0.8  # without volts the mains' drift is in the watts
+HIGH_SHARE, ROUGH_HIGH_SHARE = 0.9, 0.84  # without volts the mains' drift is in the watts
 NO_MEAN_SHARE = 0.7  # full power so early in a period: this meter tells no means
 OVER_USUAL = 1.15
 GAP_SECONDS = 180.0
@@ -160,7 +160,7 @@ def _believed_watts(case: Case, body: BodyMemory) -> float:
 def _heed(case: Case, body: BodyMemory, now: float) -> None:
     """A new report: power on its level proves the body closed; a first fall is where an opening may lie."""
     kept, expected = case.kept, expected_watts(case)
-    high = HIGH_SHARE if kept.volts else ROUGH_HIGH_SHARE
+    high = HIGH_SHARE if kept.volts or kept.body.opened else ROUGH_HIGH_SHARE
     watts = _proof(kept, high * expected)
     if watts is None or kept.watts_at is None or kept.watts_at == body.judged_at:
         return
