@@ -10,7 +10,7 @@ from __future__ import annotations
 from math import erf, exp, inf, log, pi, sqrt
 
 from thermostatd.core.body.state import BodyMemory, Lesson
-from thermostatd.core.body.store import CANDIDATES, SHARES, later
+from thermostatd.core.body.store import CANDIDATES, SHARES, later, warmth_of
 
 STORE_SPREAD, LEVEL_SPREAD = 0.30, 0.20
 LEVEL_SLOPE = (
@@ -113,6 +113,17 @@ def outlook(
             mass = _mass(body, n, low, high)
             risk += weight * (_mass(body, n, low, warmth) / mass if warmth < high else 1.0)
     return risk, over
+
+
+def ever(body: BodyMemory, watts: float, share: float) -> float:
+    """How likely it opens at all, however long it runs on that power, 0..1."""
+    warmth, risk = warmth_of(watts) / share, 0.0
+    for n, weight in enumerate(body.weights):
+        low, high = interval(body, n)
+        if warmth > low:
+            reached = _mass(body, n, low, warmth) / _mass(body, n, low, high) if warmth < high else 1.0
+            risk += weight * reached
+    return risk
 
 
 def _middle(body: BodyMemory, n: int) -> float:

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from math import ceil
 
-from thermostatd.core.body.brackets import KNOWN_SHARE, outlook, seeks, unsure_share
+from thermostatd.core.body.brackets import KNOWN_SHARE, ever, outlook, seeks, unsure_share
 from thermostatd.core.body.follow import TAIL, expected_watts, follow, is_slow, room_share
 from thermostatd.core.body.lessons import fraction
 from thermostatd.core.body.outlook import ahead, from_cold
@@ -35,7 +35,7 @@ SOON_TICKS = 2.0
 REPORTS_LATE_SECONDS, LATE_SHARE = 8.0, 0.05  # a report that does not come ends the run there
 SLACK = 1.5  # so that the mains' drift does not end a run just before its report
 CLOSED_SHARE = 0.6
-COLD_SHARE = 0.08
+COLD_SHARE, COLD_SECONDS = 0.08, 86400.0
 LOOK_SECONDS, LOOK_REPORTS = 90.0, 3.5
 
 
@@ -44,6 +44,8 @@ def judge(case: Case) -> Verdict:
     if not case.wanted or not body.weights:
         return good(CODE)
     running = case.kept.told_on
+    if body.wide and not body.lessons and ever(body, expected_watts(case), room_share(case)) <= LEAST_RISK:
+        return good(CODE)  # it has stood nearly all that it can come to
     hold = _must_stop(case, body) if running else _must_wait(case, body)
     return tripped(CODE, safety=SAFETY) if hold else good(CODE)
 
@@ -89,7 +91,8 @@ def _must_wait(case: Case, body: BodyMemory) -> bool:
         return True
     if seeks(body) and not body.opened:
         body.trial = _is_a_step(case, body)
-        return not body.trial and at_present > COLD_SHARE
+        if body.trial or _steps_from_cold(case, body):
+            return not body.trial and at_present > COLD_SHARE
     if _may_try(case, body):
         if at_present > TRIAL_UNTIL_SHARE:
             return True
@@ -141,6 +144,13 @@ def _is_a_step(case: Case, body: BodyMemory) -> bool:
             last = seconds - tick < _shortest(case)
             return risk <= LEAST_RISK or a_tick_later < least or (last and over <= STEP_SHARE)
     return False
+
+
+def _steps_from_cold(case: Case, body: BodyMemory) -> bool:
+    """Whether a run of a cold body could go further than was stood: only then is it worth waiting for."""
+    seconds = _shortest(case) + (MOST_REPORTS - 1) * case.kept.meter_period
+    _, over = outlook(body, expected_watts(case), seconds, room_share(case), COLD_SECONDS)
+    return over >= body.dared + SURE_STEP_SHARE
 
 
 def _shortest(case: Case) -> float:
