@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 import pytest
 
 from tests.stories.teller import COLUMN, Plug, Story, study
+from thermostatd.core.memory import from_plain
 from thermostatd.physics.heater_kinds import heater_design
 from thermostatd.physics.heaters import HeaterBody
 
@@ -58,10 +59,10 @@ def test_an_ordinary_opening_is_told_with_its_numbers_and_learned_from():
     """On full power the cut-out opens after some ten minutes and leaves the low element (common practice)."""
     story = column()
     story.until(lambda s: s.happened("cut-out-opened"), hours=1)
-    facts = story.regulator.memory["heaters"][COLUMN]["facts"]
-    assert facts["trip_count"] == 1
-    assert 400 < facts["trips"][0]["run_seconds"] < 900
-    assert facts["trips"][0]["after_watts"] == pytest.approx(600, rel=0.03)
+    facts = from_plain(story.regulator.memory).heaters[COLUMN].facts
+    assert facts.trip_count == 1
+    assert 400 < facts.trips[0].run_seconds < 900
+    assert facts.trips[0].after_watts == pytest.approx(600, rel=0.03)
     story.run(1)
     trouble = story.troubles()[f"{COLUMN}/cut-out"]
     assert not trouble.loud

@@ -13,7 +13,7 @@ from typing import Any
 from pydantic import TypeAdapter
 
 from thermostatd.core.body.state import BodyMemory
-from thermostatd.core.facts import HeaterFacts
+from thermostatd.core.facts import HeaterFacts, LevelFact, TripFact
 from thermostatd.core.tally import RoomTally, SeasonTally
 
 Notes = dict[str, Any]
@@ -186,6 +186,10 @@ class Memory:
 
 
 _ADAPTER = TypeAdapter(Memory)
+_ROWS = {
+    "levels": LevelFact,
+    "trips": TripFact,
+}  # many of one kind: their fields' names would fill the memory
 _SAID_ALWAYS = frozenset({"hand", "placed", "maybe_on", "on_seconds", "trip_count"})
 
 
@@ -200,6 +204,8 @@ def to_plain(memory: Memory) -> dict[str, Any]:
         _leave_out(heater, HeaterMemory)
         _leave_out(heater["body"], BodyMemory)
         _leave_out(heater["facts"], HeaterFacts)
+        for name in _ROWS.keys() & heater["facts"].keys():
+            heater["facts"][name] = [list(one.values()) for one in heater["facts"][name]]
         heater["notes"] = {code: notes for code, notes in sorted(heater["notes"].items()) if notes}
     return plain
 
@@ -224,7 +230,21 @@ def from_plain(plain: dict[str, Any] | None) -> Memory:
         raise ValueError("this memory names no version: it was not written by thermostatd")
     if version > 1:
         raise ValueError("this memory was written by a newer thermostatd: update the program")
-    return _ADAPTER.validate_python(deepcopy(plain))
+    plain = deepcopy(plain)
+    heaters = plain.get("heaters")
+    for heater in heaters.values() if isinstance(heaters, dict) else ():
+        _unpack(heater.get("facts") if isinstance(heater, dict) else None)
+    return _ADAPTER.validate_python(plain)
+
+
+def _unpack(facts: Any) -> None:
+    """Rows as tables again; what is neither is left for the adapter to complain of."""
+    for name, kind in _ROWS.items() if isinstance(facts, dict) else ():
+        names = [one.name for one in fields(kind)]
+        if isinstance(facts.get(name), list):
+            facts[name] = [
+                dict(zip(names, one, strict=False)) if isinstance(one, list) else one for one in facts[name]
+            ]
 
 
 def awaken(
