@@ -196,6 +196,8 @@ _SAID_ALWAYS = frozenset({"hand", "placed", "maybe_on", "on_seconds", "trip_coun
 def to_plain(memory: Memory) -> dict[str, Any]:
     """The memory as JSON-able dicts and lists."""
     plain = asdict(memory)
+    _leave_out(plain["clock"], ClockMemory)
+    _leave_out(plain["outdoor"], AirMemory)
     for room in plain["rooms"].values():
         room["air"]["trail"] = [list(point) for point in room["air"]["trail"]]
         _leave_out(room["air"], AirMemory)

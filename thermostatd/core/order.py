@@ -54,11 +54,12 @@ def _switch(memory: Memory, kept: HeaterMemory, place: Room | Spot, on: bool, no
 def _hold(house: House, kept: HeaterMemory, heater: Heater, on: bool, now: Now) -> tuple[float, bool]:
     """When the order lapses, and whether the plug is to be told (again) now."""
     margin = max(RENEW_UNDER_SECONDS, 900.0 + 2.0 * house.house.tick)
+    longest = max(LAPSE_SECONDS, margin + 240.0)
     due = kept.retold_at is None or _owes_answer(kept, heater, now)
-    if on and kept.lapses - now.steady < margin:
+    if on and not margin <= kept.lapses - now.steady <= longest:  # further ahead: of a memory from another clock
         due = True
     if on and due:
-        kept.lapses = now.steady + max(LAPSE_SECONDS, margin + 240.0)
+        kept.lapses = now.steady + longest
     if due:
         kept.retold_at = now.steady
     return (kept.lapses if on else now.steady + LAPSE_SECONDS), due

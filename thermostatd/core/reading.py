@@ -51,6 +51,7 @@ def read(house: House, memory: Memory, seen: Observation, now: Now) -> Readings:
         air[room.name] = _known(kept, now, max(stale) if stale else None)
         _watch_battery(memory, room.name, seen, events)
     _take(memory.outdoor, seen.outdoor, now, (OUTDOOR_LOWEST_CELSIUS, OUTDOOR_HIGHEST_CELSIUS))
+    memory.outdoor.trail = []  # nobody asks how fast it changes
     for key, heater, place in house.heaters():
         longest_by_hand = place.longest if isinstance(place, Spot) else math.inf
         events += hear(memory.heaters[key], heater, key, seen.plugs.get(key), now, longest_by_hand)
@@ -133,7 +134,7 @@ def _accept(kept: AirMemory, celsius: float, at: float, now: Now) -> None:
     _watch_steps(kept, celsius, at)
     kept.celsius, kept.at, kept.heard = celsius, min(at, now.steady), True
     if not kept.trail or at - kept.trail[-1][0] >= TRAIL_SPACING_SECONDS:
-        kept.trail = [*kept.trail[-(TRAIL_POINTS - 1) :], (at, celsius)]
+        kept.trail = [*kept.trail[-(TRAIL_POINTS - 1) :], (at, round(celsius, 3))]
 
 
 def _far_from_last(kept: AirMemory, celsius: float) -> bool:

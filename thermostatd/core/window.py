@@ -84,7 +84,7 @@ def _take(notes: Notes, celsius: float, at: float) -> None:
     if points and _leapt(points[-1], celsius, at):
         points = []
     if not points or at - points[-1][0] >= SPACING_SECONDS:
-        points.append([round(at, 1), celsius])
+        points.append([round(at, 1), round(celsius, 3)])
     notes.update(points=points, at=at)
 
 
