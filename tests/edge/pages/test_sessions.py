@@ -122,10 +122,14 @@ def test_a_wrong_code_takes_as_long_as_a_good_one() -> None:
         return time.thread_time() - began
 
     stored = keys.code_digest("12345678")
-    near = min(took("12345670") for _ in range(4))
-    far = min(took("99999999") for _ in range(4))
-    good = min(took("12345678") for _ in range(4))
-    assert max(near, far, good) < 1.5 * min(near, far, good)
+    guesses = ("12345670", "99999999", "12345678")
+    least = dict.fromkeys(guesses, float("inf"))
+    for _ in range(20):  # side by side, so that a machine that slows down meanwhile slows all of them
+        for guess in guesses:
+            least[guess] = min(least[guess], took(guess))
+        if max(least.values()) < 1.5 * min(least.values()):
+            return
+    raise AssertionError(least)
 
 
 @pytest.mark.parametrize(
