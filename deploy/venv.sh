@@ -38,6 +38,6 @@ venv_in() {
   if [ -n "$extra" ] && "$venv/bin/python" -c 'import sys; sys.exit(sys.version_info[:2] != (3, 11))'; then
     locked=(--constraint "$clone/.ci/constraints.txt")
   fi
-  "$venv/bin/pip" install -q "${locked[@]}" --editable "$clone$extra"
+  "$venv/bin/pip" install -q "${locked[@]}" --editable "$clone$extra" || return 1  # an install that broke off is begun again
   printf '%s\n' "$now$extra" >"$venv/installed"
 }
