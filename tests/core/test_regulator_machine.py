@@ -280,6 +280,7 @@ HouseMachine.TestCase.settings = settings(
 )
 
 
+@pytest.mark.timeout(600)
 class TestHouse(HouseMachine.TestCase):
     """CI's share."""
 

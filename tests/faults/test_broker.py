@@ -101,6 +101,7 @@ def test_hang(tmp_path: Path, broker: Mosquitto, hasty: Impatient, measure: Meas
         link.reset()
         link.resume()
         assert wait_until(lambda: home.health().get("broker"), 20)
+        assert wait_until(lambda: hasty.on, 20), "back on its own link, the plug is told what holds"
         broker.publish("study/air", "23.0")
-        measure(8, "link back after a hang: a warm reading ends in OFF", 10.0, lambda: not hasty.on)
+        measure(8, "link back after a hang: a warm reading ends in OFF", 3.0, lambda: not hasty.on)
         assert not wait_until(lambda: hasty.on, 3), "no ON of before the hang may come out afterwards"

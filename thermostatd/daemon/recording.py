@@ -1,4 +1,7 @@
-"""What the store keeps of each step: events at once, rooms and heaters by the minute, memory with the batch."""
+"""What the store keeps of each step: events, rooms and heaters by the minute, memory.
+
+Rules: all goes to the disk with the batch; what a person did goes at once, so that a crash loses none of it.
+"""
 
 from __future__ import annotations
 
@@ -35,6 +38,10 @@ from thermostatd.edge.store import EventRow, HeaterMinuteRow, MinuteRow, Request
 
 log = logging.getLogger("thermostatd.events")
 LONGEST_STEP_SECONDS = 120.0
+BY_PEOPLE = frozenset(
+    {"asked", "warm-me", "warm-longer", "out", "said-all-off", "cancelled", "undone", "seen", "stands", "set-to"}
+    | {"week-changed", "week-put-back"}
+)
 
 
 @dataclass
@@ -71,6 +78,8 @@ class Recording:
             log.info("%s %s: %s", event.code, event.about, event.sentence)
         if result.events:
             self._store.add_events([event_row(moment, event) for event in result.events])
+        if any(event.code in BY_PEOPLE for event in result.events):
+            self._store.soon.flush()
         self._add(moment, result)
         minute = int(moment.wall.timestamp() // 60)
         if self._minute is not None and minute != self._minute:
