@@ -13,9 +13,7 @@ from thermostatd.core.body.state import BodyMemory, Lesson
 from thermostatd.core.body.store import CANDIDATES, SHARES, later, warmth_of
 
 STORE_SPREAD, LEVEL_SPREAD = 0.30, 0.20
-LEVEL_SLOPE = (
-    -0.37
-)  # of the logarithms of level on store, where capacity and output vary by themselves (derived)
+LEVEL_SLOPE = -0.37  # of log level on log store, where capacity and output vary by themselves (derived)
 SLACK = 0.02
 STEP_SECONDS = 60.0
 NO_WEIGHT = 0.004
@@ -107,23 +105,23 @@ def outlook(
             continue
         rested = later(body.warmth[n], 0.0, rest, store * SHARES[n]) if rest else body.warmth[n]
         warmth = later(rested, watts, seconds, store * SHARES[n], STEP_SECONDS) / share
-        low, high = interval(body, n)
-        if warmth > low:
-            over += weight * log(warmth / low)
-            mass = _mass(body, n, low, high)
-            risk += weight * (_mass(body, n, low, warmth) / mass if warmth < high else 1.0)
+        over += weight * max(0.0, log(max(warmth, 1.0) / interval(body, n)[0]))
+        risk += weight * _risk(body, n, warmth)
     return risk, over
 
 
 def ever(body: BodyMemory, watts: float, share: float) -> float:
     """How likely it opens at all, however long it runs on that power, 0..1."""
-    warmth, risk = warmth_of(watts) / share, 0.0
-    for n, weight in enumerate(body.weights):
-        low, high = interval(body, n)
-        if warmth > low:
-            reached = _mass(body, n, low, warmth) / _mass(body, n, low, high) if warmth < high else 1.0
-            risk += weight * reached
-    return risk
+    warmth = warmth_of(watts) / share
+    return sum(weight * _risk(body, n, warmth) for n, weight in enumerate(body.weights))
+
+
+def _risk(body: BodyMemory, n: int, warmth: float) -> float:
+    """How likely a candidate opens by that warmth, 0..1."""
+    low, high = interval(body, n)
+    if warmth <= low:
+        return 0.0
+    return _mass(body, n, low, warmth) / _mass(body, n, low, high) if warmth < high else 1.0
 
 
 def _middle(body: BodyMemory, n: int) -> float:

@@ -71,9 +71,8 @@ def expected_watts(case: Case) -> float:
     """What it would draw on its level, its cut-out closed, at the mains of now, W."""
     nominal, volts, body = case.house.house.mains_volts, case.kept.volts, case.kept.body
     if is_slow(case.kept) and body.drew_watts and not body.opened:
-        return (
-            body.drew_watts
-        )  # its runs often end before their level is sure; volts are told of a socket at rest
+        # its runs often end before their level is sure; volts are told of a socket at rest
+        return body.drew_watts
     level = (body.full_watts if body.opened else case.kept.facts.level_watts) or case.heater.watts
     return float(level * (volts / nominal) ** 2) if volts else level
 

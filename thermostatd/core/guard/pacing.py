@@ -64,9 +64,8 @@ def _must_stop(case: Case, body: BodyMemory) -> bool:
     ran = case.now.steady - on_since if on_since is not None else 0.0
     if ran < case.heater.min_on and _fits_from_cold(case, body):
         return False
-    if body.fell_at is not None and not _is_off_at_its_dial(
-        case, body
-    ):  # looked at first: an opening that is not recognised teaches nothing
+    if body.fell_at is not None and not _is_off_at_its_dial(case, body):
+        # looked at first: an opening that is not recognised teaches nothing
         looked = 0.0 if is_slow(case.kept) else max(LOOK_SECONDS, LOOK_REPORTS * case.kept.meter_period)
         return (body.fall is None and len(body.tail) >= TAIL) or case.now.steady - body.fell_at >= looked
     if body.trial:

@@ -98,12 +98,6 @@ def heater_trace(
     ]
 
 
-def energy(connection: sqlite3.Connection, heater: str, since: datetime, until: datetime) -> float:
-    """Watt-hours of the minutes that begin in [since, until)."""
-    found = connection.execute(sql.ENERGY, _window("heater", heater, since, until)).fetchone()
-    return float(found[0]) / 3600.0
-
-
 def energies(
     connection: sqlite3.Connection, pieces: Sequence[tuple[datetime, datetime]]
 ) -> dict[str, list[float]]:

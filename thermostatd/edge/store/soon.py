@@ -73,10 +73,6 @@ class Soon:
         """See Store.heater_trace."""
         return self._read(lambda c: history.heater_trace(c, heater, since, until), "heater")
 
-    def energy(self, heater: str, since: datetime, until: datetime) -> Future[float]:
-        """See Store.energy."""
-        return self._read(lambda c: history.energy(c, heater, since, until), "heater")
-
     def energies(self, pieces: Sequence[tuple[datetime, datetime]]) -> Future[dict[str, list[float]]]:
         """See Store.energies."""
         return self._read(lambda c: history.energies(c, pieces), "heater")

@@ -68,7 +68,6 @@ ALL_HEATERS = """
     UNION ALL
     SELECT minute, heater, 15, on_seconds, watt_seconds, switches FROM heater_quarter
     WHERE minute >= :since AND minute < :until"""
-ENERGY = f"SELECT total(watt_seconds) FROM ({HEATER_GET})"
 # One pass over the minutes for all heaters: the minute comes first in the keys.
 ENERGIES = """
     WITH piece AS (

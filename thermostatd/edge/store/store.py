@@ -148,10 +148,6 @@ class Store:
         """A heater's minutes and quarter hours that begin in [since, until), oldest first."""
         return _wait(self.soon.heater_trace(heater, since, until))
 
-    def energy(self, heater: str, since: datetime, until: datetime) -> float:
-        """Watt-hours that a heater drew in the minutes that begin in [since, until)."""
-        return _wait(self.soon.energy(heater, since, until))
-
     def energies(self, pieces: Sequence[tuple[datetime, datetime]]) -> dict[str, list[float]]:
         """Each heater's watt-hours in the minutes that begin in each [since, until); a heater unknown is left out."""
         return _wait(self.soon.energies(pieces))
