@@ -5,6 +5,9 @@ Rules: real broker, real plug, real daemon; tests/conftest.py prints the table a
 
 from __future__ import annotations
 
+import contextlib
+import socket
+import threading
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -51,6 +54,29 @@ def home(tmp_path: Path, broker: Mosquitto, plug: StrangersPlug) -> Iterator[Hom
     """A house whose sensor counts as silent after eight seconds."""
     with Home(tmp_path / "home", broker.port, sensor_more=', stale_after = "8 s"') as running:
         yield running
+
+
+@pytest.fixture
+def manager(tmp_path: Path) -> Iterator[tuple[str, list[float]]]:
+    """A service manager's socket (sd_notify(3)): its path, and when each WATCHDOG=1 came."""
+    came: list[float] = []
+    path = str(tmp_path / "notify")
+    with socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as listener:
+        listener.bind(path)
+        listener.settimeout(0.2)
+        ended = threading.Event()
+
+        def listen() -> None:
+            while not ended.is_set():
+                with contextlib.suppress(TimeoutError):
+                    if b"WATCHDOG=1" in listener.recv(4096):
+                        came.append(time.monotonic())
+
+        thread = threading.Thread(target=listen)
+        thread.start()
+        yield path, came
+        ended.set()
+        thread.join(2)
 
 
 def room(home: Home) -> Any:

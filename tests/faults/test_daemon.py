@@ -5,12 +5,9 @@ from __future__ import annotations
 import os
 import random
 import signal
-import socket
 import subprocess
 import sys
-import threading
 import time
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -105,31 +102,6 @@ def test_killed_while_migrating(tmp_path: Path, measure: Measure, kills: int) ->
     )
     measure.note(9, f"kill -9 while the store is migrated, {kills} times: open again (slowest)", 5.0, slowest)
     assert slowest < 5.0
-
-
-@pytest.fixture
-def manager(tmp_path: Path) -> Iterator[tuple[str, list[float]]]:
-    """A service manager's socket (sd_notify(3)): its path, and when each WATCHDOG=1 came."""
-    came: list[float] = []
-    path = str(tmp_path / "notify")
-    with socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as listener:
-        listener.bind(path)
-        listener.settimeout(0.2)
-        ended = threading.Event()
-
-        def listen() -> None:
-            while not ended.is_set():
-                try:
-                    if b"WATCHDOG=1" in listener.recv(4096):
-                        came.append(time.monotonic())
-                except TimeoutError:
-                    continue
-
-        thread = threading.Thread(target=listen)
-        thread.start()
-        yield path, came
-        ended.set()
-        thread.join(2)
 
 
 def test_loop_blocked(

@@ -177,47 +177,35 @@ def asks(port: int):
 
 @pytest.mark.night
 @pytest.mark.timeout(300)
-def test_tick_jitter(tmp_path: Path, broker: Mosquitto, plug: StrangersPlug, measure: Measure) -> None:
+def test_tick_jitter(
+    tmp_path: Path,
+    broker: Mosquitto,
+    plug: StrangersPlug,
+    manager: tuple[str, list[float]],
+    measure: Measure,
+) -> None:
     """No attack makes a tick come half a second late, as the watchdog's pings tell; idle is measured beside it."""
-    came: list[float] = []
-    path = str(tmp_path / "notify")
-    with socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as manager:
-        manager.bind(path)
-        manager.settimeout(0.2)
-        ended = threading.Event()
-
-        def listen() -> None:
-            while not ended.is_set():
-                with contextlib.suppress(TimeoutError):
-                    if b"WATCHDOG=1" in manager.recv(4096):
-                        came.append(time.monotonic())
-
-        listener = threading.Thread(target=listen)
-        listener.start()
-        try:
-            with Home(
-                tmp_path / "home", broker.port, env={"NOTIFY_SOCKET": path}, broker_more="asks = true"
-            ) as home:
-                warm_up(broker, plug)
-                port = home.pages
-                kinds = {
-                    "idle": (lambda ended: ended.wait(1.0), 1), "half-sent requests": (half_sent(port), 3),
-                    "event streams": (streams(port), 2), "guessing": (guesses(port), 2),
-                    "connections": (opened(port), 2), "asking": (asks(port), 2),
-                    "flooded topics": (flood(broker.port), 1),
-                }  # fmt: skip
-                for kind, (work, count) in kinds.items():
-                    with attacking(work, count):
-                        began = len(came)
-                        time.sleep(10.0)
-                        pings = came[began:]
-                    late = max(after - before for before, after in pairwise(pings)) - TICK
-                    measure.note(14, f"{kind}: the latest tick, later than its second", 0.5, late)
-                    assert late < 0.5, kind
-                assert "Traceback" not in home.log
-        finally:
-            ended.set()
-            listener.join(2)
+    path, came = manager
+    with Home(
+        tmp_path / "home", broker.port, env={"NOTIFY_SOCKET": path}, broker_more="asks = true"
+    ) as home:
+        warm_up(broker, plug)
+        port = home.pages
+        kinds = {
+            "idle": (lambda ended: ended.wait(1.0), 1), "half-sent requests": (half_sent(port), 3),
+            "event streams": (streams(port), 2), "guessing": (guesses(port), 2),
+            "connections": (opened(port), 2), "asking": (asks(port), 2),
+            "flooded topics": (flood(broker.port), 1),
+        }  # fmt: skip
+        for kind, (work, count) in kinds.items():
+            with attacking(work, count):
+                began = len(came)
+                time.sleep(10.0)
+                pings = came[began:]
+            late = max(after - before for before, after in pairwise(pings)) - TICK
+            measure.note(14, f"{kind}: the latest tick, later than its second", 0.5, late)
+            assert late < 0.5, kind
+        assert "Traceback" not in home.log
 
 
 def _ask_by_broker(broker: Mosquitto, celsius: float) -> None:
