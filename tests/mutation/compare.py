@@ -2,8 +2,8 @@
 
 Rules: a survivor that survivors.md does not list, with the reason it is harmless, is a hole in the tests; so is a
 score under 90 %. A survivor is known by its function and by the lines it changes, so that numbers may move.
-What ran out of time counts as killed; what no test reaches counts as alive. `--write` prints the unknown ones as
-they are listed.
+What ran out of time counts as killed; what no test reaches counts as alive; what was not run yet counts for nothing,
+but is told. `--write` prints the unknown ones as they are listed.
 """
 
 from __future__ import annotations
@@ -58,39 +58,41 @@ def judged(
     return "\n".join(rows), sorted(set(alive) - set(known))
 
 
-def found_in(folder: Path) -> tuple[dict[str, tuple[int, int]], list[str]]:
-    """Killed and all by module, and what is alive, of mutmut's folder `mutants` in that folder."""
+def found_in(folder: Path) -> tuple[dict[str, tuple[int, int]], list[str], int]:
+    """Killed and all by module, what is alive, and how many were not run, of mutmut's `mutants` in that folder."""
     from mutmut.mutation.diff_apply import get_diff_for_mutant
 
     os.chdir(folder)
     counts: dict[str, tuple[int, int]] = {}
-    alive = []
+    alive, not_run = [], 0
     for meta in sorted(Path("mutants").rglob("*.py.meta")):
         source = Path(*meta.parts[1:]).with_suffix("")
         for mutant, code in json.loads(meta.read_text())["exit_code_by_key"].items():
             if code is NOT_RUN:
+                not_run += 1
                 continue
             module = mutant.rpartition(".")[0].removeprefix("thermostatd.")
             killed, every = counts.get(module, (0, 0))
             counts[module] = (killed + (code not in ALIVE), every + 1)
             if code in ALIVE:
                 alive.append(name_of(mutant, get_diff_for_mutant(mutant, path=source)))
-    return counts, alive
+    return counts, alive, not_run
 
 
 def main(folder: str, *options: str) -> int:
-    """0 where the score is met and every survivor is known."""
+    """0 where all were run, the score is met and every survivor is known."""
     known = list(listed(KNOWN.read_text().splitlines()))
-    counts, alive = found_in(Path(folder))
+    counts, alive, not_run = found_in(Path(folder))
     table, unknown = judged(counts, alive, known)
     if "--write" not in options:
         print(table)
-        print(f"{len(alive)} alive, {sum(one in known for one in alive)} of them known to be harmless")
+        harmless = sum(one in known for one in alive)
+        print(f"{len(alive)} alive, {harmless} of them known to be harmless; {not_run} not run")
     for one in unknown:
         function, *changes = one.splitlines()
         print(f"- `{function}`", *(f"      {change}" for change in changes), sep="\n")
     killed, every = (sum(count[n] for count in counts.values()) for n in (0, 1))
-    return int(bool(unknown) or killed < LEAST_SHARE * every)
+    return int(bool(unknown) or bool(not_run) or killed < LEAST_SHARE * every)
 
 
 if __name__ == "__main__":

@@ -1,0 +1,91 @@
+"""Brings a kept folder of mutants to what is committed now: python -m tests.mutation.again FROM FOLDER [PATTERN ...]
+
+Rules: a file is copied only where it differs, so that mutmut makes anew only the functions that changed; where a test
+changed, what had survived meets the tests again and mutmut looks anew which test covers what; what was killed stays
+killed. Prints the mutants that match the patterns and were not yet run, where the folder knows of any.
+"""
+
+from __future__ import annotations
+
+import json
+import shutil
+import sys
+from collections.abc import Iterable, Iterator
+from fnmatch import fnmatchcase
+from pathlib import Path
+
+from tests.mutation.compare import ALIVE, NOT_RUN
+
+KEPT = "mutants"  # mutmut's own folder
+
+
+def files_in(folder: Path) -> set[Path]:
+    """All files of a folder but mutmut's own, relative to it."""
+    return {
+        path.relative_to(folder)
+        for path in folder.rglob("*")
+        if path.is_file() and path.relative_to(folder).parts[0] != KEPT and "__pycache__" not in path.parts
+    }
+
+
+def bring(source: Path, folder: Path) -> set[Path]:
+    """Make `folder` hold what `source` holds; the files that differed."""
+    here, there = files_in(source), files_in(folder)
+    changed = {
+        path
+        for path in here
+        if path not in there or (source / path).read_bytes() != (folder / path).read_bytes()
+    }
+    for path in changed:
+        (folder / path).parent.mkdir(parents=True, exist_ok=True)
+        shutil.copyfile(source / path, folder / path)  # with a new time, which is what mutmut goes by
+    for path in there - here:
+        (folder / path).unlink()
+        (folder / KEPT / path).unlink(missing_ok=True)
+        (folder / KEPT / f"{path}.meta").unlink(missing_ok=True)
+    return changed | (there - here)
+
+
+def metas(folder: Path) -> Iterator[tuple[Path, dict[str, dict[str, int | None]]]]:
+    """What mutmut keeps of each module."""
+    for path in sorted((folder / KEPT).rglob("*.py.meta")):
+        yield path, json.loads(path.read_text())
+
+
+def meet_again(folder: Path) -> None:
+    """Survivors are to be run once more, and which test covers what is to be found out anew."""
+    for path, meta in metas(folder):
+        codes = meta["exit_code_by_key"]
+        meta["exit_code_by_key"] = {name: NOT_RUN if code in ALIVE else code for name, code in codes.items()}
+        path.write_text(json.dumps(meta, indent=4))
+    (folder / KEPT / "mutmut-stats.json").unlink(missing_ok=True)
+
+
+def left(folder: Path, patterns: Iterable[str]) -> list[str] | None:
+    """The mutants that match and were not run; None where the folder knows of no mutant that matches."""
+    wanted = list(patterns)
+    known = {
+        name: code
+        for _, meta in metas(folder)
+        for name, code in meta["exit_code_by_key"].items()
+        if any(fnmatchcase(name, pattern) for pattern in wanted)
+    }
+    return [name for name, code in known.items() if code is NOT_RUN] if known else None
+
+
+def main(source: str, folder: str, *patterns: str) -> int:
+    """0 where there is something to run, 3 where all that match was run."""
+    there = Path(folder)
+    there.mkdir(parents=True, exist_ok=True)
+    changed = bring(Path(source), there)
+    if any(path.parts[0] == "tests" and path.suffix != ".md" for path in changed):
+        meet_again(there)
+    if not patterns:
+        return 0
+    names = left(there, patterns)
+    print(*(patterns if names is None else names), sep="\n")
+    return 3 if names == [] else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(*sys.argv[1:]))

@@ -1,0 +1,61 @@
+"""A kept folder of mutants goes on where it was."""
+
+import json
+from pathlib import Path
+
+from tests.mutation.again import bring, left, main
+
+
+def tree(folder: Path, **files: str) -> Path:
+    """Files by their names, with two underscores for a slash."""
+    for name, text in files.items():
+        path = folder / name.replace("__", "/")
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(text)
+    return folder
+
+
+def codes(folder: Path) -> dict[str, int | None]:
+    """What mutmut knows of each mutant."""
+    return json.loads((folder / "mutants/core/door.py.meta").read_text())["exit_code_by_key"]
+
+
+def kept(folder: Path) -> Path:
+    """A folder in which one mutant was killed, one survived and one was not run."""
+    meta = json.dumps({"exit_code_by_key": {"core.door.x_a__mutmut_1": 1, "core.door.x_a__mutmut_2": 0,
+                                            "core.door.x_b__mutmut_1": None}})  # fmt: skip
+    tree(folder, core__door="1", tests__old="x", mutants__tests__old="x")
+    return tree(folder, **{"mutants__core__door.py.meta": meta, "mutants__mutmut-stats.json": "{}"})
+
+
+def test_only_what_differs_is_copied(tmp_path: Path) -> None:
+    """A file that is the same keeps its time; one that is gone goes, in mutmut's copy too."""
+    source = tree(tmp_path / "now", core__door="1", core__week="2")
+    folder = kept(tmp_path / "kept")
+    before = (folder / "core/door").stat().st_mtime_ns
+    assert bring(source, folder) == {Path("core/week"), Path("tests/old")}
+    assert (folder / "core/door").stat().st_mtime_ns == before
+    assert (folder / "core/week").read_text() == "2"
+    assert not (folder / "mutants/tests/old").exists()
+
+
+def test_survivors_meet_tests_that_changed(tmp_path: Path) -> None:
+    """What was killed stays so; where no test changed, what survived does too."""
+    folder = kept(tmp_path / "kept")
+    same = tree(tmp_path / "same", core__door="1", tests__old="x")
+    assert main(str(same), str(folder)) == 0
+    assert codes(folder)["core.door.x_a__mutmut_2"] == 0
+    changed = tree(tmp_path / "changed", core__door="1", tests__old="y")
+    assert main(str(changed), str(folder)) == 0
+    assert codes(folder) == {
+        "core.door.x_a__mutmut_1": 1, "core.door.x_a__mutmut_2": None, "core.door.x_b__mutmut_1": None
+    }  # fmt: skip
+    assert not (folder / "mutants/mutmut-stats.json").exists()
+
+
+def test_a_part_is_what_matches_and_was_not_run(tmp_path: Path) -> None:
+    """All of it run: nothing; not known yet: mutmut is given the pattern."""
+    folder = kept(tmp_path / "kept")
+    assert left(folder, ["core.door.x_b*", "core.week.*"]) == ["core.door.x_b__mutmut_1"]
+    assert left(folder, ["core.door.x_a*"]) == []
+    assert left(folder, ["core.week.*"]) is None
