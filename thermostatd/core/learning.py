@@ -84,7 +84,7 @@ class RoomHistory:
         done = self.minute
         if done is None:
             return
-        if not 0 <= done.index - self.first - len(self) <= LONGEST_HOLE_MINUTES:
+        if not len(self) or not 0 <= done.index - self.first - len(self) <= LONGEST_HOLE_MINUTES:
             self._forget(len(self))
             self.first = done.index
         for _ in range(done.index - self.first - len(self)):
