@@ -202,6 +202,12 @@ WRONG_END = "That was not understood: an end is a time with its zone, the next s
         ("warmer", Refused("not-understood", "That was not understood: str is no request.")),
         (Stands("attic/oil", "study"), Refused("no-such-heater", 'There is no heater "attic/oil".')),
         (SetTo("attic/oil", 600.0), Refused("no-such-heater", 'There is no heater "attic/oil".')),
+        (
+            SetTo("a\nb\x00" + 60 * "c", 600.0),
+            Refused("no-such-heater", f'There is no heater "ab{38 * "c"}".'),
+        ),
+        (Stands(COLUMN, "a\nb"), Refused("no-such-room", 'There is no room "ab".')),
+        (SetTo(COLUMN, 0.9), Refused("not-watts", "That is no power of a heater: write watts such as 600.")),
     ],
 )
 def test_a_refusal_says_why_with_its_limit_and_changes_nothing(ask, refusal):

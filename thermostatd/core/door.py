@@ -259,7 +259,7 @@ class Door:
         wall = now.best.timestamp()
         moved = placing.stands(self._written, self._memory, ask.heater, ask.room, _who(ask.who), wall)
         if isinstance(moved, placing.Fault):
-            return refuse(moved.code, **moved.numbers)
+            return _refuse_word(moved)
         self._house = placed(self._written, self._memory)
         said = sentence("stands", who=_who(ask.who), heater=moved.name, room=ask.room)
         return self._accept("stands", ask.heater, said, None)
@@ -268,7 +268,7 @@ class Door:
         wall = now.best.timestamp()
         turned = placing.set_to(self._written, self._memory, ask.heater, ask.watts, _who(ask.who), wall)
         if isinstance(turned, placing.Fault):
-            return refuse(turned.code, **turned.numbers)
+            return _refuse_word(turned)
         self._house = placed(self._written, self._memory)
         said = sentence("set-to", who=_who(ask.who), heater=turned.name, watts=ask.watts)
         return self._accept("set-to", ask.heater, said, None)
@@ -300,6 +300,12 @@ class Door:
 def refuse(code: str, **numbers: float | str) -> Refused:
     """A refusal of the closed list; its limit is the number named `limit`."""
     return Refused(code, sentence(code, **numbers), numbers.get("limit"))
+
+
+def _refuse_word(fault: placing.Fault) -> Refused:
+    """A statement about a heater that cannot be; a name as it was written is shown as any other."""
+    shown = {key: _shown(value) if key == "name" else value for key, value in fault.numbers.items()}
+    return refuse(fault.code, **shown)
 
 
 def _request(

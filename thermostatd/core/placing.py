@@ -14,7 +14,7 @@ from thermostatd.core.meter import diagnosis
 from thermostatd.core.values import is_finite
 
 OWN_CODES = ("selector-moved", "element-out", "less-power")
-MOST_WATTS = 4000.0
+LEAST_WATTS, MOST_WATTS = 1.0, 4000.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +56,7 @@ def stands(
         return Fault("stays-at-spot", {})
     room = written.room(name) if isinstance(name, str) else None
     if room is None:
-        return Fault("no-such-room", {"name": str(name)[:60]})
+        return Fault("no-such-room", {"name": str(name)})
     kept = memory.heaters[home.key_of(heater)]
     before = (kept.placed and kept.placed.room) or home.name
     word = _word_of(kept, heater, who, wall)
@@ -75,7 +75,7 @@ def set_to(
     if isinstance(found, Fault):
         return found
     heater = found[1]
-    if not is_finite(watts) or not 0.0 < watts <= MOST_WATTS:
+    if not is_finite(watts) or not LEAST_WATTS <= watts <= MOST_WATTS:
         return Fault("not-watts", {})
     if heater.settings_watts and watts not in (*heater.settings_watts, heater.watts):
         shown = ", ".join(f"{one:g} W" for one in sorted({*heater.settings_watts, heater.watts}))
@@ -92,7 +92,7 @@ def _find(written: House, key: object) -> tuple[Room | Spot, Heater] | Fault:
     for known, heater, place in written.heaters():
         if known == key:
             return place, heater
-    return Fault("no-such-heater", {"name": str(key)[:60]})
+    return Fault("no-such-heater", {"name": str(key)})
 
 
 def _word_of(kept: HeaterMemory, heater: Heater, who: str, wall: float) -> PlacedMemory:

@@ -109,7 +109,7 @@ class SetToBody(Body):
     model_config = ConfigDict(json_schema_extra={"examples": [{"heater": "study/column", "watts": 600}]})
     heater: Annotated[str, Field(min_length=1, max_length=90)]
     """The heater's key."""
-    watts: Annotated[float, Field(gt=0, le=4000, allow_inf_nan=False)]
+    watts: Annotated[float, Field(ge=1, le=4000, allow_inf_nan=False)]
     """W at nominal volts; one of the heater's settings, where the house file lists them."""
 
 
