@@ -20,6 +20,7 @@ NO_WEIGHT = 0.004
 UNLIKELY_SHARE = 0.15
 NEVER = 0.05  # the share of bodies that shed whatever they are set to
 PRESUMED_SHARE = 0.7  # of the usual warmth: nearly every body stands it
+LEAST_SHARE = 0.4  # of the usual warmth: every body stands it
 KNOWN_SHARE = 0.10  # stood and opened so close together are known
 MOST_OPENINGS = 2
 STOOD_LEAST = 30.0  # of the warmth: under it nothing is known yet
@@ -43,10 +44,15 @@ def weigh_intervals(body: BodyMemory) -> None:
         weights, total = [1.0] * CANDIDATES, float(CANDIDATES)
     body.weights = [round(one / total, 5) for one in weights]
     if body.lessons:
-        body.opens = [round(low if low <= high else sqrt(low * high), 3) for low, high in found]
+        body.opens = [round(_at_least(body, n, *one), 3) for n, one in enumerate(found)]
     else:
         presumed = [PRESUMED_SHARE * exp(_middle(body, n)) for n in range(CANDIDATES)]
         body.opens = [round(max(one, low), 3) for one, (low, _) in zip(presumed, found, strict=True)]
+
+
+def _at_least(body: BodyMemory, n: int, low: float, high: float) -> float:
+    """The warmth that a run may come to: what was stood, or what any such body stands."""
+    return max(low, min(high, LEAST_SHARE * exp(_middle(body, n)))) if low <= high else sqrt(low * high)
 
 
 def likely(body: BodyMemory, n: int) -> float:
@@ -77,6 +83,19 @@ def opened_at_share(body: BodyMemory, fall: Lesson) -> float:
         (weight, log(max(fall.after[n], 1.0) / interval(body, n)[0])) for n, weight in enumerate(body.weights)
     ]
     return exp(sum(weight * one for weight, one in found) / sum(weight for weight, _ in found))
+
+
+def opened_at_most(body: BodyMemory, fall: Lesson) -> float:
+    """The same, as the likely candidate says that makes most of it; 0 where nothing was stood yet."""
+    if max(body.most, default=0.0) < STOOD_LEAST:
+        return 0.0
+    usual = [exp(-0.5 * (log(share) / STORE_SPREAD) ** 2) for share in SHARES]
+    weights = body.weights or usual
+    return max(
+        fall.after[n] / interval(body, n)[0]
+        for n, weight in enumerate(weights)
+        if weight >= UNLIKELY_SHARE * max(weights)
+    )
 
 
 def seeks(body: BodyMemory) -> bool:

@@ -32,19 +32,21 @@ NO_MEAN_SHARE = 0.7  # full power so early in a period: this meter tells no mean
 OVER_USUAL = 1.15
 GAP_SECONDS = 180.0
 ORDER_HOLDS_SECONDS = 1200.0
-DOUBT_SECONDS = 2 * 3600.0
+DOUBT_SECONDS, BEGUN_HOT_SECONDS = 2 * 3600.0, 3600.0
 TAIL = 3
 RECOGNISED_SECONDS = 4 * 3600.0
 USUAL_CELSIUS = 20.0
 COOLER_SHARE, SURELY_CLOSED_SHARE = 0.75, 0.4
 SLOW_CLOSED_SHARE, SLOW_COOL_SHARE = 0.13, 0.1
 EARLY_SHARE = 0.85
+STILL_OPEN_SHARE = 0.6  # of the warmth at which a run ended; a cut-out closes at about 0.74 of its rise
 
 
 def follow(case: Case) -> BodyMemory:
     """Bring the heater's body up to now."""
     body, kept, now = case.kept.body, case.kept, case.now.steady
-    _begin(body, case.heater, case.house.house.mains_volts, now)
+    if _begin(body, case.heater, case.house.house.mains_volts, now) and is_on(kept):
+        body.doubtful_until = now + BEGUN_HOT_SECONDS
     if not body.lessons and case.heater.sustained_watts is None:
         presume(body, _seen_late(case, body))
     _advance(body, now)
@@ -53,6 +55,7 @@ def follow(case: Case) -> BodyMemory:
         _switched_on(body, now, _lately(kept.on_since, case), expected_watts(case))
     elif body.watts and not on:  # it was off since the order, not since this step
         body.warmth = _all(body, body.warmth, body.watts, -_lately(kept.off_since, case))
+        body.ended = [round(one, 1) for one in body.warmth] if is_slow(kept) else []
     believed = _believed_watts(case, body) if on else 0.0
     if on:
         _heed(case, body, now)
@@ -94,7 +97,9 @@ def _usual(
     return float(store), warmth_of(design.sustained_watts())
 
 
-def _begin(body: BodyMemory, heater: Heater, volts: float, now: float) -> None:
+def _begin(body: BodyMemory, heater: Heater, volts: float, now: float) -> bool:
+    """Whether this body was not followed before: how warm it is nobody knows, if it runs already."""
+    new = body.store_joules is None
     if body.store_joules is None or len(body.warmth) != CANDIDATES:
         body.store_joules, body.usual_opens = _usual(
             heater.kind, heater.watts, volts, heater.settings_watts, heater.sustained_watts
@@ -107,6 +112,7 @@ def _begin(body: BodyMemory, heater: Heater, volts: float, now: float) -> None:
         )[1]
     if heater.sustained_watts is not None and not body.lessons:
         trust_owner(body, heater.sustained_watts)
+    return new
 
 
 def _seen_late(case: Case, body: BodyMemory) -> bool:
@@ -206,6 +212,7 @@ def _begins(case: Case, body: BodyMemory, watts: float, low: bool, now: float) -
     if low and is_slow(case.kept) and not body.opened:
         body.proven_watts = expected_watts(case)
         _fell(case, body, watts, case.kept.watts_at, now)
+        _or_before(case, body)
         return True
     # it drew this from the start
     body.warmth = all_later(body.proven, watts, now - body.proven_at, body.store_joules)
@@ -215,6 +222,18 @@ def _begins(case: Case, body: BodyMemory, watts: float, low: bool, now: float) -
     if body.opened:
         _opened(case, body)
     return False
+
+
+def _or_before(case: Case, body: BodyMemory) -> None:
+    """What a run finds open after a short rest may have opened at the end of the one before, after its last report."""
+    if body.fall is None or len(body.ended) != CANDIDATES:
+        return
+    if max(body.proven) < STILL_OPEN_SHARE * max(body.ended):
+        return  # cooled so far that it had closed again
+    share = room_share(case)
+    body.fall.after = [
+        max(one, round(end / share, 2)) for one, end in zip(body.fall.after, body.ended, strict=True)
+    ]
 
 
 def _still_open(case: Case, body: BodyMemory, at: float) -> bool:
@@ -307,9 +326,12 @@ def _opened(case: Case, body: BodyMemory) -> None:
         after = body.tail[-1] if body.tail else 0.0
         share = opened_at_share(body, fall) if is_slow(case.kept) else 1.0
         nothing = after <= drawing_floor_watts(case.heater)
+        level = body.full_watts or case.kept.facts.level_watts or case.heater.watts
         if share < EARLY_SHARE and not nothing:
             diagnosis.opened_under_what_it_stood(case, share)
-        elif share >= EARLY_SHARE and not (nothing and diagnosis.leaves_an_element(case, body.full_watts)):
+        elif diagnosis.suspects(case):
+            pass  # under a cover, or by its dial: it says nothing of the body
+        elif share >= EARLY_SHARE and not (nothing and diagnosis.leaves_an_element(case, level)):
             take(body, fall, is_slow(case.kept))
             tell(body, case.kept.facts)
             if not counted:

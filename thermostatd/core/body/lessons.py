@@ -8,7 +8,7 @@ known is odd (covered, in a draught, somebody else's hand): it teaches nothing, 
 
 from __future__ import annotations
 
-from math import exp, log, sqrt
+from math import exp, inf, log, sqrt
 
 from thermostatd.core.body.brackets import (
     LEVEL_SPREAD,
@@ -40,20 +40,26 @@ def take(body: BodyMemory, lesson: Lesson, wide: bool = False) -> None:
         body.lessons, body.odd, body.most = body.odd[:-1], [], [0.0] * CANDIDATES
     body.lessons = [*body.lessons, lesson][-MOST_LESSONS:]
     body.wide = wide
-    if not body.wide:
-        body.most = [min(most, seen) for most, seen in zip(body.most, lesson.before, strict=True)]
+    stood = lesson.after if body.wide else lesson.before  # what was stood in other days' air is stood no more
+    body.most = [min(most, seen) for most, seen in zip(body.most, stood, strict=True)]
     body.odd = []
     weigh(body)
 
 
-def forget_since(body: BodyMemory, wall: float) -> None:
-    """Openings after that wall time were none; without any other, nothing is known of where it opens."""
-    body.lessons = [lesson for lesson in body.lessons if lesson.at_wall <= wall]
+def forget_since(body: BodyMemory, wall: float, share: float = inf) -> None:
+    """Openings after that wall time were none, or those under a share of the warmest; without any other, nothing is
+    known of where it opens."""
+    most = max((_middle_after(lesson) for lesson in body.lessons), default=0.0)
+    body.lessons = [one for one in body.lessons if one.at_wall <= wall or _middle_after(one) >= share * most]
     body.odd, body.fall = [], None
     if body.lessons:
         weigh(body)
     else:
         body.wide, body.weights, body.opens = False, [], []
+
+
+def _middle_after(lesson: Lesson) -> float:
+    return lesson.after[len(lesson.after) // 2]
 
 
 def trust_owner(body: BodyMemory, sustained_watts: float) -> None:
@@ -94,8 +100,11 @@ def fraction_at_worst(body: BodyMemory, warmth: list[float], share: float = 1.0)
 
 
 def tell(body: BodyMemory, facts: HeaterFacts) -> None:
-    """Write what is believed now into the heater's facts."""
+    """Write what is believed now into the heater's facts; without any opening, that nothing is known."""
     if not body.lessons or body.store_joules is None:
+        facts.body_tau_seconds = facts.body_tau_spread_seconds = None
+        facts.opens_watts = facts.opens_spread_watts = None
+        facts.sustained_watts = facts.sustained_spread_watts = None
         return
     at = [likely(body, n) for n in range(CANDIDATES)] if body.wide else body.opens
     taus = [tau_seconds(c, w) for c, w in zip(stores(body.store_joules), at, strict=True)]

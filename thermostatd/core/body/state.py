@@ -30,7 +30,8 @@ class BodyMemory:
     `proven` is the warmth at the last report that showed power on its level (or at switch-on), at `proven_at`;
     `full_watts` is that level, `drew_watts` as metered;
     `fell_at` is when a report first showed less, `fall` what that would teach if it
-    turns out to be an opening, `tail` the first powers after it; `most` is the greatest warmth reached without one.
+    turns out to be an opening, `tail` the first powers after it; `most` is the greatest warmth reached without one;
+    `ended` the warmth at which the last run ended, where an opening at its end would have been told by the next one.
     `opened` holds until power on its level is seen again; where a switch-on found it still open, it has to cool to
     `cool_share` first. `trial` is a run that may go on until it opens; `usual_opens` is the warmth at which such
     bodies open; `wide` says that the openings lie between reports too far apart to tell the store (see `brackets`),
@@ -51,6 +52,7 @@ class BodyMemory:
     fell_at: float | None = None
     judged_at: float | None = None
     most: list[float] = field(default_factory=list)
+    ended: list[float] = field(default_factory=list)
     trips_taken: int = 0
     fall: Lesson | None = None
     tail: list[float] = field(default_factory=list)

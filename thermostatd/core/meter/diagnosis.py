@@ -14,6 +14,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from thermostatd.core.body.lessons import forget_since, tell
 from thermostatd.core.memory import HeaterMemory, Notes
 from thermostatd.core.meter.power import Power, near
 from thermostatd.core.meter.warmth import tau_seconds
@@ -29,6 +30,7 @@ PAUSES_SECONDS = (1800.0, 3600.0, 7200.0)
 SOON_SECONDS, SOON_UNLEARNED_SECONDS, FAR_SHARE = 600.0, 480.0, 0.45
 CYCLES_SECONDS = 3 * 3600.0
 MOST_CYCLES = 6
+EARLY_SHARE, LOWER_SHARE = 0.8, 0.95
 LEARNING_RUNS = 2
 SURELY_EARLY_SHARE = 0.79
 SLOW_LEARNED_RUNS = 12  # a slow meter has hardly seen it warm before: "earlier than before" says little
@@ -37,14 +39,28 @@ PAST_DIAL_SHARE = 0.25  # a run so much further than the dial let it go: the dia
 
 def covered(case: Case, evidence: str) -> None:
     """Its cut-out has spoken far too early: off, for longer each time, then until someone has looked."""
-    notes = case.notes("covered")
+    notes, body = case.notes("covered"), case.kept.body
     tries = int(notes.get("tries", 0))
+    if body.lessons:  # what it did under the cover taught nothing of the body
+        forget_since(body, case.now.best.timestamp() - CYCLES_SECONDS, LOWER_SHARE)
+        tell(body, case.kept.facts)
     notes.update(
         tries=tries + 1,
         at=case.now.steady,
         pause_until=case.now.steady + PAUSES_SECONDS[min(tries, 2)],
         latched=tries >= len(PAUSES_SECONDS),
         evidence=evidence,
+    )
+
+
+def suspects(case: Case) -> bool:
+    """Whether something keeps this body from standing what it stood: covered, or its dial turned down."""
+    if case.kept.notes.get("covered", {}).get("tries"):
+        return True
+    about = case.kept.notes.get(NOTES, {})
+    since = case.now.steady - CYCLES_SECONDS
+    return about.get("code") == "dial-down" or any(
+        at > since and share < EARLY_SHARE for at, share, _ in about.get("cycles", [])
     )
 
 
@@ -119,7 +135,7 @@ def came_back(case: Case, power: Power, gone: Notes, off_seconds: float, proven:
     about["cycles"] = cycles = [*cycles, [case.now.steady, round(share, 2), round(off_seconds)]][
         -MOST_CYCLES:
     ]
-    early = [one for one in cycles if one[1] < 0.8]
+    early = [one for one in cycles if one[1] < EARLY_SHARE]
     if len(early) < 2:
         return False
     offs = sorted(one[2] for one in early)
@@ -159,7 +175,8 @@ def _is_dial(case: Case, before: float, off_seconds: float, most: float, slow: b
     A slow meter does not tell how soon: what can be a cover is called one.
     """
     facts = case.kept.facts
-    if any(trip.after_watts > 0 and near(trip.before_watts, before, False) for trip in facts.trips):
+    leaves, takes_all = _openings_seen(case, before)
+    if leaves > takes_all:
         return True  # this heater's cut-out leaves the low element
     if slow or leaves_an_element(case, before):
         return leaves_an_element(case, before)
@@ -174,10 +191,14 @@ def leaves_an_element(case: Case, watts: float | None) -> bool:
     settings = sorted(case.heater.settings_watts)
     if watts is None or case.heater.kind != "oil-filled" or len(settings) < 2:
         return False
-    takes_all = any(
-        not trip.after_watts and near(trip.before_watts, watts, False) for trip in case.kept.facts.trips
-    )
-    return not takes_all and (near(watts, settings[0], False) or near(watts, settings[-1], False))
+    leaves, takes_all = _openings_seen(case, watts)
+    return takes_all <= leaves and (near(watts, settings[0], False) or near(watts, settings[-1], False))
+
+
+def _openings_seen(case: Case, watts: float) -> tuple[int, int]:
+    """How many openings from this level left an element, and how many took all."""
+    after = [trip.after_watts for trip in case.kept.facts.trips if near(trip.before_watts, watts, False)]
+    return sum(1 for one in after if one), sum(1 for one in after if not one)
 
 
 def has_no_cut_out(case: Case, watts: float) -> bool:

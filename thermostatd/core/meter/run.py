@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import inf
 from typing import Literal
 
 from thermostatd.core.memory import Notes
@@ -17,6 +18,7 @@ from thermostatd.core.meter.warmth import cool_to, later
 
 What = Literal["started", "fell", "gone", "rose", "held"]
 MOST_PROVEN = 4
+STILL_OPEN_SECONDS = 2700.0  # a body under a cover may take so long to cool until its cut-out closes
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,9 +40,13 @@ class Happening:
 
 
 def begin(notes: Notes, on_at: float, tau: float) -> None:
-    """A run begins: the body has cooled since the last one."""
+    """A run begins: the body has cooled since the last one, which ended at `hot` W so many seconds ago."""
+    hot, rested = notes.get("warmth", 0.0), on_at - notes.get("warm_at", -inf)
     cool_to(notes, on_at, tau)
     notes.update(on_at=on_at, cold=notes["warmth"])
+    notes.pop("hot", None)
+    if 0.0 <= rested <= STILL_OPEN_SECONDS:
+        notes["hot"] = hot
 
 
 def end(notes: Notes, off_at: float, tau: float) -> None:

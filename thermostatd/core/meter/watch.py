@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from thermostatd.core.body.lessons import forget_since
+from thermostatd.core.body.brackets import opened_at_most
+from thermostatd.core.body.lessons import forget_since, tell
 from thermostatd.core.facts import MOST_TRIPS, TripFact
 from thermostatd.core.memory import Notes
 from thermostatd.core.meter import diagnosis, levels, run
@@ -21,9 +22,10 @@ if TYPE_CHECKING:
     from thermostatd.core.guard.case import Case
 
 CODE = "cut-out"
-EARLY_SHARE = 0.8
 FAR_SHARE = 0.4  # an opening earlier still is none: no cover makes a body open so cold
 COLD_SHARE, COVERED_COLD_SHARE = 0.4, 0.05
+HOT_SHARE = 0.5  # a cover opens it from about two thirds of the rise at which it opens free
+FOUND_SECONDS = 2400.0  # on its low element a covered body opens its second switch sooner
 BACK_SECONDS, SLOW_BACK_SECONDS = 2400.0, 5400.0
 
 
@@ -64,10 +66,39 @@ def _started(case: Case, notes: Notes, power: Power, this: Happening) -> None:
         return
     if power.slow and case.kept.body.opened:
         return  # it may have opened within this run, or be open yet: told so late, only a cold start decides
+    if opened is None and _may_be_found_open(case, notes, power, this.after):
+        opened = notes["open"]
     warm = opened is not None and this.lo_warmth > COLD_SHARE * opened["warmth"]
-    if diagnosis.began(case, power, this.after, opened, warm):
-        _take_back(case, notes)
+    if warm and opened is not None and opened.get("found"):
+        opened["on_at"] = notes["on_at"]
+    _begins(case, notes, power, this.after, warm)
     _held(case, notes, power, this)
+
+
+def _begins(case: Case, notes: Notes, power: Power, level: float, warm: bool) -> None:
+    """A run began on a level: what was taken for open is another level, if the body is cold by now."""
+    opened = notes.get("open")
+    found = opened is not None and bool(opened.get("found"))
+    if diagnosis.began(case, power, level, None if found else opened, warm):
+        _take_back(case, notes)
+    elif found and not warm:
+        notes.pop("open")
+
+
+def _may_be_found_open(case: Case, notes: Notes, power: Power, level: float) -> bool:
+    """Less than usual after a short rest of a hot body: a cover thrown over it opens its cut-out while it is off."""
+    usual = case.notes(diagnosis.NOTES).get("usual")
+    if power.slow or usual is None or "hot" not in notes or level >= usual or near(level, usual, power.exact):
+        return False
+    proven = run.proven_warmth(notes, usual, power.exact)
+    if diagnosis.is_less(case.kept) or not proven or notes["hot"] < HOT_SHARE * proven:
+        return False
+    hot = round(notes["hot"], 1)
+    notes["open"] = {
+        "on_at": notes["on_at"], "before": usual, "after": level, "at": notes["on_at"], "seconds": 0.0,
+        "warmth": hot, "most": hot, "found": True,
+    }  # fmt: skip
+    return True
 
 
 def _covered_and_open(case: Case, opened: Notes, power: Power, this: Happening) -> bool:
@@ -84,7 +115,10 @@ def _held(case: Case, notes: Notes, power: Power, this: Happening) -> None:
     if not this.after:
         return
     levels.see(case.kept.facts, this.after, case.now.best.timestamp(), power.exact)
-    if "open" in notes:
+    opened = notes.get("open")
+    if opened is not None:
+        if opened.get("found") and power.at - opened["on_at"] > FOUND_SECONDS:
+            _begins(case, notes, power, this.after, warm=False)
         return
     proven = run.proven_warmth(notes, this.after, power.exact)
     if proven:
@@ -133,12 +167,12 @@ def _back(case: Case, notes: Notes, power: Power, watts: float, at: float) -> No
     proven = run.proven_warmth(notes, gone["before"], power.exact)
     if diagnosis.came_back(case, power, gone, off_seconds, proven):
         _forget_openings_to_nothing(case, gone["before"])
-        _unlearn(case)
+        _unlearn(case, case.now.best.timestamp() - diagnosis.CYCLES_SECONDS)
     elif diagnosis.has_no_cut_out(case, gone["before"]):
         return
     elif power.slow and diagnosis.leaves_an_element(case, gone["before"]):
         return  # told so late, nothing speaks for a cut-out that takes all
-    elif proven is None or gone["most"] >= EARLY_SHARE * proven:
+    elif proven is None or gone["most"] >= diagnosis.EARLY_SHARE * proven:
         _learn(case, gone)
     notes["openings"] = int(notes.get("openings", 0)) + 1
     _say(notes, "cut-out-opened", before=gone["before"], after=0.0)
@@ -160,10 +194,14 @@ def _opened(case: Case, notes: Notes, power: Power, opened: Notes) -> None:
     """An opening to a lower level: covered, if it comes far too early; else one to learn from."""
     proven = run.proven_warmth(notes, opened["before"], power.exact)
     share = opened["most"] / proven if proven else 1.0
+    if (
+        case.kept.body.fall is not None
+    ):  # its store may be larger than usual, and it warm yet from the run before
+        share = max(share, opened_at_most(case.kept.body, case.kept.body.fall))
     suspected = bool(case.kept.notes.get("covered", {}).get("tries"))
-    if share < EARLY_SHARE and (share >= FAR_SHARE or suspected):
+    if share < diagnosis.EARLY_SHARE and (share >= FAR_SHARE or suspected):
         diagnosis.opened_early(case, opened, proven or 1.0)
-    elif share >= EARLY_SHARE:
+    elif share >= diagnosis.EARLY_SHARE:
         opened["wall"] = _learn(case, opened)
     notes["openings"] = int(notes.get("openings", 0)) + 1
     _say(notes, "cut-out-opened", before=opened["before"], after=opened["after"])
@@ -185,6 +223,7 @@ def _take_back(case: Case, notes: Notes) -> None:
     case.kept.notes.get("covered", {}).clear()
     if opened is not None and opened.get("wall") is not None:
         _forget(case, lambda trip: trip.at_wall == opened["wall"])
+        _unlearn(case, opened["wall"] - 1.0)
 
 
 def _forget_openings_to_nothing(case: Case, before: float) -> None:
@@ -195,11 +234,11 @@ def _forget_openings_to_nothing(case: Case, before: float) -> None:
     )
 
 
-def _unlearn(case: Case) -> None:
-    """What was the dial taught nothing of the body."""
-    since = case.now.best.timestamp() - diagnosis.CYCLES_SECONDS
+def _unlearn(case: Case, since: float) -> None:
+    """What came after that wall time and was no opening taught nothing of the body."""
     if any(lesson.at_wall > since for lesson in case.kept.body.lessons):
         forget_since(case.kept.body, since)
+        tell(case.kept.body, case.kept.facts)
 
 
 def _forget(case: Case, wrong: Callable[[TripFact], bool]) -> None:
