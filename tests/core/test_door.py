@@ -104,6 +104,7 @@ def test_a_wish_tells_what_it_replaced():
     [
         (NEXT_STEP, 36000.0),
         (NO_END, 43200.0),
+        (NOON + timedelta(seconds=1), 1.0),
         (NOON + timedelta(hours=1), 3600.0),
         (NOON + timedelta(hours=12), 43200.0),
     ],
@@ -405,6 +406,21 @@ def test_what_ended_meanwhile_stays_ended():
     assert [event.code for event in home.door.events] == ["request-ended", "undone"]
 
 
+def test_an_undo_tells_what_was_accepted_before_it_too():
+    """All that happened since the last step, in its order."""
+    home = Home()
+    change = home.ask(Ask("study", 21.0)).change
+    home.ask(Undo(change))
+    assert [event.code for event in home.door.events] == ["asked", "undone"]
+
+
+def test_a_week_that_people_put_there_is_read_by_the_houses_clock():
+    """Eight in Oslo is seven in winter."""
+    home = Home(toml=study(zone="Europe/Oslo", room=LIMITS))
+    home.ask(UsualWeek("study", NEW))
+    assert home.weeks["study"].at(NOON)[1] == (NOON + timedelta(hours=19)).timestamp()
+
+
 def test_what_has_ended_is_not_replaced():
     """The door looks at the time first."""
     home = Home()
@@ -437,6 +453,7 @@ def test_a_name_is_kept_as_one_printable_line(who, kept):
     [
         ("90 min", "90 minutes"),
         ("3 h", "3 hours"),
+        ("10801 s", "3 hours"),
         ("4 h", "4 hours"),
         ("1 h", "1 hours"),
         ("200 min", "3.3 hours"),
@@ -469,7 +486,10 @@ def test_a_heater_that_was_carried_stands_elsewhere():
     assert answer == Accepted(said)
     assert [room.name for room in home.door.house.rooms if room.heaters] == ["den"]
     assert home.door.events == [Event("stands", COLUMN, said)]
-    assert home.memory.heaters[COLUMN].placed.said_wall == WALL
+    assert (home.memory.heaters[COLUMN].placed.who, home.memory.heaters[COLUMN].placed.said_wall) == (
+        "Ana",
+        WALL,
+    )
 
 
 def test_a_selector_that_was_turned_is_set_to_other_watts():
@@ -479,6 +499,7 @@ def test_a_selector_that_was_turned_is_set_to_other_watts():
     said = "Ana said that column is now set to 1200 W."
     assert home.ask(SetTo(COLUMN, 1200.0, "Ana")) == Accepted(said)
     assert home.door.house.rooms[0].heaters[0].watts == 1200.0
+    assert home.memory.heaters[COLUMN].placed.who == "Ana"
     assert home.door.events == [Event("set-to", COLUMN, said)]
     refused = home.ask(SetTo(COLUMN, 700.0))
     assert refused.code == "no-such-setting"

@@ -88,6 +88,7 @@ def test_the_coming_steps_are_told_for_a_week_at_most(days, count):
     assert len(week.ahead(NOON)) == 4
     ten = NOON + timedelta(hours=10)
     assert week.ahead(ten, 1)[0][1] == 20.0
+    assert len(week.ahead(ten - timedelta(seconds=1), 1)) == 2
     assert week.ahead(ten, 1)[-1] == ((ten + timedelta(days=1)).timestamp(), 16.0)
 
 
@@ -130,11 +131,18 @@ def test_a_clock_east_of_here_is_a_day_ahead():
     assert next_clock(NOON, time(0, 30), east) == NOON + timedelta(hours=23, minutes=30)
 
 
+def test_a_clock_west_of_here_is_a_day_behind():
+    """At five o'clock it is seven in the evening before, there."""
+    west, five = ZoneInfo("Pacific/Honolulu"), NOON - timedelta(hours=7)  # 10 hours behind
+    assert next_clock(five, time(20, 0), west) == five + timedelta(hours=1)
+
+
 @pytest.mark.parametrize(
     ("begins", "ends", "day", "holds"),
     [
         ((1, 12), (1, 12), NOON, True),
         ((1, 13), (5, 1), NOON, False),
+        ((1, 13), (1, 13), NOON, False),
         ((10, 1), (1, 11), NOON, False),
         ((10, 1), (1, 12), NOON, True),
         ((1, 12), (1, 2), NOON, True),

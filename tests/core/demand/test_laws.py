@@ -138,6 +138,8 @@ def test_a_whole_model_tunes():
     assert proportional.tuning(
         {"gain_kelvin": 20.0, "tau_seconds": 3600.0, "dead_seconds": 300.0}
     ) == pytest.approx((0.3, 2400.0))
+    small = {"gain_kelvin": 0.5, "tau_seconds": 3600.0, "dead_seconds": 300.0}
+    assert proportional.tuning(small) == pytest.approx((12.0, 2400.0))
 
 
 CYCLE = {"integral": 0.0, "started": NOW - 100.0, "wanted": 0.0, "due": 0.0, "delivered": 0.0, "carry": 0.0}
@@ -191,6 +193,8 @@ def test_the_share_is_gain_times_error_and_the_integral(celsius, integral, share
         (21.0, 0.5, 10.0, 0.5 + 10.0 * (-0.4 - 1.0) / 4800),
         (10.0, 1.5, 120.0, 0.4),
         (24.0, -0.5, 120.0, -0.5 + 120.0 * (-1.6 + 21.0) / 4800),
+        (24.0, 1.0, 120.0, 1.0),
+        (14.0, -0.5, 120.0, -0.5),
         (19.0, 1.0, 10.0, None),
     ],
 )
@@ -212,6 +216,7 @@ def test_back_calculation_keeps_the_integral_from_winding_up(celsius, integral, 
         (1200.0, 0.0, 19.0, True),
         (100.0, 500.0, 20.6, True),
         (100.0, 50.0, 20.6, False),
+        (100.0, 100.0, 20.6, False),
         (100.0, 0.0, 17.0, True),
         (100.0, 0.0, 17.6, False),
         (100.0, 500.0, 17.0, False),
@@ -284,6 +289,9 @@ def test_a_cycle_is_as_long_as_the_longest_minimum_time(heater, length):
         (19.0, 600.0, 650.0, 600.0),
         (19.5, 600.0, 100.0, 600.0),
         (19.0, 480.0, 100.0, 480.0),
+        (19.0, 600.0, 600.0, 600.0),
+        (18.25, 600.0, 100.0, 600.0),
+        (18.0, 1000.0, 100.0, 1000.0),
     ],
 )
 def test_a_cycles_heat_is_shortened_where_less_is_wanted_by_now(celsius, planned, gone, due):
@@ -309,3 +317,44 @@ def test_what_is_said_of_a_share(celsius, notes, on, code):
     demand, _ = decided(celsius, notes)
     assert (demand.on, demand.reason.code) == (on, code)
     assert demand.share == (1.0 if code == "warming" else pytest.approx(max(0.0, 0.4 * (20.0 - celsius))))
+
+
+@pytest.mark.parametrize(
+    ("integral", "planned", "carry", "due", "wanted"),
+    [
+        (0.25, 600.0, 0.0, 300.0, 300.0), (0.75, 1000.0, 0.0, 900.0, 900.0), (0.5, 700.0, 50.0, 650.0, 600.0),
+        (0.5, 600.0, -50.0, 600.0, 600.0),
+    ],
+)  # fmt: skip
+def test_what_a_cycle_is_shortened_to_may_be_the_minimum_times_themselves(
+    integral, planned, carry, due, wanted
+):
+    """With what is owed; and where the same is wanted as was planned, nothing changes."""
+    notes = {"integral": integral, "due": planned, "wanted": planned, "carry": carry}
+    _, kept = decided(20.0, notes)
+    assert (kept["due"], kept["wanted"]) == (due, wanted)
+
+
+@pytest.mark.parametrize(("integral", "due"), [(0.25, 300.0), (0.75, 900.0)])
+def test_a_cycle_may_heat_or_rest_for_the_shortest_time_itself(integral, due):
+    """Five minutes of either are allowed."""
+    assert decided(20.0, {"integral": integral, "started": None})[1]["due"] == due
+
+
+def test_what_is_owed_is_not_heated_where_nothing_is_wanted():
+    """Though it would be enough for a shortest run."""
+    _, notes = decided(20.0, {"started": NOW - 1200.0, "wanted": 480.0})
+    assert (notes["carry"], notes["due"]) == (300.0, 0.0)
+
+
+def test_a_learned_model_makes_the_share():
+    """A tenth of the gain, ten times the share (SIMC, derived)."""
+    model = {"gain_kelvin": 300.0, "tau_seconds": 14400.0, "dead_seconds": 600.0}
+    assert decided(19.0, {"started": None}, model=model)[0].share == pytest.approx(0.04)
+
+
+def test_nearly_all_is_said_as_all_and_half_a_second_of_heat_is_heat():
+    """From 0.995 of it."""
+    cycle = {"integral": 0.995, "due": 1200.0, "wanted": 1194.0}
+    assert decided(20.0, cycle)[0].reason.code == "warming"
+    assert decided(19.0, {"due": 100.5, "wanted": 100.5})[0].on
