@@ -97,7 +97,7 @@ def test_without_air_or_without_heaters_nothing_is_wanted(monkeypatch):
 def test_a_law_is_given_the_room_at_its_moment(monkeypatch):
     """Air, target, the seconds since the last step, outdoors, the mean of the other rooms, the house's clock."""
     now = now_at(seconds=7.0, wall=NOON + timedelta(minutes=30))
-    home = Home(monkeypatch, toml=study(more=DEN, zone="Europe/Oslo"), outdoor=-4.0, now=now)
+    home = Home(monkeypatch, toml=study(more=DEN), outdoor=-4.0, now=now)
     home.memory.models["study"] = {"gain_kelvin": 9.0}
     home.wants()
     case = home.cases[0]
