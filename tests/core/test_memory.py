@@ -209,6 +209,13 @@ def test_a_start_has_heard_nothing():
     assert memory.changes == []
 
 
+def test_a_start_goes_on_with_spots_where_the_time_down_is_known():
+    """It is, unless said otherwise."""
+    assert set(woken().spots) == set(FULL.spots)
+    assert FULL.spots
+    assert woken(elapsed_known=False).spots == {}
+
+
 def test_a_start_believes_the_clock_anew():
     """The last wall time is all that is known; the clock may be set for a quarter of an hour."""
     assert woken().clock == ClockMemory(last_wall=135.0, settling_seconds=900.0)
