@@ -47,9 +47,13 @@ def bring(source: Path, folder: Path) -> set[Path]:
 
 
 def metas(folder: Path) -> Iterator[tuple[Path, dict[str, dict[str, int | None]]]]:
-    """What mutmut keeps of each module."""
+    """What mutmut keeps of each module; what was cut off in the middle of writing is begun anew."""
     for path in sorted((folder / KEPT).rglob("*.py.meta")):
-        yield path, json.loads(path.read_text())
+        try:
+            yield path, json.loads(path.read_text())
+        except ValueError:
+            path.unlink()
+            path.with_suffix("").unlink(missing_ok=True)
 
 
 def meet_again(folder: Path) -> None:
@@ -78,6 +82,7 @@ def main(source: str, folder: str, *patterns: str) -> int:
     there = Path(folder)
     there.mkdir(parents=True, exist_ok=True)
     changed = bring(Path(source), there)
+    list(metas(there))
     if any(path.parts[0] == "tests" and path.suffix != ".md" for path in changed):
         meet_again(there)
     if not patterns:

@@ -59,3 +59,13 @@ def test_a_part_is_what_matches_and_was_not_run(tmp_path: Path) -> None:
     assert left(folder, ["core.door.x_b*", "core.week.*"]) == ["core.door.x_b__mutmut_1"]
     assert left(folder, ["core.door.x_a*"]) == []
     assert left(folder, ["core.week.*"]) is None
+
+
+def test_what_was_cut_off_in_writing_is_begun_anew(tmp_path: Path) -> None:
+    """mutmut makes the module's mutants once more."""
+    folder = kept(tmp_path / "kept")
+    tree(folder, **{"mutants__core__door.py": "", "mutants__core__door.py.meta": '{"exit_code'})
+    source = tree(tmp_path / "same", core__door="1", tests__old="x")
+    assert main(str(source), str(folder), "core.door.*") == 0
+    assert not (folder / "mutants/core/door.py").exists()
+    assert not (folder / "mutants/core/door.py.meta").exists()
