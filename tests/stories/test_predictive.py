@@ -68,6 +68,14 @@ def test_it_lets_the_air_fall_after_a_fall_in_target():
     assert not any(story.runs["study"][fall + 2 :]) or story.air["study"][-1] < 17.6
 
 
+@pytest.mark.parametrize("outdoor", [-8.0, 2.0])
+def test_the_hours_before_a_fall_are_as_even_as_any(outdoor):
+    """The room is neither heaped with heat nor let go early, because the target will fall soon."""
+    story = KnownRooms(house_of(usual=NIGHTS_17), outdoor=outdoor, hour=12).run(10.0)
+    before = np.array(story.air["study"][8 * 60 : 10 * 60 - 10])
+    assert before.max() < 20.4 and before.min() > 19.6
+
+
 def test_a_quiet_night_keeps_its_allowance_and_its_warmth():
     """Four switchings between 22:30 and 06:30, and steadier than hysteresis under the same allowance."""
     quiet = 'quiet = [{ from = "22:30", to = "06:30", switches = 4 }]'

@@ -26,7 +26,7 @@ from thermostatd.physics.thermal.fitting import (
     to_values,
     usual,
 )
-from thermostatd.physics.thermal.model import Array, Constants, D, discrete
+from thermostatd.physics.thermal.model import OUTDOOR, Array, Constants, D, discrete
 from thermostatd.physics.thermal.record import Record
 from thermostatd.physics.thermal.responses import course
 
@@ -37,9 +37,10 @@ BETTER_THAN_STILL = 0.95
 MUCH_BETTER = 1.02
 ANSWER_MINUTES = 60
 MOST_ANSWER_SPREAD = 0.3
-PROFILE_BINS = 48
+PROFILE_BINS, OUTDOOR_BINS = 48, 24
 PROFILE_TRUST_DAYS = 1.5
 LEAST_PROFILE_DAYS = 1.8
+LEAST_OUTDOOR_RANGE = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,6 +124,7 @@ def _plain(record: Record, whole: Fitted, spread: float, score: float) -> dict[s
         "step_kelvin": round(record.step_kelvin, 3),
         "watts": round(record.watts, 1),
         "profile": usual_day,
+        "outdoors": outdoors(record),
         "state": _last_state(record, whole.parameters, usual_day),
         "loss_watts_per_kelvin": round(loss, 2),
         "loss_spread_watts_per_kelvin": round(loss_spread, 2),
@@ -164,11 +166,23 @@ def profile(record: Record, parameters: Array) -> list[float]:
     a, b = discrete(to_values(rows)[:, :8], record.minutes * 60.0)
     drift = filtered(record, rows, a, b)[:, 0, D]
     good = record.broken() < 0.5
+    minute = record.first_minute + np.arange(len(record)) * float(record.minutes)
+    return _by_day(drift[good], minute[good], PROFILE_BINS, days)
+
+
+def outdoors(record: Record) -> list[float]:
+    """The outdoor air of a usual day by hours, over its mean, K; empty before two days are known or without a sensor."""
+    days, celsius = record.hours / 24.0, record.inputs[:, OUTDOOR]
+    if days < LEAST_PROFILE_DAYS or np.ptp(celsius) < LEAST_OUTDOOR_RANGE:
+        return []
     minute = record.first_minute + np.arange(len(record)) * record.minutes
-    place = (minute // 30).astype(int) % PROFILE_BINS
-    mean = float(np.mean(drift[good]))
-    sums = np.bincount(place[good], drift[good] - mean, PROFILE_BINS)
-    counts = np.bincount(place[good], minlength=PROFILE_BINS)
+    return _by_day(celsius, minute, OUTDOOR_BINS, days)
+
+
+def _by_day(values: Array, minute: Any, bins: int, days: float) -> list[float]:
+    """Means over the time of day, less the mean of all, drawn towards nothing while few days are known."""
+    place = (minute * bins // 1440).astype(int) % bins
+    counts = np.bincount(place, minlength=bins)
+    means = np.bincount(place, values, bins) / np.maximum(counts, 1)
     trust = days / (days + PROFILE_TRUST_DAYS)
-    values = trust * sums / np.maximum(counts, 1)
-    return [round(float(value), 1) for value in values]
+    return [round(trust * float(value), 1) for value in means - np.mean(means)]

@@ -5,17 +5,21 @@ Rules: kept by what they were made of, so the same model and settings always giv
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
 import numpy as np
 
+from thermostatd.physics.thermal.endings import Endings
 from thermostatd.physics.thermal.filtering import Filter
-from thermostatd.physics.thermal.model import FREE, Array, Constants, discrete, rates
+from thermostatd.physics.thermal.model import AIR, FREE, OUTDOOR, Array, Constants, discrete, rates
 from thermostatd.physics.thermal.responses import Course, course
 from thermostatd.physics.thermal.ripple import Cycles, best_cycles
 from thermostatd.physics.thermal.search import Search
 
 NEAR_EVERY, FAR_EVERY, FAR_COUNT = 4, 10, 60
+ENDING_PERIODS, LEAST_ENDING_MINUTES = 1.25, 60.0
+"""How long before a fall its last switchings are planned: what few instants can serve well."""
 
 
 class Plans:
@@ -39,8 +43,10 @@ class Plans:
         period = float(np.median(self.cycles.period_minutes))
         self.horizon = int(np.clip(4.0 * period, 120.0, 360.0))
         self.near: Course = course(self.a, self.b, NEAR_EVERY, self.horizon // NEAR_EVERY)
-        self.near_gift = gift(self.a, self.b, NEAR_EVERY, len(self.near.minutes))
+        self.near_usual = Usual.of(self.a, self.b, NEAR_EVERY, len(self.near.minutes))
         self.search = Search(self.near, self.cycles, least_on, least_off)
+        self.endings = Endings(self.near, least_on, least_off)
+        self.ending_minutes = float(np.clip(ENDING_PERIODS * period, LEAST_ENDING_MINUTES, 0.6 * self.horizon))
 
     @cached_property
     def far(self) -> Course:
@@ -48,18 +54,35 @@ class Plans:
         return course(self.a, self.b, FAR_EVERY, FAR_COUNT)
 
     @cached_property
-    def far_gift(self) -> Array:
-        """What free heat does over those hours."""
-        return gift(self.a, self.b, FAR_EVERY, FAR_COUNT)
+    def far_usual(self) -> Usual:
+        """What a usual day brings over those hours."""
+        return Usual.of(self.a, self.b, FAR_EVERY, FAR_COUNT)
 
 
-def gift(a: Array, b: Array, every: int, count: int) -> Array:
-    """The air's answers (n, n) to a watt of free heat in each stretch between samples."""
-    step, total, row = [0.0], np.zeros(4), np.eye(5)[1]
+@dataclass(frozen=True, slots=True)
+class Usual:
+    """The air's answers (n, n), at samples `every` minutes, to what a usual day brings in each stretch between them.
+
+    `gift` to a watt of free heat, `outdoors` to a kelvin outdoors.
+    """
+
+    every: int
+    gift: Array
+    outdoors: Array
+
+    @classmethod
+    def of(cls, a: Array, b: Array, every: int, count: int) -> Usual:
+        """Those of a minute's matrices."""
+        return cls(every, stretches(a, b, FREE, every, count), stretches(a, b, OUTDOOR, every, count))
+
+
+def stretches(a: Array, b: Array, given: int, every: int, count: int) -> Array:
+    """The air's answers (n, n) to one of an input in each stretch between samples."""
+    step, total, row = [0.0], 0.0, np.eye(5)[AIR]
     for _ in range(every * count):
-        total = total + row @ b
+        total += float(row @ b[:, given])
         row = row @ a
-        step.append(float(total[FREE]))
+        step.append(total)
     answer = np.array(step)[::every]
     lag = np.arange(1, count + 1)[:, None] - np.arange(count)[None, :]
     reached = np.where(lag > 0, answer[np.clip(lag, 0, None)], 0.0)

@@ -14,7 +14,7 @@ from thermostatd.core.demand.law import Case
 from thermostatd.core.demand.predictive.rising import minutes_to
 from thermostatd.core.demand.predictive.tracking import Tracked
 from thermostatd.physics.thermal.model import AIR, Array
-from thermostatd.physics.thermal.plans import FAR_EVERY, Plans
+from thermostatd.physics.thermal.plans import Plans
 from thermostatd.physics.thermal.quietly import Night, plan
 
 AGAIN_SECONDS = 300.0
@@ -91,10 +91,7 @@ def _planned(case: Case, plans: Plans, tracked: Tracked, power: Power, soonest: 
 def _off(case: Case, plans: Plans, tracked: Tracked) -> Array:
     """The air without power over what is wanted, at the far samples."""
     far, target = plans.far, case.target
-    free = far.free(tracked.state, tracked.inputs)
-    gifts = tracked.gifts(FAR_EVERY, len(free))
-    if gifts is not None:
-        free = free + plans.far_gift @ gifts
+    free = tracked.free(far, plans.far_usual)
     wanted = np.full(len(free), target.celsius)
     if target.next_at is not None and target.next_celsius is not None:
         after = (target.next_at - case.steady) / 60.0

@@ -20,7 +20,7 @@ from thermostatd.core.memory import Notes
 from thermostatd.core.reasons import reason
 from thermostatd.core.results import Demand
 from thermostatd.physics.thermal.model import AIR, Array, Constants, Z, holding_watts
-from thermostatd.physics.thermal.plans import NEAR_EVERY, Plans, plans_of
+from thermostatd.physics.thermal.plans import Plans, plans_of
 
 SWITCH_COSTS = {"very few": 14.0, "few": 3.2, "some": 0.28, "many": 0.15}
 HIGHEST_OVER_KELVIN, HIGHEST_HUSHED_KELVIN = 0.5, 0.59
@@ -91,7 +91,7 @@ def _decide(case: Case, plans: Plans, tracked: Tracked) -> None:
     hold = float(holding_watts(plans.constants, aim, tracked.state.tolist(), tracked.inputs.tolist()))
     hold = min(max(hold - case.base_watts, 0.0), full)
     notes["share"] = round(hold / full, 3)
-    free = _free(plans, tracked) + case.base_watts * plans.near.full
+    free = tracked.free(plans.near, plans.near_usual) + case.base_watts * plans.near.full
     notes["want"], heat = _wants(case, plans, tracked, rise, aim, Power(full, hold), free)
     tell(case, plans, tracked, rise, full, free + full * heat)
 
@@ -116,7 +116,12 @@ def _wants(
     settled = _settled(case, plans, tracked, rise, aim, power, soonest)
     if settled is not None:
         return settled, plans.near.full if settled else np.zeros(len(free))
-    off = free - _wanted(case, plans, tracked, aim, free)
+    ending = _fall_minutes(case, aim)
+    if ending <= plans.ending_minutes and not case.notes["falling"]:
+        off = free - _until_fall(plans, tracked, aim, ending, float(case.target.next_celsius or aim))
+        switch, answer = plans.endings.best(off, case.was_on, power.full, plans.switch_cost, soonest, ending)
+        return case.was_on != switch, answer
+    off = free - _wanted(case, plans, aim, free)
     found, row = plans.search.best(off, case.was_on, power.full, power.hold, plans.switch_cost, soonest)
     on = case.was_on != (int(found.minutes[row, 0]) == 0)
     return on, plans.search.air(found, row, case.was_on)
@@ -147,32 +152,25 @@ def _still_rising(case: Case, plans: Plans, tracked: Tracked, target: float) -> 
     return late and peak(plans, tracked) < target + COAST_KELVIN
 
 
-def _free(plans: Plans, tracked: Tracked) -> Array:
-    """The air without any power from now on, at the near samples."""
-    free = plans.near.free(tracked.state, tracked.inputs)
-    gifts = tracked.gifts(NEAR_EVERY, len(free))
-    return free if gifts is None else free + plans.near_gift @ gifts
+def _fall_minutes(case: Case, aim: float) -> float:
+    """Minutes to the week's next step, where that is a fall; else inf."""
+    target = case.target
+    falls = target.next_at is not None and target.next_celsius is not None and target.next_celsius < aim
+    return (target.next_at - case.steady) / 60.0 if falls and target.next_at is not None else inf
 
 
-def _wanted(case: Case, plans: Plans, tracked: Tracked, aim: float, free: Array) -> Array:
+def _wanted(case: Case, plans: Plans, aim: float, free: Array) -> Array:
     """Where the air should be at the near samples."""
-    near, target = plans.near, case.target
-    wanted = np.full(len(near.minutes), aim)
-    if case.notes["falling"]:
-        return np.asarray(np.maximum(wanted, free))
-    if target.next_at is not None and target.next_celsius is not None and target.next_celsius < aim:
-        _let_fall(wanted, plans, tracked, aim, (target.next_at - case.steady) / 60.0, target.next_celsius)
-    return wanted
+    wanted = np.full(len(plans.near.minutes), aim)
+    return np.asarray(np.maximum(wanted, free)) if case.notes["falling"] else wanted
 
 
-def _let_fall(
-    wanted: Array, plans: Plans, tracked: Tracked, aim: float, minutes: float, lower: float
-) -> None:
-    """From a fall in target on, the air as it falls without a heater's store."""
+def _until_fall(plans: Plans, tracked: Tracked, aim: float, minutes: float, lower: float) -> Array:
+    """The same where a fall is near: from it on, the air as it falls without a heater's store."""
+    wanted = np.full(len(plans.near.minutes), aim)
     after = int(np.searchsorted(plans.near.minutes, minutes))
-    if after >= len(wanted):
-        return
     state = tracked.state.copy()
     state[Z], state[AIR] = 0.0, aim
     fall = plans.near.free(state, tracked.inputs)
     wanted[after:] = np.maximum(fall[: len(wanted) - after], lower)
+    return wanted

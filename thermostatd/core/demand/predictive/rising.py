@@ -15,13 +15,13 @@ import numpy as np
 from thermostatd.core.demand.law import Case
 from thermostatd.core.demand.predictive.tracking import Tracked
 from thermostatd.physics.thermal.model import AIR, Array
-from thermostatd.physics.thermal.plans import FAR_EVERY, NEAR_EVERY, Plans
+from thermostatd.physics.thermal.plans import FAR_EVERY, NEAR_EVERY, Plans, Usual
 from thermostatd.physics.thermal.responses import Course
 
 LONGEST_LEAD_MINUTES = 360.0
 VAIN_LEAD_MINUTES, VAIN_MINUTES = 90.0, 400.0
 ARRIVED_KELVIN = 0.2
-EARLY_MINUTES, EARLY_SHARE, SURE_MINUTES = 4.3, 0.32, 10.0
+EARLY_MINUTES, EARLY_SHARE, SURE_MINUTES = 4.3, 0.36, 10.0
 RELEASE_MINUTES, FAR_RELEASE_MINUTES, FAR_RELEASE_SHARE = 7.0, 14.0, 0.1
 APPROACH_MINUTES, COAST_KELVIN = 25.0, -0.06  # a body holds more than its model knows of
 LEAST_RISE_KELVIN = 0.3
@@ -80,10 +80,10 @@ def minutes_to(plans: Plans, tracked: Tracked, celsius: float, full: float) -> t
     """Minutes until the air is that warm on full power, inf if not within ten hours; and whether it never is."""
     if tracked.state[AIR] >= celsius:
         return 0.0, False
-    course = full_power(plans.near, plans.near_gift, NEAR_EVERY, tracked, full)
+    course = full_power(plans.near, plans.near_usual, tracked, full)
     if course.max() >= celsius:
         return _crossing(float(tracked.state[AIR]), course, NEAR_EVERY, celsius), False
-    course = full_power(plans.far, plans.far_gift, FAR_EVERY, tracked, full)
+    course = full_power(plans.far, plans.far_usual, tracked, full)
     if course.max() >= celsius:
         return _crossing(float(tracked.state[AIR]), course, FAR_EVERY, celsius), False
     return inf, bool(course.max() < celsius)
@@ -91,14 +91,12 @@ def minutes_to(plans: Plans, tracked: Tracked, celsius: float, full: float) -> t
 
 def peak(plans: Plans, tracked: Tracked) -> float:
     """The warmest that the air gets by the heat that is in store already, °C."""
-    return float(np.max(full_power(plans.near, plans.near_gift, NEAR_EVERY, tracked, 0.0)))
+    return float(np.max(full_power(plans.near, plans.near_usual, tracked, 0.0)))
 
 
-def full_power(found: Course, gift: Array, every: int, tracked: Tracked, full: float) -> Array:
+def full_power(found: Course, usual: Usual, tracked: Tracked, full: float) -> Array:
     """The air on full power from now on, at a course's samples."""
-    air = found.free(tracked.state, tracked.inputs) + full * found.full
-    gifts = tracked.gifts(every, len(air))
-    return air if gifts is None else air + gift @ gifts
+    return np.asarray(tracked.free(found, usual) + full * found.full)
 
 
 def _crossing(now: float, course: Array, every: int, celsius: float) -> float:

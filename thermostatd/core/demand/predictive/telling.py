@@ -95,7 +95,7 @@ def _reach(
     """What full power can do by then, or at all, °C; None where that is enough."""
     if by is None and tracked.state[AIR] >= wish - LEAST_REACH_KELVIN:
         return None
-    course = full_power(plans.far, plans.far_gift, FAR_EVERY, tracked, full)
+    course = full_power(plans.far, plans.far_usual, tracked, full)
     last = len(course) - 1 if by is None else int((by - case.steady) / 60.0 / FAR_EVERY)
     best = max(float(tracked.state[AIR]), float(np.max(course[: max(1, min(last + 1, len(course)))])))
     return None if best >= wish - LEAST_REACH_KELVIN else round(best, 2)

@@ -8,15 +8,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import inf
+from typing import Any
 
 import numpy as np
 
 from thermostatd.core.demand.law import Case
 from thermostatd.core.memory import Notes
 from thermostatd.physics.thermal.model import FREE, NEIGHBOURS, OUTDOOR, POWER, Array
-from thermostatd.physics.thermal.plans import Plans
+from thermostatd.physics.thermal.plans import Plans, Usual
+from thermostatd.physics.thermal.responses import Course
 
-MINUTE = 60.0
+MINUTE, DAY_MINUTES = 60.0, 1440.0
 LONGEST_BLIND_MINUTES = 45
 MILD_CELSIUS = 5.0
 NEWS_MINUTES = 45.0
@@ -28,20 +30,29 @@ SURPRISE_READINGS = 4.0
 
 @dataclass(frozen=True, slots=True)
 class Tracked:
-    """The room now: its state (5,), the inputs that hold, the free heat of a usual day by half hours, W."""
+    """The room now: its state (5,), the inputs that hold, and a usual day's free heat, W, and outdoor air, °C.
+
+    Both over the day's mean, in even parts of a day; empty where no usual day is known.
+    """
 
     state: Array
     inputs: Array
     profile: tuple[float, ...]
+    outdoors: tuple[float, ...]
     day_minute: float
 
-    def gifts(self, every: int, count: int) -> Array | None:
-        """Free heat over what it is now, W, in each of the coming stretches; None where no usual day is known."""
-        if not self.profile:
-            return None
+    def free(self, found: Course, usual: Usual) -> Array:
+        """The air without any power from now on, at a course's samples: as a usual day goes on from here."""
+        air = found.free(self.state, self.inputs)
+        for day, answers in ((self.profile, usual.gift), (self.outdoors, usual.outdoors)):
+            if day:
+                air = air + answers @ self._changes(day, usual.every, len(air))
+        return air
+
+    def _changes(self, day: tuple[float, ...], every: int, count: int) -> Array:
+        """What each coming stretch of a usual day brings over what holds now."""
         minutes = self.day_minute + every * (np.arange(count) + 0.5)
-        places = (minutes // 30).astype(int) % len(self.profile)
-        return np.asarray(np.array(self.profile)[places] - self.inputs[FREE])
+        return np.asarray(_of_day(day, minutes) - _of_day(day, self.day_minute))
 
 
 def is_due(case: Case) -> bool:
@@ -55,7 +66,7 @@ def follow(case: Case, plans: Plans, thermal: Notes) -> Tracked:
     """The room's state now, after the minutes that have gone by and what was heard in them."""
     notes = case.notes
     gone = case.steady - notes.get("at", -1e12)
-    profile = tuple(thermal.get("profile") or ())
+    profile, outdoors = tuple(thermal.get("profile") or ()), tuple(thermal.get("outdoors") or ())
     steps = int(gone / MINUTE + 1e-6)
     if (
         notes.get("state") is None
@@ -70,7 +81,12 @@ def follow(case: Case, plans: Plans, thermal: Notes) -> Tracked:
         state = plans.filter.ahead(state, inputs)
     state = _heard(case, plans, state)
     notes.update(at=case.steady, joules=0.0, state=[round(float(value), 6) for value in state])
-    return Tracked(state, inputs, profile, case.day_minute)
+    return Tracked(state, inputs, profile, outdoors, case.day_minute)
+
+
+def _of_day(day: tuple[float, ...], minutes: Any) -> Any:
+    """The part of a day's even parts that holds at some minute of it."""
+    return np.array(day)[np.asarray(minutes * len(day) // DAY_MINUTES, dtype=int) % len(day)]
 
 
 def _drawn(case: Case) -> float:
@@ -84,7 +100,7 @@ def _inputs(case: Case, profile: tuple[float, ...], watts: float) -> Array:
     inputs[POWER] = watts
     inputs[OUTDOOR] = MILD_CELSIUS if case.outdoor_celsius is None else case.outdoor_celsius
     inputs[NEIGHBOURS] = case.celsius if case.neighbours_celsius is None else case.neighbours_celsius
-    inputs[FREE] = profile[int(case.day_minute // 30) % len(profile)] if profile else 0.0
+    inputs[FREE] = _of_day(profile, case.day_minute) if profile else 0.0
     return inputs
 
 
