@@ -73,7 +73,8 @@ def test_the_hours_before_a_fall_are_as_even_as_any(outdoor):
     """The room is neither heaped with heat nor let go early, because the target will fall soon."""
     story = KnownRooms(house_of(usual=NIGHTS_17), outdoor=outdoor, hour=12).run(10.0)
     before = np.array(story.air["study"][8 * 60 : 10 * 60 - 10])
-    assert before.max() < 20.4 and before.min() > 19.6
+    assert before.max() < 20.4
+    assert before.min() > 19.6
 
 
 def test_a_quiet_night_keeps_its_allowance_and_its_warmth():

@@ -21,7 +21,8 @@ def test_every_way_ends_off_in_time_and_keeps_minimum_times(on_now, ahead):
     assert len(table)
     for way in table.tolist():
         real = [minute for minute in way if minute != NEVER]
-        assert len(real) % 2 == on_now and all(0 <= minute <= ahead for minute in real)
+        assert len(real) % 2 == on_now
+        assert all(0 <= minute <= ahead for minute in real)
         turned_on = [not on_now if place % 2 == 0 else on_now for place in range(len(real))]
         for place, (before, after) in enumerate(itertools.pairwise(real)):
             assert after - before >= (LEAST_ON if turned_on[place] else LEAST_OFF)
@@ -67,7 +68,8 @@ def test_the_outdoor_air_of_a_usual_day_is_found():
     found = np.array(outdoors(record(4)))
     hours = np.arange(24) + 0.5
     assert found == pytest.approx(4.0 / 5.5 * 3.0 * np.sin(2 * np.pi * hours / 24.0), abs=0.1)
-    assert outdoors(record(1)) == [] and outdoors(record(4, outdoor_known=False)) == []
+    assert outdoors(record(1)) == []
+    assert outdoors(record(4, outdoor_known=False)) == []
 
 
 @pytest.mark.parametrize("given", [FREE, OUTDOOR])

@@ -171,7 +171,7 @@ def profile(record: Record, parameters: Array) -> list[float]:
 
 
 def outdoors(record: Record) -> list[float]:
-    """The outdoor air of a usual day by hours, over its mean, K; empty before two days are known or without a sensor."""
+    """The outdoor air of a usual day by hours, over its mean, K; empty where it is not known for two days."""
     days, celsius = record.hours / 24.0, record.inputs[:, OUTDOOR]
     if days < LEAST_PROFILE_DAYS or np.ptp(celsius) < LEAST_OUTDOOR_RANGE:
         return []

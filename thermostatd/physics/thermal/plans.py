@@ -46,7 +46,9 @@ class Plans:
         self.near_usual = Usual.of(self.a, self.b, NEAR_EVERY, len(self.near.minutes))
         self.search = Search(self.near, self.cycles, least_on, least_off)
         self.endings = Endings(self.near, least_on, least_off)
-        self.ending_minutes = float(np.clip(ENDING_PERIODS * period, LEAST_ENDING_MINUTES, 0.6 * self.horizon))
+        self.ending_minutes = float(
+            np.clip(ENDING_PERIODS * period, LEAST_ENDING_MINUTES, 0.6 * self.horizon)
+        )
 
     @cached_property
     def far(self) -> Course:
