@@ -492,6 +492,13 @@ def test_a_heater_that_was_carried_stands_elsewhere():
     )
 
 
+def test_a_refusal_lists_all_of_a_selectors_settings():
+    """However many."""
+    settings = ", ".join(f"{watts} W" for watts in range(600, 1400, 100))
+    home = Home(toml=study(heater=f"settings_watts = {list(range(700, 1400, 100))}"))
+    assert home.ask(SetTo(COLUMN, 650.0)).sentence == f"Its selector has {settings}: choose one of them."
+
+
 def test_a_selector_that_was_turned_is_set_to_other_watts():
     """The house as it stands has them."""
     home = Home(toml=TWO)

@@ -1,6 +1,8 @@
 """What a control law is told of quiet hours: those that hold now, or begin within three quarters of an hour."""
 
+from dataclasses import replace
 from datetime import timedelta
+from zoneinfo import ZoneInfo
 
 import pytest
 
@@ -67,3 +69,13 @@ def test_what_was_switched_in_these_quiet_hours_is_no_longer_left(window_hours, 
 def test_what_was_used_of_others_does_not_count_ahead():
     """The coming hours have all of theirs."""
     assert hush(0.5, quiet_window=(NOON - timedelta(hours=14)).timestamp(), quiet_used=2).left == 3
+
+
+def test_quiet_hours_go_by_the_houses_own_clock():
+    """Oslo is an hour ahead in January."""
+    oslo = ZoneInfo("Europe/Oslo")
+    at = [replace(now_at(wall=NOON + timedelta(hours=h)), zone=oslo) for h in (-1.0, 0.0, 9.0)]
+    found = [_hush(ROOM, RoomMemory(), now) for now in at]
+    assert found == [
+        Hush(NOW + 2700.0, NOW + 7200.0, 3), Hush(NOW, NOW + 3600.0, 3), Hush(NOW, NOW + 28800.0, 5)
+    ]  # fmt: skip

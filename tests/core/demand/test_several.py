@@ -184,6 +184,14 @@ def test_a_base_that_was_too_much_joins_again_after_an_hour(left, base):
     assert Parlour(watts=900.0, left_at=left).parts(0.1, seconds=0.0)[0] == base
 
 
+def test_a_base_that_was_never_too_much_joins_also_soon_after_a_start():
+    """However young the steady clock is; and a room that knows nothing yet, far under its target, has no base."""
+    assert Parlour(watts=900.0).parts(0.1, seconds=0.0, steady=100.0)[0] == "column"
+    room = Parlour()
+    room.notes.clear()
+    assert room.parts(1.0) == ("", "quick+column", "", "")
+
+
 @pytest.mark.parametrize(("below", "base"), [(-0.54, "column"), (-0.55, ""), (-0.7, "")])
 def test_far_over_the_target_nobody_carries(below, base):
     """0.55 K over, whatever was needed."""
@@ -204,6 +212,8 @@ def test_far_over_the_target_nobody_carries(below, base):
         ("part", NOW - 1200.0, -0.2, [NOW - 1200.0, -0.2], False, None),
         ("none", NOW - 1200.0, 0.0, [NOW - 1200.0, -0.2], False, None),
         ("none", NOW - 1200.0, 0.1, [NOW - 1200.0, -0.2], False, None),
+        ("none", NOW - 1200.0, 0.0, [NOW - 1200.0, -0.02], False, None),
+        ("none", NOW - 1200.0, 0.02, [NOW - 1200.0, -0.02], False, None),
     ],
 )
 def test_a_base_that_alone_holds_the_air_over_its_target_leaves(asks, since, below, watch, left, kept):
