@@ -23,13 +23,19 @@ NEVER = float(AHEAD_MINUTES)
 
 @dataclass(frozen=True, slots=True)
 class Arrival:
-    """One rise as it went: minutes late, K over, and whether full power reaches it at all."""
+    """One rise as it went: minutes late, K over, and what full power would take for it."""
 
     room: str
     at: float
     late_minutes: float
     over_kelvin: float
-    feasible: bool
+    full_minutes: float
+    """How long full power takes, of at most six hours before the rise; NEVER where it does not bring the air there."""
+
+    @property
+    def feasible(self) -> bool:
+        """Whether full power reaches it."""
+        return self.full_minutes < NEVER
 
 
 def excess(run: Trace, ideal: Trace, first_minute: int = 0, last_minute: int | None = None) -> np.ndarray:
@@ -49,13 +55,14 @@ def joules(run: Trace, first_minute: int = 0) -> np.ndarray:
     return run.watts[first_minute:].sum(axis=0) * 60.0
 
 
-def arrived(air: np.ndarray, rise: Rise, column: int) -> int | None:
+def arrived(air: np.ndarray, rise: Rise, column: int, since: int = 0) -> int | None:
     """The minute at which true air first is within 0.2 K; None: it was there all along, so no rise was needed.
 
-    Looked for from six hours before the rise (or the fall before it) until the target changes again.
+    Looked for from six hours before the rise, or the minute `since` which the target before it holds, until the
+    target changes again.
     """
     at, until = int(rise.at // 60), int(rise.until // 60)
-    begin = max(0, at - AHEAD_MINUTES)
+    begin = max(since, at - AHEAD_MINUTES)
     low = air[begin:until, column] < rise.celsius - NEAR_KELVIN
     if not low[: at - begin + 1].any():
         return None
@@ -73,7 +80,7 @@ def arrivals(
         for rise in ones:
             if rise.at < first_minute * 60.0:
                 continue
-            reached = arrived(run.air, rise, column)
+            reached = arrived(run.air, rise, column, _since(run, rise, column))
             if reached is None or by_itself(ideal, rise, column):
                 continue
             late = min(NEVER, reached - rise.at / 60.0)
@@ -83,10 +90,16 @@ def arrivals(
                     rise.at,
                     late,
                     _over(run, ideal, rise, reached, column),
-                    feasible(full, rise, column),
+                    full_power_minutes(full, rise, column),
                 )
             )
     return found
+
+
+def _since(run: Trace, rise: Rise, column: int) -> int:
+    """The minute from which the target before a rise holds."""
+    moved = np.flatnonzero(np.diff(run.target[: int(rise.at // 60), column]))
+    return int(moved[-1]) + 1 if len(moved) else 0
 
 
 def by_itself(ideal: Trace, rise: Rise, column: int) -> bool:
@@ -97,11 +110,11 @@ def by_itself(ideal: Trace, rise: Rise, column: int) -> bool:
     return not len(low) or bool((before[int(low[0]) :] >= rise.celsius - BY_ITSELF_KELVIN).any())
 
 
-def feasible(full: Trace, rise: Rise, column: int) -> bool:
-    """Whether at most six hours of full power before the rise bring the true air to its target."""
+def full_power_minutes(full: Trace, rise: Rise, column: int) -> float:
+    """How long full power, begun six hours before the rise, takes to bring the true air to its target by then."""
     at = int(rise.at // 60)
-    before = full.air[max(0, at - AHEAD_MINUTES) : at + 1, column]
-    return bool((before >= rise.celsius).any())
+    reached = np.flatnonzero(full.air[max(0, at - AHEAD_MINUTES) : at, column] >= rise.celsius)
+    return float(reached[0]) if len(reached) else NEVER
 
 
 def _over(run: Trace, ideal: Trace, rise: Rise, reached: int, column: int) -> float:

@@ -20,7 +20,7 @@ from tests.bench.plant.goals import Point, runaways
 from tests.bench.plant.houses import BUILDINGS, LIGHT, SOLID
 from tests.bench.plant.programme import PROGRAMMES, Rise, changes, house_tables, rises
 from tests.bench.plant.run import Run, Spec, simulate_here
-from tests.bench.plant.score import arrived, excess, feasible, switches_a_day
+from tests.bench.plant.score import NEVER, arrived, excess, full_power_minutes, switches_a_day
 from tests.bench.plant.trace import Trace
 from thermostatd.core.house import House
 
@@ -156,9 +156,12 @@ def test_figures_of_a_trace_made_by_hand():
     assert arrived(run.air, rise, 0) == 410
     assert arrived(run.air, rise, 1) == 500
     assert arrived(run.air, rise, 2) == 400 + 360
-    assert not feasible(run, rise, 0)
+    assert full_power_minutes(run, rise, 0) == NEVER
     run.air[399, 2] = 21.0
-    assert feasible(run, rise, 2)
+    assert full_power_minutes(run, rise, 2) == 359
+    run.air[100:140, 2] = 20.9
+    assert arrived(run.air, rise, 2) == 100
+    assert arrived(run.air, rise, 2, since=140) == 399
 
 
 def test_a_runaway_is_heat_and_not_sun():
