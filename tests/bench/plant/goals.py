@@ -199,7 +199,8 @@ def weekly(known: Known, extent: Extent) -> list[Goal]:
     spread = f"runs {min(shares):.2f}–{max(shares):.2f}"
     return [
         Goal("arrivals", "≥ 400 feasible rises", f"{len(ours)} rises in {len(shares)} runs", len(ours) >= 400),
-        Goal("arrivals", "≥ 95 % within ±10 min", f"{100 * within:.1f} % ({spread}){_strong(ours)}; {peer}", within >= 0.95),
+        Goal("arrivals", "≥ 95 % within ±10 min", f"{100 * within:.1f} % ({spread}){_strong(ours)}; {peer}",
+             within >= 0.95),
         Goal("arrivals", "median within ±2 min", f"{middle:+.1f} (p10 {low:+.0f}, p90 {far:+.0f})", abs(middle) <= 2),
         Goal("arrivals", "overshoot p90 ≤ 0.3 K", f"{high:.2f} K", high <= 0.3),
         _more_energy(energy, unheated),
