@@ -324,6 +324,15 @@ def test_the_need_is_a_mean_over_an_hour_and_a_half(known, before, seconds, afte
     assert room.notes["known"] == total
 
 
+def test_the_first_step_of_all_learns_from_nothing():
+    """A memory in which nothing stands of it yet."""
+    room = Parlour()
+    room.memory.rooms["parlour"].demand.clear()
+    room["quick"].told_on = True
+    assert room.parts(0.1, seconds=20.0) == ("", "quick+column", "", "")
+    assert (room.notes["known"], room.notes["watts"]) == (20.0, 700.0)
+
+
 def test_what_is_delivered_is_what_is_metered_or_the_level():
     """All heaters that are on, the lost ones too; not what an off one shows."""
     room = Parlour(3, known=0.0)
