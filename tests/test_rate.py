@@ -129,3 +129,10 @@ def test_bad_input_is_named_with_its_mend(words, said):
     assert said in result.output
     assert "Traceback" not in result.output
     assert "selection" not in result.output
+
+
+def test_a_value_without_its_option_is_told_how_it_is_written():
+    """A second resistance without --ohms before it is refused with the mend."""
+    result = run("--ohms", "23", "17")
+    assert result.exit_code == 2
+    assert '"17" stands alone: write --ohms or --watts before each value' in result.output

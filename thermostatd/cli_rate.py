@@ -24,7 +24,7 @@ CAUTIONS = (
 NAMES = ("selection", "Ω", "low W", "W", "high W", "high A", "circuit", "plug")
 
 
-@click.command()
+@click.command(context_settings={"allow_extra_args": True})
 @click.option("--ohms", multiple=True, type=float, help="An element's resistance, Ω; once for each element.")
 @click.option("--watts", multiple=True, type=float, help="A setting's power, W; once for each setting.")
 @click.option("--volts", type=float, default=230.0, show_default=True, help="Nominal mains voltage, V.")
@@ -33,7 +33,9 @@ NAMES = ("selection", "Ω", "low W", "W", "high W", "high A", "circuit", "plug")
 @click.option("--plug-amps", type=float, help="The plug's continuous resistive rating, A.")
 @click.option("--tolerance", type=float, help="Of the mains, a share: 0.05 under 150 V, else 0.10.")
 @click.option("--json", "as_json", is_flag=True, help="For a machine to read.")
+@click.pass_context
 def rate(
+    ctx: click.Context,
     ohms: tuple[float, ...],
     watts: tuple[float, ...],
     volts: float,
@@ -47,6 +49,11 @@ def rate(
 
     Example: thermostatd rate --ohms 23 --ohms 17 --volts 120 --breaker 15 --plug-amps 15
     """
+    if ctx.args:
+        lone = ctx.args[0]
+        raise click.UsageError(
+            f'"{lone}" stands alone: write --ohms or --watts before each value, as in --ohms 23 --ohms 17.'
+        )
     from thermostatd.physics.rating import rate as rated
 
     try:
