@@ -114,7 +114,8 @@ NO_EVERY = 'is no day of every year: write "MM-DD", such as "10-15"'
         (seconds_of, "soon", NO_DURATION), (seconds_of, 5, NO_DURATION), (seconds_of, "0 s", NO_USE),
         (seconds_of, "366.1 d", NO_USE), (clock_of, "7", NO_TIME), (clock_of, 7, NO_TIME), (days_of, 3, NO_DAY),
         (days_of, "mon-", NO_DAY), (days_of, "x-fri", NO_DAY), (days_of, "fri-x", NO_DAY),
-        (day_of_year, "1015", NO_DATE), (day_of_year, 5, NO_DATE), (day_of_year, "00-10", NO_EVERY), (day_of_year, "13-10", NO_EVERY),
+        (day_of_year, "1015", NO_DATE), (day_of_year, 5, NO_DATE), (day_of_year, "00-10", NO_EVERY),
+        (day_of_year, "13-10", NO_EVERY),
         (day_of_year, "10-00", NO_EVERY), (day_of_year, "02-29", NO_EVERY), (day_of_year, "04-31", NO_EVERY),
     ],
 )  # fmt: skip
