@@ -256,3 +256,21 @@ def test_a_press_to_on_ends_with_the_process_and_one_to_off_holds(on, kept):
     hand = HandMemory(on, 500.0, 505.0)
     memory = from_plain(awaken(to_plain(Memory(heaters={"a/b": HeaterMemory(hand=hand)}))))
     assert memory.heaters["a/b"].hand == (hand if kept else None)
+
+
+@pytest.mark.parametrize(
+    "level", [[600.0, 5.0, 3, 1.0], [600.0, 5.0], {"watts": 600.0, "spread_watts": 5.0, "count": 3}]
+)
+def test_a_level_is_read_from_a_whole_row_a_short_one_and_a_table(level):
+    """As any version wrote it: what a row lacks takes its default."""
+    memory = from_plain({"heaters": {"a/b": {"facts": {"levels": [level]}}}})
+    found = memory.heaters["a/b"].facts.levels[0]
+    assert (found.watts, found.spread_watts) == (600.0, 5.0)
+    assert found.count == (1 if len(level) == 2 else 3)
+
+
+@pytest.mark.parametrize("facts", [5, "odd", [1.0], {"levels": 5}, {"levels": [5]}])
+def test_facts_that_are_none_are_refused(facts):
+    """By a ValueError, whatever stands there."""
+    with pytest.raises(ValueError, match="facts"):
+        from_plain({"heaters": {"a/b": {"facts": facts}}})

@@ -358,3 +358,10 @@ def test_nearly_all_is_said_as_all_and_half_a_second_of_heat_is_heat():
     cycle = {"integral": 0.995, "due": 1200.0, "wanted": 1194.0}
     assert decided(20.0, cycle)[0].reason.code == "warming"
     assert decided(19.0, {"due": 100.5, "wanted": 100.5})[0].on
+
+
+def test_a_twentieth_of_a_kelvin_is_no_gap_to_forecast():
+    """To the digit."""
+    rising = [(NOW - 1200.0, 0.0), (NOW - 600.0, 0.5), (NOW, 1.0)]
+    assert hours_to_target(case_of(0.0, 0.05, trail=rising)) is None
+    assert hours_to_target(case_of(0.0, 0.06, trail=rising)) == pytest.approx(0.02)

@@ -333,6 +333,21 @@ def test_the_first_step_of_all_learns_from_nothing():
     assert (room.notes["known"], room.notes["watts"]) == (20.0, 700.0)
 
 
+def test_a_heater_that_was_carried_in_is_told_from_one_of_its_name():
+    """By the key that it keeps; and the air counts as it is, not from zero."""
+    room = Parlour(watts=100.0)
+    quick, column = room.room.heaters
+    carried = quick.model_copy(update={"name": "column"}).keeping_key("den/column")
+    room.room = room.room.model_copy(update={"heaters": (carried, column)})
+    room.memory.heaters["den/column"] = HeaterMemory(heard=True, told_on=True)
+    target = Target(20.0, "usual", "usual")
+    found = several.parts(room.room, room.memory, 20.0, target, NOW, 0.0, "awake")
+    assert (found.trim, found.idle, room.notes["trim"]) == ((carried,), (column,), ["den/column"])
+    room.notes.update(known=0.0, watts=0.0)
+    several.parts(room.room, room.memory, 20.0, target, NOW, 10.0, "awake")
+    assert room.notes["watts"] == 700.0
+
+
 def test_what_is_delivered_is_what_is_metered_or_the_level():
     """All heaters that are on, the lost ones too; not what an off one shows."""
     room = Parlour(3, known=0.0)

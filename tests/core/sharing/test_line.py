@@ -78,3 +78,44 @@ def test_what_goes_off_in_this_step_still_takes_its_share():
     assert share_out([replace(gone, drawing=False, leaving=False), needy], 5.0) == {
         "hall/oil": Ruling(True, "turn-next")
     }
+
+
+def test_a_whole_share_is_enough_to_start():
+    """To the last ampere; and what it still draws itself costs nothing more."""
+    assert share_out([DEN], 4.0) == {"den/oil": Ruling(True, "turn-next")}
+    assert share_out([replace(DEN, drawing=True, leaving=True)], 4.0) == {
+        "den/oil": Ruling(True, "turn-next")
+    }
+
+
+def test_who_still_draws_and_wants_again_passes_nobody():
+    """It waits behind a larger one that waits for a turn to end."""
+    large = Member("hall/oil", 8.0, True, need=2.0)
+    small = Member("loft/oil", 2.0, True, need=1.0, drawing=True, leaving=True)
+    assert share_out([RUNS, large, small], 8.0)["loft/oil"] == Ruling(False, "circuit")
+
+
+def test_who_runs_in_its_turn_goes_on_behind_one_that_waits():
+    """A first spot that does not fit beside a run by hand blocks who is new, not who is on."""
+    by_hand = Member("loft/oil", 1.0, True, 900.0, by_hand=True)
+    spot = Member("desk/panel", 8.0, True, spot="first")
+    assert share_out([by_hand, spot, RUNS], 8.0)["den/oil"] == Ruling(True)
+
+
+def test_what_others_draw_is_not_there_to_be_planned_with():
+    """A heater that nobody wants and that draws: the next in line waits for a turn to end, and is not overtaken."""
+    foreign = Member("attic/oil", 4.0, False, None, drawing=True)
+    large, small = Member("hall/oil", 6.0, True, need=2.0), Member("loft/oil", 2.0, True, need=1.0)
+    assert share_out([foreign, RUNS, large, small], 10.0)["loft/oil"] == Ruling(False, "circuit")
+
+
+def test_each_that_starts_takes_its_share_from_the_next():
+    """Beside one that is leaving: the first fits now, the second once it has left; who does not fit takes nothing."""
+    leaving = Member("attic/oil", 4.0, False, None, drawing=True, leaving=True)
+    first, second = Member("hall/oil", 4.0, True, need=2.0), Member("loft/oil", 4.0, True, need=1.0)
+    assert share_out([leaving, first, second], 8.0) == {
+        "hall/oil": Ruling(True, "turn-next"),
+        "loft/oil": Ruling(False, "circuit"),
+    }
+    found = share_out([replace(leaving, amps=6.0), replace(first, amps=6.0), second], 10.0)
+    assert found == {"hall/oil": Ruling(False, "circuit"), "loft/oil": Ruling(True, "turn-next")}
