@@ -58,6 +58,7 @@ INTERLOCKS = {
     "starting": "Just started: waiting to hear from {what}.",
     "silent-plug": "The plug does not answer.",
     "covered": "The heater's own cut-out opened far too early. Is it covered, or against a wall?",
+    "opens-early": "The heater goes off by itself far too early. Does something lie on it, or is its dial turned down?",
     "no-answer": "The heater draws power, but this room does not get warmer. Is it standing here?",
     "drawing-nothing": "The heater is switched on but draws nothing. Is it standing upright, plugged in and turned up?",
     "overshoot": "{over:.1f}° warmer than wanted.",
@@ -182,6 +183,11 @@ TROUBLES: dict[str, tuple[str, str]] = {
         "A heater is covered, or stands against a wall.",
         "Go and look now: take off what lies on it, and give it a metre of clear space all round. "
         "Then say that you have looked.",
+    ),
+    "opens-early": (
+        "A heater is covered, or its dial is turned down.",
+        "Go and look now, in this order: does something lie on it, or stand close to it? Clear a metre all round. "
+        "Then its dial: turn it fully up. Then say that you have looked.",
     ),
     "bad-socket": (
         "A socket has a bad contact: its voltage sags under load.",

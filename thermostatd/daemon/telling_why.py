@@ -45,6 +45,7 @@ WOULD_CHANGE = {
     "starting": "the room's sensor and plugs being heard",
     "silent-plug": "an answer of the plug",
     "covered": "the heater being uncovered, and the owner pressing Seen",
+    "opens-early": "the heater being uncovered, its dial fully up, and the owner pressing Seen",
     "no-answer": "the heater and the sensor standing where the file says, and the owner pressing Seen",
     "drawing-nothing": "the heater taking power at the next try, or the owner pressing Seen",
     "overshoot": "the air falling to the target",

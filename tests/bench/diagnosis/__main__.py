@@ -32,7 +32,7 @@ def merged(tallies: list[Tally]) -> Tally:
 def matrix(tally: Tally) -> str:
     """Rows: the fault ordered; columns: what it was called."""
     kinds = list(WINDOWS_HOURS)
-    columns = [*kinds, "either", NONE]
+    columns = [*kinds, "either", "early", NONE]
     lines = [f"{'ordered':<11}" + "".join(f"{name[:9]:>10}" for name in columns) + f"{'recall':>9}"]
     for kind in kinds:
         recall = tally.recall(kind)

@@ -41,12 +41,14 @@ KINDS = {
     "mid": ("covered", "nothing", "dial", "selector", "welded", "bad socket", "carried"),
 }
 NAMES = {
-    "covered": "covered", "cut-out": "cut-out", "drawing-nothing": "nothing", "dial-down": "dial",
+    "covered": "covered", "opens-early": "early", "cut-out": "cut-out", "drawing-nothing": "nothing",
+    "dial-down": "dial",
     "element-out": "element", "selector-moved": "selector", "less-power": "either", "drawing-while-off": "welded",
     "bad-socket": "bad socket", "no-answer": "carried",
 }  # fmt: skip
 RIGHT = {kind: {kind} for kind in WINDOWS_HOURS} | {
     "element": {"element", "either"}, "selector": {"selector", "either"},
+    "covered": {"covered", "early"}, "dial": {"dial", "early"},
 }  # fmt: skip
 LINGER_HOURS = 2.0
 BETWEEN_HOURS = (4.0, 10.0)
@@ -202,7 +204,7 @@ class Trial:
             f"standing {standing}, before {sorted(self.before)}"
         )
         self.home.simulated.mend(self.key)
-        self._look("covered", "dial-down")
+        self._look("covered", "opens-early", "dial-down")
         self.kind, self.due = None, self.home.hours + self.rng.uniform(*BETWEEN_HOURS)
 
 

@@ -68,6 +68,13 @@ def likely(body: BodyMemory, n: int) -> float:
     return exp(_middle(body, n) + LEVEL_SPREAD * bell / mass)
 
 
+def openings(body: BodyMemory) -> list[float]:
+    """The warmth at which each candidate opens, most likely."""
+    if body.lessons and not body.wide:
+        return list(body.opens)
+    return [likely(body, n) for n in range(CANDIDATES)]
+
+
 def unsure_share(body: BodyMemory) -> float:
     """How far apart stood and opened are, as a share of the warmth, in the mean of the candidates."""
     found = [(weight, interval(body, n)) for n, weight in enumerate(body.weights) if weight >= NO_WEIGHT]

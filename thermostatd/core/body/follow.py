@@ -56,6 +56,8 @@ def follow(case: Case) -> BodyMemory:
     elif body.watts and not on:  # it was off since the order, not since this step
         body.warmth = _all(body, body.warmth, body.watts, -_lately(kept.off_since, case))
         body.ended = [round(one, 1) for one in body.warmth] if is_slow(kept) else []
+    if not on and (evidence_watts(kept) or 0.0) > drawing_floor_watts(case.heater):
+        body.doubtful_until = now + DOUBT_SECONDS  # it is heated all the same: a contact that stuck
     believed = _believed_watts(case, body) if on else 0.0
     if on:
         _heed(case, body, now)

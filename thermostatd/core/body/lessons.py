@@ -40,8 +40,8 @@ def take(body: BodyMemory, lesson: Lesson, wide: bool = False) -> None:
         body.lessons, body.odd, body.most = body.odd[:-1], [], [0.0] * CANDIDATES
     body.lessons = [*body.lessons, lesson][-MOST_LESSONS:]
     body.wide = wide
-    stood = lesson.after if body.wide else lesson.before  # what was stood in other days' air is stood no more
-    body.most = [min(most, seen) for most, seen in zip(body.most, stood, strict=True)]
+    if not body.wide:
+        body.most = [min(most, seen) for most, seen in zip(body.most, lesson.before, strict=True)]
     body.odd = []
     weigh(body)
 

@@ -23,6 +23,7 @@ from thermostatd.core.guard import (
     longest_run,
     no_answer,
     not_allowed_now,
+    opens_early,
     overshoot,
     pacing,
     reading_missing,
@@ -53,6 +54,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
     reading_missing,
     silent_plug,
     covered,
+    opens_early,
     no_answer,
     drawing_nothing,
     not_allowed_now,
@@ -63,7 +65,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
 )
 CODES = (*(interlock.CODE for interlock in INTERLOCKS), circuit.CODE)
 LATCHES = frozenset(
-    {"drawing-while-off", "warm-plug", "bad-socket", "covered", "no-answer", "drawing-nothing"}
+    {"drawing-while-off", "warm-plug", "bad-socket", "covered", "opens-early", "no-answer", "drawing-nothing"}
 )
 _JUDGED = frozenset({"at", "judged_at"})
 

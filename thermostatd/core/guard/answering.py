@@ -4,7 +4,8 @@ Rules: the heat a heater would have brought in (its share, late by twenty minute
 are together) and the air both lose what is slow, twice over half an hour, so that weather, sun and a day's rhythm
 count for little; what is left of the air per what is left of the heat, over a forgetting half day, must be a fixed
 bound and four of its own standard errors at least. No fitted model of the room takes part. A rest that was not answered
-ends what was gathered before it.
+ends what was gathered before it. What was answered once is held against what comes: the odds of "answers as it did" and
+"does not answer" are added up from sample to sample, and where they are long against it the heater is doubted.
 """
 
 from __future__ import annotations
@@ -19,13 +20,16 @@ SETTLE_SECONDS = 7200.0
 FEWEST_SAMPLES, LEAST_VARIANCE_HOURS = 30.0, 0.008**2
 ERRORS = 4.0  # samples of one room hang together: fewer would be too easily had by chance
 FRESH_SECONDS = 3600.0
+TOGETHER = 8.0  # samples that hang together count as one
+DOUBTED, MOST_DOUBT = 6.0, 12.0  # natural logarithms of the odds
 
 
 def watch(notes: Notes, celsius: float, heats: bool, steady: float, seconds: float) -> None:
     """Take one step in: the air, °C, and whether the heater gave heat since the last one."""
     kept = notes.get("cycles")
     if kept is None or "air" not in kept or seconds > LONGEST_GAP_SECONDS:
-        kept = notes["cycles"] = _begun(celsius, heats, steady, (kept or {}).get("sums"))
+        before = {name: one for name, one in (kept or {}).items() if name in ("gain", "doubt")}
+        kept = notes["cycles"] = _begun(celsius, heats, steady, (kept or {}).get("sums")) | before
     if heats != kept["heats"]:
         kept.update(heats=heats, changed=steady)
     lost, lag = (1.0 - exp(-seconds / one) for one in (SLOW_SECONDS, LAG_SECONDS))
@@ -40,6 +44,7 @@ def watch(notes: Notes, celsius: float, heats: bool, steady: float, seconds: flo
     kept["air"] = [round(slow, 5), round(slower, 5)]
     if steady - kept["at"] >= SAMPLE_SECONDS:
         if steady - kept["begun"] >= SETTLE_SECONDS:
+            _hold_against(kept, given - given_slow, celsius - slow - slower)
             _add(kept["sums"], given - given_slow, celsius - slow - slower, steady - kept["at"])
         kept["at"] = steady
 
@@ -50,7 +55,21 @@ def answers(notes: Notes, bound_kelvin_per_hour: float, steady: float) -> bool:
     if not kept or steady - kept.get("changed", -inf) > FRESH_SECONDS:
         return False
     rise, error = slope_of(kept["sums"])
-    return rise >= bound_kelvin_per_hour and rise >= ERRORS * error
+    answered = rise >= bound_kelvin_per_hour and rise >= ERRORS * error and not doubts(notes)
+    if answered and kept.get("doubt", 0.0) < 1.0:
+        n, xx, _, _ = kept["sums"]
+        kept["gain"] = [round(rise, 3), round(error * error * n * xx / n, 6)]
+    return answered
+
+
+def doubts(notes: Notes) -> bool:
+    """Whether the air has ceased to answer as it did."""
+    return float(notes.get("cycles", {}).get("doubt", 0.0)) >= DOUBTED
+
+
+def believe(notes: Notes) -> None:
+    """A rest was answered: what spoke against the heater was chance."""
+    notes.get("cycles", {}).pop("doubt", None)
 
 
 def forget(notes: Notes) -> None:
@@ -66,6 +85,15 @@ def slope_of(sums: list[float]) -> tuple[float, float]:
         return 0.0, inf
     slope = xy / xx
     return slope, sqrt(max(yy - slope * xy, 1e-6) / (n * xx))
+
+
+def _hold_against(kept: Notes, heat: float, air: float) -> None:
+    """Add up the odds against "answers as it did", never under even."""
+    if "gain" not in kept:
+        return
+    rise, variance = kept["gain"]
+    speaks_for = rise * heat * (2.0 * air - rise * heat) / (2.0 * variance) / TOGETHER
+    kept["doubt"] = round(min(MOST_DOUBT, max(0.0, kept.get("doubt", 0.0) - speaks_for)), 3)
 
 
 def _begun(celsius: float, heats: bool, steady: float, sums: list[float] | None) -> Notes:

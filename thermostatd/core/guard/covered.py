@@ -16,14 +16,19 @@ UNSOLVED_SECONDS = 4 * 3600.0
 
 
 def judge(case: Case) -> Verdict:
+    return judged(case, CODE, unsure=False)
+
+
+def judged(case: Case, code: str, *, unsure: bool) -> Verdict:
+    """As `code`, if it is as sure as that or not."""
     notes = case.kept.notes.get(CODE)
-    if not notes or not notes.get("tries"):
-        return good(CODE)
+    if not notes or not notes.get("tries") or bool(notes.get("unsure")) is not unsure:
+        return good(code)
     first: float = notes["first"] if "first" in notes else notes["at"]
     notes["first"] = first
     if notes["tries"] >= 2 and case.now.steady - first >= UNSOLVED_SECONDS:
         notes["latched"] = True
     latched, evidence = bool(notes.get("latched")), str(notes["evidence"])
     if latched or case.now.steady < notes.get("pause_until", -math.inf):
-        return tripped(CODE, latched=latched, trouble=True, loud=True, evidence=evidence)
-    return Verdict(CODE, False, trouble=True, loud=True, evidence=evidence)
+        return tripped(code, latched=latched, trouble=True, loud=True, evidence=evidence)
+    return Verdict(code, False, trouble=True, loud=True, evidence=evidence)

@@ -4,6 +4,7 @@ What tells is a rest: half an hour without heat in which the air does not sag be
 fail latch; one does, where another room's air followed this heater instead (swapped.py). A rest ends sooner
 once the air has sagged. Judged by fixed bounds, never by a fitted model. Rests cost comfort, so they need a cause:
 - the air has fallen by a kelvin within some hours of heat, or another room seems to get this heater's warmth;
+- or the air has ceased to answer ordinary switchings as it did (answering.py);
 - or an hour or two of heat without a lift, where nothing told within a day that the heater is here: neither a
   rest nor ordinary switchings (answering.py).
 One room rests at a time, so that no other's rest makes this one's sag. A value that has not moved by one step since
@@ -117,6 +118,8 @@ def _has_cause(case: Case, run: Notes, celsius: float, lift: float, seconds: flo
         return True
     if seconds < HEAT_SECONDS:
         return False
+    if answering.doubts(notes):
+        return True
     told_lately = now - notes.get("told_at", -math.inf) < TOLD_SECONDS
     if celsius <= run["peak"] - (FAR_FALLEN_KELVIN if told_lately else FALLEN_KELVIN):
         return True
@@ -244,6 +247,7 @@ def _rest(case: Case, celsius: float) -> Verdict:
         return tripped(CODE)
     if sag >= bound / 2.0 and bend < max(bound, CLEARLY * sag):
         notes.update(failed=0, answered_at=now.steady, told_at=now.steady)
+        answering.believe(notes)
         if elsewhere is not None and sag > bend:
             notes["passed_at"] = now.steady  # no other room that could have told followed this heater
         return _end(notes)

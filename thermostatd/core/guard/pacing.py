@@ -17,7 +17,7 @@ from thermostatd.core.body.lessons import fraction
 from thermostatd.core.body.outlook import ahead, from_cold
 from thermostatd.core.body.state import BodyMemory
 from thermostatd.core.guard.case import Case, good, tripped
-from thermostatd.core.meter import diagnosis
+from thermostatd.core.meter import diagnosis, logbook
 from thermostatd.core.plug import METER_SETTLE_SECONDS, drawing_floor_watts
 from thermostatd.core.results import Verdict
 
@@ -76,7 +76,14 @@ def _must_stop(case: Case, body: BodyMemory) -> bool:
 def _is_off_at_its_dial(case: Case, body: BodyMemory) -> bool:
     """To nothing, where a cut-out would leave an element: a rest would hide from a slow meter that it comes back."""
     nothing = bool(body.tail) and body.tail[-1] <= drawing_floor_watts(case.heater)
-    return is_slow(case.kept) and nothing and diagnosis.leaves_an_element(case, body.full_watts)
+    if not is_slow(case.kept) or not nothing:
+        return False
+    return diagnosis.leaves_an_element(case, body.full_watts) or _is_looked_into(case)
+
+
+def _is_looked_into(case: Case) -> bool:
+    """Whether it is being found out what keeps interrupting it: only a run that goes on tells a slow meter."""
+    return is_slow(case.kept) and logbook.NAME in case.notes("cut-out") and diagnosis.suspects(case)
 
 
 def _must_wait(case: Case, body: BodyMemory) -> bool:
@@ -84,6 +91,8 @@ def _must_wait(case: Case, body: BodyMemory) -> bool:
     share = room_share(case)
     at_present = fraction(body, body.warmth, share)
     body.trial = False
+    if _is_looked_into(case):
+        return not _is_told_soon(case)
     if at_present > (min(body.cool_share, CLOSED_SHARE) if body.wide and body.opened else body.cool_share):
         return True
     if body.opened and is_slow(case.kept) and not _is_told_soon(case):

@@ -37,8 +37,11 @@ SLOW_LEARNED_RUNS = 12  # a slow meter has hardly seen it warm before: "earlier 
 PAST_DIAL_SHARE = 0.25  # a run so much further than the dial let it go: the dial was turned up again
 
 
-def covered(case: Case, evidence: str) -> None:
-    """Its cut-out has spoken far too early: off, for longer each time, then until someone has looked."""
+def covered(case: Case, evidence: str, unsure: bool = False) -> None:
+    """Its cut-out has spoken far too early: off, for longer each time, then until someone has looked.
+
+    `unsure`: it may as well be its dial, which a slow meter does not tell yet.
+    """
     notes, body = case.notes("covered"), case.kept.body
     tries = int(notes.get("tries", 0))
     if body.lessons:  # what it did under the cover taught nothing of the body
@@ -50,6 +53,7 @@ def covered(case: Case, evidence: str) -> None:
         pause_until=case.now.steady + PAUSES_SECONDS[min(tries, 2)],
         latched=tries >= len(PAUSES_SECONDS),
         evidence=evidence,
+        unsure=unsure and (not tries or bool(notes.get("unsure"))),
     )
 
 
@@ -124,8 +128,19 @@ def overheated(case: Case, opened: Notes) -> None:
     )
 
 
-def came_back(case: Case, power: Power, gone: Notes, off_seconds: float, proven: float | None) -> bool:
-    """Power went to nothing early and is back: the dial, or a cover. True once it is named the dial."""
+def dial(case: Case, evidence: str) -> None:
+    """Its dial is turned down: what was taken for a cover was that."""
+    _name(case.notes(NOTES), "dial-down", evidence)
+    case.notes("covered").clear()
+
+
+def came_back(
+    case: Case, power: Power, gone: Notes, off_seconds: float, proven: float | None, unsure: bool = False
+) -> bool:
+    """Power went to nothing early and is back: the dial, or a cover. True once it is named the dial.
+
+    `unsure`: what was told so far may be either.
+    """
     about = case.notes(NOTES)
     learned = int(about.get("runs", 0)) >= (SLOW_LEARNED_RUNS if power.slow else LEARNING_RUNS)
     share = gone["most"] / proven if learned and proven else 1.0
@@ -139,7 +154,7 @@ def came_back(case: Case, power: Power, gone: Notes, off_seconds: float, proven:
     if len(early) < 2:
         return False
     offs = sorted(one[2] for one in early)
-    off = offs[0] if power.slow else offs[len(offs) // 2]  # a slow meter misses short runs
+    off = offs[0]  # the relay's rests, and short runs that were missed, make the others longer
     most = max(one[1] for one in early)
     about["cycles"] = []
     if _is_dial(case, gone["before"], off, most, power.slow):
@@ -156,16 +171,23 @@ def came_back(case: Case, power: Power, gone: Notes, off_seconds: float, proven:
         )
         about["share"] = most
         return True
-    covered(
-        case,
-        said(
-            "Power went out {times:.0f} times, at {share:.0f} % of the warmth that it has stood before, "
-            "and needed {minutes:.0f} min to come back.",
+    if about.get("code") == "dial-down":
+        return False  # as was told already
+    why = said(
+        "Power went out {times:.0f} times, at {share:.0f} % of the warmth that it has stood before, "
+        "and needed {minutes:.0f} min to come back.",
+        times=len(early),
+        share=100 * most,
+        minutes=_minutes(off),
+    )
+    if unsure:
+        why = said(
+            "Power went out {times:.0f} times, at {share:.0f} % of the warmth that it has stood before. "
+            "Its meter is too slow to tell yet whether something lies on it or its dial is turned down.",
             times=len(early),
             share=100 * most,
-            minutes=_minutes(off),
-        ),
-    )
+        )
+    covered(case, why, unsure)
     return False
 
 
@@ -256,6 +278,11 @@ def flowed(case: Case, watts: float, exact: bool) -> None:
         _higher(case, about, usual, watts, exact)
 
 
+def is_dial(kept: HeaterMemory) -> bool:
+    """Whether its dial is known to be turned down."""
+    return kept.notes.get(NOTES, {}).get("code") == "dial-down"
+
+
 def is_less(kept: HeaterMemory) -> bool:
     """Whether it is known to draw another power than usual: an element, or the selector."""
     about = kept.notes.get(NOTES)
@@ -278,9 +305,12 @@ def accept(kept: HeaterMemory, code: str) -> None:
         if code != "dial-down" and about.get("level"):
             about["usual"] = about["level"]
         _clear(about)
-    if code in ("covered", "dial-down"):
+    if code in ("covered", "opens-early", "dial-down"):
         kept.body.fall = None
+        if code == "opens-early":
+            kept.notes.pop("covered", None)
         cut_out = kept.notes.get("cut-out", {})
+        cut_out.pop("log", None)
         if cut_out.get("looked"):  # twice without a long run between: it stands so, and is learned anew
             cut_out.pop("proven", None)
             cut_out.pop("looked")

@@ -13,19 +13,30 @@ from thermostatd.core.body.brackets import opened_at_most
 from thermostatd.core.body.lessons import forget_since, tell
 from thermostatd.core.facts import MOST_TRIPS, TripFact
 from thermostatd.core.memory import Notes
-from thermostatd.core.meter import diagnosis, levels, run
+from thermostatd.core.meter import diagnosis, levels, logbook, run
 from thermostatd.core.meter.power import Power, near, power_of
 from thermostatd.core.meter.run import Happening
 from thermostatd.core.meter.warmth import tau_seconds
+from thermostatd.core.plug import drawing_floor_watts, evidence_watts
+from thermostatd.core.said import said
 
 if TYPE_CHECKING:
     from thermostatd.core.guard.case import Case
 
 CODE = "cut-out"
+DIAL_SAID = (
+    "In {hours:.1f} h its {reports:.0f} reports showed power or none as a dial turned down makes it: off early, "
+    "and soon back."
+)
+COVERED_SAID = (
+    "In {hours:.1f} h its {reports:.0f} reports showed power or none as a cover makes it: off early, "
+    "and back late."
+)
 FAR_SHARE = 0.4  # an opening earlier still is none: no cover makes a body open so cold
-COLD_SHARE, COVERED_COLD_SHARE = 0.4, 0.05
+COLD_SHARE, SURELY_COLD_SHARE, COVERED_COLD_SHARE = 0.4, 0.12, 0.05
 HOT_SHARE = 0.5  # a cover opens it from about two thirds of the rise at which it opens free
 FOUND_SECONDS = 2400.0  # on its low element a covered body opens its second switch sooner
+OVERHEATS_SECONDS = 7200.0  # after its cut-out opened, rests included
 BACK_SECONDS, SLOW_BACK_SECONDS = 2400.0, 5400.0
 
 
@@ -37,20 +48,50 @@ def follow(case: Case) -> None:
             if notes.get("level") is None and notes.get("early") is not None:
                 diagnosis.flowed(case, notes["early"][0], bool(kept.volts))
             run.end(notes, kept.off_since or case.now.steady, tau_seconds(case.heater.kind))
+            logbook.switched(notes, kept.off_since or case.now.steady, on=False)
+        if (evidence_watts(kept) or 0.0) > drawing_floor_watts(case.heater):  # heated all the same
+            notes.update(warmth=max(notes.get("warmth", 0.0), kept.watts), warm_at=case.now.steady)
         return
     if kept.on_since is not None and notes.get("on_at") != kept.on_since:
         tau = tau_seconds(case.heater.kind)
         if "on_at" in notes:
             run.end(notes, kept.on_since, tau)
         run.begin(notes, kept.on_since, tau)
+        logbook.switched(notes, kept.on_since, on=True)
     if kept.watts_at == notes.get("judged_at") or kept.shown_on is False:
         return
     notes["judged_at"] = kept.watts_at
     power = power_of(kept, case.heater, case.house.house.mains_volts)
     if power is not None:
         known = [*case.heater.settings_watts, *(level.watts for level in kept.facts.levels)]
-        for happening in run.hear(notes, power, known, tau_seconds(case.heater.kind)):
+        happened = run.hear(notes, power, known, tau_seconds(case.heater.kind))
+        logbook.reported(case, notes, power)
+        _replayed(case, notes)
+        for happening in happened:
             _HANDLE[happening.what](case, notes, power, happening)
+
+
+def _replayed(case: Case, notes: Notes) -> None:
+    """What a slow meter told by and by may make clear what keeps interrupting the heater."""
+    found = logbook.read(case, notes)
+    if found is None:
+        return
+    if not diagnosis.suspects(case):
+        if found.is_free:
+            logbook.drop(notes)
+        return
+    about, covered = case.notes(diagnosis.NOTES), case.notes("covered")
+    if found.is_dial and about.get("code") != "dial-down":
+        hours, reports = logbook.length(notes)
+        diagnosis.dial(case, said(DIAL_SAID, reports=reports, hours=hours))
+        _forget_openings_to_nothing(case, notes[logbook.NAME]["watts"])
+        _unlearn(case, case.now.best.timestamp() - diagnosis.CYCLES_SECONDS)
+    elif found.is_covered and covered.get("unsure"):
+        hours, reports = logbook.length(notes)
+        covered.update(unsure=False, evidence=said(COVERED_SAID, reports=reports, hours=hours))
+    elif found.is_covered and (not covered.get("tries") or about.get("code") == "dial-down"):
+        hours, reports = logbook.length(notes)
+        diagnosis.covered(case, said(COVERED_SAID, reports=reports, hours=hours))
 
 
 def _started(case: Case, notes: Notes, power: Power, this: Happening) -> None:
@@ -69,10 +110,16 @@ def _started(case: Case, notes: Notes, power: Power, this: Happening) -> None:
     if opened is None and _may_be_found_open(case, notes, power, this.after):
         opened = notes["open"]
     warm = opened is not None and this.lo_warmth > COLD_SHARE * opened["warmth"]
-    if warm and opened is not None and opened.get("found"):
-        opened["on_at"] = notes["on_at"]
+    if opened is not None and not power.slow:
+        warm = _may_be_open_yet(opened, this.lo_warmth)
     _begins(case, notes, power, this.after, warm)
     _held(case, notes, power, this)
+
+
+def _may_be_open_yet(opened: Notes, warmth: float) -> bool:
+    """Whether its cut-out may be open still: a cover keeps a body hot for long, but on its low element not for long."""
+    ran_long = opened.get("ran", 0.0) >= FOUND_SECONDS
+    return bool(warmth > (COLD_SHARE if ran_long else SURELY_COLD_SHARE) * opened["warmth"])
 
 
 def _begins(case: Case, notes: Notes, power: Power, level: float, warm: bool) -> None:
@@ -91,8 +138,11 @@ def _may_be_found_open(case: Case, notes: Notes, power: Power, level: float) -> 
     if power.slow or usual is None or "hot" not in notes or level >= usual or near(level, usual, power.exact):
         return False
     proven = run.proven_warmth(notes, usual, power.exact)
+    left = [*case.heater.settings_watts, *(trip.after_watts for trip in case.kept.facts.trips)]
     if diagnosis.is_less(case.kept) or not proven or notes["hot"] < HOT_SHARE * proven:
         return False
+    if not any(near(level, one, power.exact) for one in left):
+        return False  # no cut-out leaves that
     hot = round(notes["hot"], 1)
     notes["open"] = {
         "on_at": notes["on_at"], "before": usual, "after": level, "at": notes["on_at"], "seconds": 0.0,
@@ -117,13 +167,20 @@ def _held(case: Case, notes: Notes, power: Power, this: Happening) -> None:
     levels.see(case.kept.facts, this.after, case.now.best.timestamp(), power.exact)
     opened = notes.get("open")
     if opened is not None:
-        if opened.get("found") and power.at - opened["on_at"] > FOUND_SECONDS:
+        _ran_on(opened, notes["on_at"], power.at)
+        if opened.get("found") and opened["ran"] > FOUND_SECONDS:
             _begins(case, notes, power, this.after, warm=False)
         return
     proven = run.proven_warmth(notes, this.after, power.exact)
-    if proven:
+    if proven and logbook.flows_on(notes):
         diagnosis.stood(case, this.hi_warmth / proven)
     run.prove(notes, this.after, this.hi_warmth, power.exact)
+
+
+def _ran_on(opened: Notes, on_at: float, at: float) -> None:
+    """How long it has drawn what its cut-out leaves, s, over its runs."""
+    since = opened["told"] if opened.get("in") == on_at else max(on_at, opened["at"])
+    opened.update({"ran": round(opened.get("ran", 0.0) + max(at - since, 0.0)), "told": at, "in": on_at})
 
 
 def _fell(case: Case, notes: Notes, power: Power, this: Happening) -> None:
@@ -137,7 +194,7 @@ def _gone(case: Case, notes: Notes, power: Power, this: Happening) -> None:
     opened = notes.get("open")
     if (
         opened is not None
-        and opened["on_at"] == notes["on_at"]
+        and this.at - opened["at"] <= OVERHEATS_SECONDS
         and near(this.before, opened["after"], power.exact)
     ):
         diagnosis.overheated(case, opened)
@@ -165,14 +222,18 @@ def _back(case: Case, notes: Notes, power: Power, watts: float, at: float) -> No
     if gone is None or not near(watts, gone["before"], power.exact) or not 0 <= off_seconds <= longest:
         return
     proven = run.proven_warmth(notes, gone["before"], power.exact)
-    if diagnosis.came_back(case, power, gone, off_seconds, proven):
+    found = logbook.read(case, notes)
+    unsure = power.slow and not (found is not None and found.is_covered)
+    if diagnosis.came_back(case, power, gone, off_seconds, proven, unsure):
         _forget_openings_to_nothing(case, gone["before"])
         _unlearn(case, case.now.best.timestamp() - diagnosis.CYCLES_SECONDS)
     elif diagnosis.has_no_cut_out(case, gone["before"]):
         return
     elif power.slow and diagnosis.leaves_an_element(case, gone["before"]):
         return  # told so late, nothing speaks for a cut-out that takes all
-    elif proven is None or gone["most"] >= diagnosis.EARLY_SHARE * proven:
+    elif not diagnosis.is_dial(case.kept) and (
+        proven is None or gone["most"] >= diagnosis.EARLY_SHARE * proven
+    ):
         _learn(case, gone)
     notes["openings"] = int(notes.get("openings", 0)) + 1
     _say(notes, "cut-out-opened", before=gone["before"], after=0.0)

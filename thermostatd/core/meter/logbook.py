@@ -1,0 +1,109 @@
+"""Keeps what a meter told since power first went to nothing, for the replay that says why (`replay`).
+
+Rules: it begins with the warmth at the last moment at which the heater was surely closed; the relay's switchings are
+in it exactly, reports only where they prove something; it is dropped once the heater stood what it stood before, after
+some hours, and where the meter tells means or a cut-out would leave an element, since then nothing needs a replay.
+"""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+from thermostatd.core.body.follow import room_share
+from thermostatd.core.body.store import CANDIDATES
+from thermostatd.core.memory import Notes
+from thermostatd.core.meter import diagnosis
+from thermostatd.core.meter.power import Power
+from thermostatd.core.meter.replay import FLOWS, NOTHING, OFF, ON, Chances, chances
+
+if TYPE_CHECKING:
+    from thermostatd.core.guard.case import Case
+
+NAME = "log"
+MOST_EVENTS, MOST_SECONDS = 80, 4 * 3600.0
+FEWEST_REPORTS, FLOWING_ON = 3, 4
+
+
+def switched(notes: Notes, at: float, on: bool) -> None:
+    """The relay switched."""
+    book = notes.get(NAME)
+    if book is not None and bool(book["on"]) != on:
+        _flush(book)
+        book.pop("last", None)
+        _write(book, at, ON if on else OFF)
+        book["on"] = on
+
+
+def reported(case: Case, notes: Notes, power: Power) -> None:
+    """A report came while the heater is on."""
+    body, book = case.kept.body, notes.get(NAME)
+    if (power.slow and not body.no_means) or not (power.proves or not power.nothing):
+        return
+    if diagnosis.leaves_an_element(case, body.full_watts or case.heater.watts):
+        return
+    if book is not None and (len(book["ev"]) >= MOST_EVENTS or power.at - book["at"] > MOST_SECONDS):
+        notes.pop(NAME)
+        book = None
+    if book is None:
+        if not power.nothing or body.proven_at is None or len(body.proven) != CANDIDATES:
+            return
+        if not 0.0 < power.at - body.proven_at < MOST_SECONDS:
+            return
+        watts = body.full_watts or case.kept.facts.level_watts or case.heater.watts
+        warmth = [round(one, 1) for one in body.proven]
+        book = notes[NAME] = {"at": body.proven_at, "w": warmth, "on": True, "watts": watts, "ev": []}
+    what = NOTHING if power.nothing else FLOWS
+    if power.slow:
+        _write(book, power.at, what)
+    elif "last" not in book:
+        _write(book, power.at, what)
+        book["last"] = [power.at, what, True]
+    elif book["last"][1] != what:  # a quick meter's say is in its changes
+        _flush(book)
+        _write(book, power.at, what)
+        book["last"] = [power.at, what, True]
+    else:
+        book["last"] = [power.at, what, False]
+
+
+def drop(notes: Notes) -> None:
+    """What is in it is explained, or over."""
+    notes.pop(NAME, None)
+
+
+def read(case: Case, notes: Notes) -> Chances | None:
+    """How well each cause explains it; None while it says too little."""
+    book = notes.get(NAME)
+    if book is None or sum(1 for what in book["ev"][1::2] if what >= FLOWS) < FEWEST_REPORTS:
+        return None
+    if _came_back(book) < (1 if diagnosis.suspects(case) else 2):
+        return None  # what never came back is for others to name
+    return chances(case.kept.body, book["w"], book["ev"], book["watts"], room_share(case))
+
+
+def flows_on(notes: Notes) -> bool:
+    """Whether power has flowed for so many reports that it is not by chance that none fell between."""
+    book = notes.get(NAME)
+    return book is None or book["ev"][1::2][-FLOWING_ON:] == [FLOWS] * FLOWING_ON
+
+
+def length(notes: Notes) -> tuple[float, int]:
+    """Hours, and reports, that it holds."""
+    events = notes[NAME]["ev"]
+    return events[-2] / 3600.0, sum(1 for what in events[1::2] if what >= FLOWS)
+
+
+def _flush(book: Notes) -> None:
+    """Write the last report before a change."""
+    if "last" in book and not book["last"][2]:
+        _write(book, book["last"][0], book["last"][1])
+
+
+def _came_back(book: Notes) -> int:
+    reports = [what for what in book["ev"][1::2] if what >= FLOWS]
+    return sum(1 for one, other in pairwise(reports) if (one, other) == (NOTHING, FLOWS))
+
+
+def _write(book: Notes, at: float, what: int) -> None:
+    book["ev"] += [round(at - book["at"]), what]
