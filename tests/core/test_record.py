@@ -144,6 +144,7 @@ def test_a_fall_to_a_lower_target_is_foretold_too():
     found = recorded(air=Reading(21.0, NOW), trail=line(-2.0, 21.0))[0].rooms["study"].forecast
     assert found[-1] == (pytest.approx(NOW + 1800.0), pytest.approx(20.0))
     assert recorded(air=Missing("away"), trail=line(1.0))[0].rooms["study"].forecast == ()
+    assert recorded(air=Reading(20.0, NOW), trail=line(1.0, 20.0))[0].rooms["study"].forecast == ()
 
 
 def test_a_models_outlook_is_the_forecast():

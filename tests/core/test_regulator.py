@@ -130,3 +130,15 @@ def test_going_down_is_told_to_every_interlock():
     result = regulator.step(moment(10.0), Observation(stopping=True))
     assert {order.reason.code for order in result.orders.values()} == {"stopping"}
     assert regulator.house is regulator.house
+
+
+def test_the_houses_own_clock_rules():
+    """Ten in the evening in Oslo is nine elsewhere: for the week ahead, the target, and what is said."""
+    house = house_of(study(zone="Europe/Oslo").replace(ALWAYS, DAY))
+    regulator = Regulator(house)
+    ten = (NOON + timedelta(hours=9)).timestamp()
+    assert regulator.week_ahead("study", moment())[0] == (ten, 16.0)
+    result = regulator.step(moment(), Observation(air={"study": 19.0}))
+    assert result.rooms["study"].target.until.timestamp() == ten
+    answer = regulator.do(moment(1.0), Ask("study", 21.0, who="Ana"))
+    assert answer.sentence == "Ana asked for 21.0° until 22:00."

@@ -1,5 +1,6 @@
 """Whose wish is the target, and when what was asked ends, at the very edges of the bounds."""
 
+from dataclasses import replace
 from datetime import timedelta
 from zoneinfo import ZoneInfo
 
@@ -115,3 +116,22 @@ def test_one_end_leaves_the_others():
     )
     assert [event.about for event in end_requests(memory, now_at())] == ["b", "d"]
     assert list(memory.spots) == ["c"]
+
+
+def test_a_season_goes_by_the_houses_own_date():
+    """Half past eleven in the evening is the next day in Oslo."""
+    late = replace(now_at(wall=NOON - timedelta(minutes=750)), zone=ZoneInfo("Europe/Oslo"))
+    season = 'season = { from = "01-12", to = "05-01" }'
+    assert aimed(toml=study(house=season, more=SPOT), now=late)[0].code == "usual"
+    assert (
+        aimed(toml=study(house=season, more=SPOT), now=replace(late, zone=ZoneInfo("UTC")))[0].code == "frost"
+    )
+
+
+def test_a_spots_usual_time_comes_with_the_targets():
+    """After what has ended; kept in the memory."""
+    times = 'unasked = "accepted"\nusual = [{ at = "12:00", minutes = 40 }]'
+    toml = study(more=SPOT.replace("[spot.heater]", f"{times}\n[spot.heater]"))
+    _, events, memory = aimed(toml=toml, request=asked(21.0, ends=NOW))
+    assert [event.code for event in events] == ["request-ended", "usual-spot"]
+    assert set(memory.spots) == {"sewing table"}
