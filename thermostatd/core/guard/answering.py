@@ -21,7 +21,7 @@ FEWEST_SAMPLES, LEAST_VARIANCE_HOURS = 30.0, 0.008**2
 ERRORS = 4.0  # samples of one room hang together: fewer would be too easily had by chance
 FRESH_SECONDS = 3600.0
 TOGETHER = 8.0  # samples that hang together count as one
-DOUBTED, MOST_DOUBT = 6.0, 12.0  # natural logarithms of the odds
+DOUBTED, MOST_DOUBT = 4.0, 8.0  # natural logarithms of the odds
 
 
 def watch(notes: Notes, celsius: float, heats: bool, steady: float, seconds: float) -> None:
@@ -57,8 +57,7 @@ def answers(notes: Notes, bound_kelvin_per_hour: float, steady: float) -> bool:
     rise, error = slope_of(kept["sums"])
     answered = rise >= bound_kelvin_per_hour and rise >= ERRORS * error and not doubts(notes)
     if answered and kept.get("doubt", 0.0) < 1.0:
-        n, xx, _, _ = kept["sums"]
-        kept["gain"] = [round(rise, 3), round(error * error * n * xx / n, 6)]
+        kept["gain"] = [round(rise, 3), round(error * error * kept["sums"][1], 6)]
     return answered
 
 

@@ -5,8 +5,8 @@ fail latch; one does, where another room's air followed this heater instead (swa
 once the air has sagged. Judged by fixed bounds, never by a fitted model. Rests cost comfort, so they need a cause:
 - the air has fallen by a kelvin within some hours of heat, or another room seems to get this heater's warmth;
 - or the air has ceased to answer ordinary switchings as it did (answering.py);
-- or an hour or two of heat without a lift, where nothing told within a day that the heater is here: neither a
-  rest nor ordinary switchings (answering.py).
+- or an hour of heat after a rest that was not answered; or one or two without a lift, where nothing told within a
+  day that the heater is here: neither a rest nor ordinary switchings.
 One room rests at a time, so that no other's rest makes this one's sag. A value that has not moved by one step since
 the run began may come from a frozen sensor, and is left to `reading-missing` for two hours first. A rest that tells
 begins in heat, never in a pause of the pace; and where several heaters warm a room, while the others stay as they are.
@@ -124,6 +124,8 @@ def _has_cause(case: Case, run: Notes, celsius: float, lift: float, seconds: flo
     if celsius <= run["peak"] - (FAR_FALLEN_KELVIN if told_lately else FALLEN_KELVIN):
         return True
     trusted = now - notes.get("answered_at", -math.inf) < TRUST_SECONDS
+    if notes.get("failed") and not trusted:
+        return True  # one rest was not answered: another one decides
     little = lift < SOME_LIFT_SHARE * _bound_kelvin(run["joules"] / seconds)
     return not trusted and not run["lifted"] and (little or seconds >= LONG_HEAT_SECONDS)
 

@@ -7,6 +7,7 @@ lower level counts at once, and is taken back if the level stays low on a cold b
 from __future__ import annotations
 
 from collections.abc import Callable
+from math import inf
 from typing import TYPE_CHECKING
 
 from thermostatd.core.body.brackets import opened_at_most
@@ -36,6 +37,7 @@ FAR_SHARE = 0.4  # an opening earlier still is none: no cover makes a body open 
 COLD_SHARE, SURELY_COLD_SHARE, COVERED_COLD_SHARE = 0.4, 0.12, 0.05
 HOT_SHARE = 0.5  # a cover opens it from about two thirds of the rise at which it opens free
 FOUND_SECONDS = 2400.0  # on its low element a covered body opens its second switch sooner
+STUCK_SECONDS = 7200.0
 OVERHEATS_SECONDS = 7200.0  # after its cut-out opened, rests included
 BACK_SECONDS, SLOW_BACK_SECONDS = 2400.0, 5400.0
 
@@ -49,8 +51,8 @@ def follow(case: Case) -> None:
                 diagnosis.flowed(case, notes["early"][0], bool(kept.volts))
             run.end(notes, kept.off_since or case.now.steady, tau_seconds(case.heater.kind))
             logbook.switched(notes, kept.off_since or case.now.steady, on=False)
-        if (evidence_watts(kept) or 0.0) > drawing_floor_watts(case.heater):  # heated all the same
-            notes.update(warmth=max(notes.get("warmth", 0.0), kept.watts), warm_at=case.now.steady)
+        if (evidence_watts(kept) or 0.0) > drawing_floor_watts(case.heater):
+            notes["stuck_at"] = case.now.steady  # heated all the same: how warm it is nobody knows
         return
     if kept.on_since is not None and notes.get("on_at") != kept.on_since:
         tau = tau_seconds(case.heater.kind)
@@ -116,6 +118,11 @@ def _started(case: Case, notes: Notes, power: Power, this: Happening) -> None:
     _held(case, notes, power, this)
 
 
+def _stuck_lately(case: Case, notes: Notes) -> bool:
+    """Whether it drew though it was off, not long ago."""
+    return bool(0.0 <= case.now.steady - notes.get("stuck_at", -inf) < STUCK_SECONDS)
+
+
 def _may_be_open_yet(opened: Notes, warmth: float) -> bool:
     """Whether its cut-out may be open still: a cover keeps a body hot for long, but on its low element not for long."""
     ran_long = opened.get("ran", 0.0) >= FOUND_SECONDS
@@ -135,15 +142,16 @@ def _begins(case: Case, notes: Notes, power: Power, level: float, warm: bool) ->
 def _may_be_found_open(case: Case, notes: Notes, power: Power, level: float) -> bool:
     """Less than usual after a short rest of a hot body: a cover thrown over it opens its cut-out while it is off."""
     usual = case.notes(diagnosis.NOTES).get("usual")
-    if power.slow or usual is None or "hot" not in notes or level >= usual or near(level, usual, power.exact):
+    if power.slow or usual is None or level >= usual or near(level, usual, power.exact):
         return False
     proven = run.proven_warmth(notes, usual, power.exact)
     left = [*case.heater.settings_watts, *(trip.after_watts for trip in case.kept.facts.trips)]
-    if diagnosis.is_less(case.kept) or not proven or notes["hot"] < HOT_SHARE * proven:
+    hot = proven if _stuck_lately(case, notes) else notes.get("hot", 0.0)
+    if diagnosis.is_less(case.kept) or not proven or not hot or hot < HOT_SHARE * proven:
         return False
     if not any(near(level, one, power.exact) for one in left):
         return False  # no cut-out leaves that
-    hot = round(notes["hot"], 1)
+    hot = round(hot, 1)
     notes["open"] = {
         "on_at": notes["on_at"], "before": usual, "after": level, "at": notes["on_at"], "seconds": 0.0,
         "warmth": hot, "most": hot, "found": True,
@@ -168,13 +176,12 @@ def _held(case: Case, notes: Notes, power: Power, this: Happening) -> None:
     opened = notes.get("open")
     if opened is not None:
         _ran_on(opened, notes["on_at"], power.at)
-        if opened.get("found") and opened["ran"] > FOUND_SECONDS:
-            _begins(case, notes, power, this.after, warm=False)
         return
     proven = run.proven_warmth(notes, this.after, power.exact)
     if proven and logbook.flows_on(notes):
         diagnosis.stood(case, this.hi_warmth / proven)
-    run.prove(notes, this.after, this.hi_warmth, power.exact)
+    if not _stuck_lately(case, notes):
+        run.prove(notes, this.after, this.hi_warmth, power.exact)
 
 
 def _ran_on(opened: Notes, on_at: float, at: float) -> None:
