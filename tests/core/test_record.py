@@ -310,3 +310,24 @@ def test_what_is_advised_of_a_heater_is_a_trouble():
     assert [(trouble.id, trouble.evidence) for trouble in result.troubles] == [
         (f"{COLUMN}/less-power", "It draws 400 W instead of 600 W.")
     ]
+
+
+@pytest.mark.parametrize(("hours", "awake"), [('11:00", to = "13:00', False), ('13:00", to = "11:00', True)])
+def test_the_house_sleeps_by_its_own_hours(hours, awake):
+    """At noon."""
+    toml = study(
+        house=f'asleep = {{ from = "{hours}" }}', more=SECOND.format(name="second", watts=400) + SPOT
+    )
+    assert recorded(toml=toml)[0].house.awake is awake
+
+
+def test_a_room_tells_what_was_learned_of_it():
+    """Its loss and how long it keeps its warmth, where a model says so."""
+    thermal = {"loss_watts_per_kelvin": 30.0, "loss_spread_watts_per_kelvin": 2.0, "settling_hours": 9.0,
+               "settling_spread_hours": 1.0}  # fmt: skip
+    room = recorded(models={"study": {"thermal": thermal}})[0].rooms["study"]
+    assert (room.knows.code, room.knows.numbers["loss"], room.knows.numbers["hours"]) == (
+        "room-knows",
+        30.0,
+        9.0,
+    )

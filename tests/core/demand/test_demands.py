@@ -183,6 +183,14 @@ def test_a_first_order_model_is_scaled_to_the_trim(monkeypatch, control, gain):
     assert home.cases[0].model["gain_kelvin"] == pytest.approx(gain)
 
 
+def test_all_that_draws_in_a_room_is_counted(monkeypatch):
+    """Both of its heaters."""
+    home = two(monkeypatch)
+    home.memory.heaters[QUICK].told_on, home.memory.heaters[QUICK].on_since = True, 3.0
+    home.wants()
+    assert home.cases[0].drawn_watts == 1300.0
+
+
 def test_where_there_are_no_parts_all_heaters_follow_the_law(monkeypatch):
     """One that is pressed by hand leaves one: the law has both, and the press stands in for its part."""
     home = two(monkeypatch)
