@@ -46,3 +46,39 @@ def test_an_old_switching_is_no_news():
     at = notes["cycles"]["changed"]
     assert answering.answers(notes, 0.45, at + 60.0)
     assert not answering.answers(notes, 0.45, at + answering.FRESH_SECONDS + 60.0)
+
+
+def test_air_that_ceases_to_answer_is_doubted_within_hours():
+    """Carried away, the heater's next switchings speak against it; a rest that is answered takes that back."""
+    rng, notes, warm, air, on, left, doubted = Random(7), {}, 0.0, 20.0, False, 0, None
+    for minute in range(60 * 30):
+        if left <= 0:
+            on, left = not on, rng.randrange(8, 40)
+        left -= 1
+        gain = GAIN if minute < 60 * 24 else 0.0
+        warm += (on - warm) * (1.0 - exp(-60.0 / 1200.0))
+        air += (gain * warm + 0.25 * sin(2 * pi * minute / 1440.0) - 0.5 * gain) / 60.0
+        answering.watch(notes, round(air + rng.gauss(0.0, 0.03), 1), on, 60.0 * minute, 60.0)
+        if minute % 30 == 0:
+            answering.answers(notes, 0.45, 60.0 * minute)
+        if doubted is None and answering.doubts(notes):
+            doubted = minute / 60.0
+    assert doubted is not None
+    assert 24.0 < doubted < 28.0
+    answering.believe(notes)
+    assert not answering.doubts(notes)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_air_that_answers_is_never_doubted(seed):
+    """Two days of one gain under weather and steps: what speaks against it never adds up."""
+    rng, notes, warm, air, on, left = Random(seed), {}, 0.0, 20.0, False, 0
+    for minute in range(60 * 48):
+        if left <= 0:
+            on, left = not on, rng.randrange(8, 40)
+        left -= 1
+        warm += (on - warm) * (1.0 - exp(-60.0 / 1200.0))
+        air += (GAIN * warm + 0.25 * sin(2 * pi * minute / 1440.0) - 0.5 * GAIN) / 60.0
+        answering.watch(notes, round(air + rng.gauss(0.0, 0.03), 1), on, 60.0 * minute, 60.0)
+        answering.answers(notes, 0.45, 60.0 * minute)
+        assert not answering.doubts(notes)

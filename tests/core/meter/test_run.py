@@ -42,7 +42,10 @@ def test_an_opening_lies_between_two_reports():
 def test_a_slow_meter_needs_one_report_of_a_level_that_is_known():
     """Every five minutes: a known setting or nothing at all is believed at once, anything else is not."""
     high = [power(1400, at, slow=True) for at in (310, 610)]
-    assert [one.what for one in heard(*high, power(590, 910, slow=True), known=(600.0,))[0]] == ["started", "fell"]
+    assert [one.what for one in heard(*high, power(590, 910, slow=True), known=(600.0,))[0]] == [
+        "started",
+        "fell",
+    ]
     assert [one.what for one in heard(*high, power(0, 910, slow=True))[0]] == ["started", "gone"]
     assert [one.what for one in heard(*high, power(950, 910, slow=True), known=(600.0,))[0]] == ["started"]
 
@@ -74,10 +77,16 @@ def test_a_resting_body_cools():
     assert notes["cold"] > 0
 
 
-@pytest.mark.parametrize(("one", "other", "exact", "same"), [
-    (600, 588, True, True), (600, 800, False, False), (800, 912, True, False), (1400, 1270, False, True),
-    (20, 30, True, True),
-])
+@pytest.mark.parametrize(
+    ("one", "other", "exact", "same"),
+    [
+        (600, 588, True, True),
+        (600, 800, False, False),
+        (800, 912, True, False),
+        (1400, 1270, False, True),
+        (20, 30, True, True),
+    ],
+)
 def test_levels_are_as_wide_as_the_meter_is_unsure(one, other, exact, same):
     """7 % with volts, 13 % without, and never under 12 W: a meter may show steps of 10 W."""
     assert near(one, other, exact) is same

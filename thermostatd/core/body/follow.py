@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 
 HIGH_SHARE, ROUGH_HIGH_SHARE = 0.9, 0.84  # without volts the mains' drift is in the watts
 NO_MEAN_SHARE = 0.7  # full power so early in a period: this meter tells no means
+FULL_SHARE = 1.3
 OVER_USUAL = 1.15
 GAP_SECONDS = 180.0
 ORDER_HOLDS_SECONDS = 1200.0
@@ -196,7 +197,10 @@ def _proof(kept: HeaterMemory, high_watts: float) -> float | None:
     since = kept.watts_at - switched_at(kept)
     if since < METER_SETTLE_SECONDS:
         return None
-    if kept.watts >= high_watts and since <= NO_MEAN_SHARE * kept.meter_period:
+    full = (
+        high_watts <= kept.watts <= FULL_SHARE * high_watts
+    )  # more is another level, whose mean may be as much
+    if full and since <= NO_MEAN_SHARE * kept.meter_period:
         kept.body.no_means = True
     return kept.watts if kept.watts >= high_watts or kept.body.no_means else None
 

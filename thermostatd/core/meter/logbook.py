@@ -77,7 +77,7 @@ def read(case: Case, notes: Notes) -> Chances | None:
     book = notes.get(NAME)
     if book is None or sum(1 for what in book["ev"][1::2] if what >= FLOWS) < FEWEST_REPORTS:
         return None
-    if _came_back(book) < (1 if diagnosis.suspects(case) else 2):
+    if not _came_back(book):
         return None  # what never came back is for others to name
     return chances(case.kept.body, book["w"], book["ev"], book["watts"], room_share(case))
 
@@ -100,9 +100,9 @@ def _flush(book: Notes) -> None:
         _write(book, book["last"][0], book["last"][1])
 
 
-def _came_back(book: Notes) -> int:
+def _came_back(book: Notes) -> bool:
     reports = [what for what in book["ev"][1::2] if what >= FLOWS]
-    return sum(1 for one, other in pairwise(reports) if (one, other) == (NOTHING, FLOWS))
+    return (NOTHING, FLOWS) in pairwise(reports)
 
 
 def _write(book: Notes, at: float, what: int) -> None:

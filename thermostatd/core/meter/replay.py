@@ -29,8 +29,6 @@ SURELY = 2.5  # twelve to one
 AWAY_CHANCE = 0.05
 CLOSES_SHARE = 0.74
 DIAL_BAND_SHARE = 0.08
-DIALS = tuple(0.26 + 0.08 * n for n in range(5))
-COVERS = ((1.5, 0.4), (1.3, 0.55))  # how much hotter the top gets under it, and what is left of the output
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,9 +40,11 @@ class Switch:
     sheds: float = 1.0
 
 
-FREE = (Switch(1.0, CLOSES_SHARE),)
-DIAL = tuple(Switch(share, share - DIAL_BAND_SHARE) for share in DIALS)
-COVERED = tuple(Switch(1.0 / hot, CLOSES_SHARE / hot, sheds) for hot, sheds in COVERS)
+FREE = tuple(Switch(opens, closes * opens) for opens in (0.92, 1.0, 1.08) for closes in (0.68, 0.74, 0.80))
+DIAL = tuple(Switch(opens, opens - DIAL_BAND_SHARE) for opens in (0.26, 0.32, 0.38, 0.44, 0.50, 0.56))
+COVERED = tuple(
+    Switch(opens, CLOSES_SHARE * opens, sheds) for opens in (0.60, 0.67, 0.74) for sheds in (0.3, 0.4, 0.55)
+)
 
 
 @dataclass(frozen=True, slots=True)

@@ -46,13 +46,7 @@ def follow(case: Case) -> None:
     """Take in what is new of this heater."""
     notes, kept = case.notes(CODE), case.kept
     if not kept.told_on:
-        if "on_at" in notes:
-            if notes.get("level") is None and notes.get("early") is not None:
-                diagnosis.flowed(case, notes["early"][0], bool(kept.volts))
-            run.end(notes, kept.off_since or case.now.steady, tau_seconds(case.heater.kind))
-            logbook.switched(notes, kept.off_since or case.now.steady, on=False)
-        if (evidence_watts(kept) or 0.0) > drawing_floor_watts(case.heater):
-            notes["stuck_at"] = case.now.steady  # heated all the same: how warm it is nobody knows
+        _off(case, notes)
         return
     if kept.on_since is not None and notes.get("on_at") != kept.on_since:
         tau = tau_seconds(case.heater.kind)
@@ -65,22 +59,40 @@ def follow(case: Case) -> None:
     notes["judged_at"] = kept.watts_at
     power = power_of(kept, case.heater, case.house.house.mains_volts)
     if power is not None:
-        known = [*case.heater.settings_watts, *(level.watts for level in kept.facts.levels)]
-        happened = run.hear(notes, power, known, tau_seconds(case.heater.kind))
+        _heard(case, notes, power)
+
+
+def _off(case: Case, notes: Notes) -> None:
+    """It is off: its run, if there was one, is over."""
+    kept = case.kept
+    if "on_at" in notes:
+        if notes.get("level") is None and notes.get("early") is not None:
+            diagnosis.flowed(case, notes["early"][0], bool(kept.volts))
+        run.end(notes, kept.off_since or case.now.steady, tau_seconds(case.heater.kind))
+        logbook.switched(notes, kept.off_since or case.now.steady, on=False)
+    if (evidence_watts(kept) or 0.0) > drawing_floor_watts(case.heater):
+        notes["stuck_at"] = case.now.steady  # heated all the same: how warm it is nobody knows
+        logbook.drop(notes)
+
+
+def _heard(case: Case, notes: Notes, power: Power) -> None:
+    known = [*case.heater.settings_watts, *(level.watts for level in case.kept.facts.levels)]
+    happened = run.hear(notes, power, known, tau_seconds(case.heater.kind))
+    if not _stuck_lately(case, notes):
         logbook.reported(case, notes, power)
-        _replayed(case, notes)
-        for happening in happened:
-            _HANDLE[happening.what](case, notes, power, happening)
+    _replayed(case, notes)
+    for happening in happened:
+        _HANDLE[happening.what](case, notes, power, happening)
 
 
 def _replayed(case: Case, notes: Notes) -> None:
     """What a slow meter told by and by may make clear what keeps interrupting the heater."""
+    if not diagnosis.suspects(case):
+        if logbook.NAME in notes and logbook.flows_on(notes):
+            logbook.drop(notes)
+        return
     found = logbook.read(case, notes)
     if found is None:
-        return
-    if not diagnosis.suspects(case):
-        if found.is_free:
-            logbook.drop(notes)
         return
     about, covered = case.notes(diagnosis.NOTES), case.notes("covered")
     if found.is_dial and about.get("code") != "dial-down":
@@ -242,6 +254,7 @@ def _back(case: Case, notes: Notes, power: Power, watts: float, at: float) -> No
         proven is None or gone["most"] >= diagnosis.EARLY_SHARE * proven
     ):
         _learn(case, gone)
+        logbook.drop(notes)  # it was free
     notes["openings"] = int(notes.get("openings", 0)) + 1
     _say(notes, "cut-out-opened", before=gone["before"], after=0.0)
     _say(notes, "cut-out-closed", watts=watts)
