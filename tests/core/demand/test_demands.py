@@ -1,6 +1,8 @@
 """From air and targets to what is wanted of each heater: what each law is given, and what stands in for it."""
 
+from dataclasses import replace
 from datetime import timedelta
+from zoneinfo import ZoneInfo
 
 import pytest
 
@@ -33,7 +35,7 @@ class Home:
             heaters={key: HeaterMemory(heard=True) for key, _, _ in self.house.heaters()},
         )
         self.now = now or now_at(seconds=7.0)
-        airs = {"study": air, "den": den}
+        airs = {"study": air, "den": den, "loft": den}
         self.readings = Readings(
             {room.name: sample(airs[room.name]) for room in self.house.rooms}, sample(outdoor), ()
         )
@@ -124,6 +126,37 @@ def test_a_law_is_told_of_quiet_hours_where_a_room_has_them(monkeypatch):
     home = Home(monkeypatch, toml=toml)
     home.wants()
     assert home.cases[0].hush == Hush(NOW + 1800.0, NOW + 7200.0, 3)
+    within = Home(monkeypatch, toml=toml, now=now_at(wall=NOON + timedelta(hours=1)))
+    within.memory.rooms["study"].quiet_window = (NOON + timedelta(minutes=30)).timestamp()
+    within.memory.rooms["study"].quiet_used = 2
+    within.wants()
+    assert within.cases[0].hush == Hush(NOW, NOW + 3600.0, 1)
+
+
+def test_a_law_is_given_the_minute_of_the_houses_own_day_and_the_mean_of_its_neighbours(monkeypatch):
+    """Noon is 13:00 in Oslo; 15 and 11 °C are 13."""
+    home = Home(
+        monkeypatch,
+        toml=study(more=DEN + DEN.replace("den", "loft")),
+        now=replace(now_at(), zone=ZoneInfo("Europe/Oslo")),
+    )
+    home.readings.air["loft"] = Reading(11.0)
+    home.wants()
+    assert (home.cases[0].day_minute, home.cases[0].neighbours_celsius) == (780.0, 13.0)
+
+
+def test_in_a_room_of_several_without_air_nothing_is_wanted(monkeypatch):
+    """And it is said; there are no parts then."""
+    home = Home(monkeypatch, toml=TWO, air=None)
+    assert home.wants().rooms["study"].reason == reason("no-air")
+
+
+def test_a_heater_that_may_not_run_while_the_house_sleeps_is_no_part(monkeypatch):
+    """The law has the other one, and the lost one besides."""
+    home = two(monkeypatch, house='asleep = { from = "11:00", to = "13:00" }', may='["awake"]')
+    home.wants()
+    assert home.cases[0].watts == 1300.0
+    assert home.memory.rooms["study"].demand["several"] == {}
 
 
 @pytest.mark.parametrize(
@@ -154,9 +187,10 @@ TWO = study(more=SECOND.format(name="quick", watts=700).replace("watts", 'kind =
 QUICK = "study/quick"
 
 
-def two(monkeypatch, control="hysteresis"):
+def two(monkeypatch, control="hysteresis", house="", may='["awake", "asleep", "away"]'):
     """A column of 600 W that carries, and a convector of 700 W that trims."""
-    home = Home(monkeypatch, toml=TWO.replace("usual = [", f'control = "{control}"\nusual = ['), air=19.9)
+    toml = TWO.replace("[[circuit]]", f"{house}\n[[circuit]]", 1).replace('["awake", "asleep", "away"]', may)
+    home = Home(monkeypatch, toml=toml.replace("usual = [", f'control = "{control}"\nusual = ['), air=19.9)
     home.memory.rooms["study"].demand["several"] = {"known": 5400.0, "watts": 900.0, "base": ["column"]}
     home.memory.heaters[COLUMN].told_on, home.memory.heaters[COLUMN].on_since = True, 3.0
     home.memory.heaters[QUICK].off_since = 4.0
@@ -172,6 +206,7 @@ def test_in_a_room_of_several_the_law_has_the_trim_and_knows_of_the_base(monkeyp
     assert (case.was_on, case.switched) == (False, 4.0)
     assert wants.rooms["study"] == Demand(True, pytest.approx(950.0 / 1300.0), WARMING)
     assert wants.heaters == {COLUMN: (True, reason("base-on")), QUICK: (True, WARMING)}
+    assert home.memory.rooms["study"].demand["several"]["since"] == NOW
 
 
 @pytest.mark.parametrize(("control", "gain"), [("proportional", 26.0 * 700.0 / 1300.0), ("hysteresis", 26.0)])
