@@ -45,6 +45,7 @@ def taught(house: Double) -> None:
     facts = house.regulator._memory.heaters["study/column"].facts
     facts.levels, facts.sustained_watts = [LevelFact(588.0, 4.0, 30), LevelFact(1290.0, 7.0, 9)], 588.0
     facts.sustained_spread_watts, facts.trip_count = 6.0, 2
+    facts.opens_watts, facts.opens_spread_watts, facts.body_tau_seconds = 588.0, 6.0, 1100.0
     facts.trips = [TripFact(house.wall.timestamp() - 7200, 640.0, 1290.0, 588.0)]
     constants = {"heater_seconds": 900.0, "sensor_seconds": 120.0}
     thermal = {
