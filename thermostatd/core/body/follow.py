@@ -103,6 +103,8 @@ def _usual(
 def _begin(body: BodyMemory, heater: Heater, volts: float, now: float) -> bool:
     """Whether this body was not followed before: how warm it is nobody knows, if it runs already."""
     new = body.store_joules is None
+    if new:
+        body.begun = now
     if body.store_joules is None or len(body.warmth) != CANDIDATES:
         body.store_joules, body.usual_opens = _usual(
             heater.kind, heater.watts, volts, heater.settings_watts, heater.sustained_watts
@@ -282,11 +284,17 @@ def _fell(case: Case, body: BodyMemory, watts: float, at: float, now: float) -> 
         ago = least if body.wide else 0.5 * (least + most)  # to be taken for too warm is the safe side
         opened = _all(body, body.proven, before_watts, wide - ago)
         body.warmth = _all(body, opened, watts, now - at + ago)
-        body.fall = _fall_of(case, body, wide - most, wide - least) if now >= body.doubtful_until else None
+        body.fall = None if _is_doubtful(case, body, now) else _fall_of(case, body, wide - most, wide - least)
     if len(body.tail) < TAIL:
         body.tail.append(watts)
         if len(body.tail) == TAIL and body.fall is not None:
             _sharpen(case, body, before_watts, now)
+
+
+def _is_doubtful(case: Case, body: BodyMemory, now: float) -> bool:
+    """Whether nobody knows how warm it is: after a gap, or soon after it was first followed by reports far apart."""
+    hot = is_slow(case.kept) and body.begun is not None and now < body.begun + BEGUN_HOT_SECONDS
+    return hot or now < body.doubtful_until
 
 
 def _told_by_one(

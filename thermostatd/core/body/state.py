@@ -36,7 +36,7 @@ class BodyMemory:
     `cool_share` first. `trial` is a run that may go on until it opens; `usual_opens` is the warmth at which such
     bodies open; `wide` says that the openings lie between reports too far apart to tell the store (see `brackets`),
     `dared` is the share by which the last step may have passed what it showed;
-    `no_means`: the meter was seen to tell power at once.
+    `no_means`: the meter was seen to tell power at once; `begun` is when it was first followed, however warm it was.
     """
 
     store_joules: float | None = None
@@ -69,3 +69,4 @@ class BodyMemory:
     wide: bool = False
     dared: float = 0.0
     no_means: bool = False
+    begun: float | None = None

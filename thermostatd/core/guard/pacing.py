@@ -78,7 +78,9 @@ def _is_off_at_its_dial(case: Case, body: BodyMemory) -> bool:
     nothing = bool(body.tail) and body.tail[-1] <= drawing_floor_watts(case.heater)
     if not is_slow(case.kept) or not nothing:
         return False
-    return diagnosis.leaves_an_element(case, body.full_watts) or _is_looked_into(case)
+    if diagnosis.leaves_an_element(case, body.full_watts):
+        return True
+    return _is_looked_into(case) and not logbook.says_no_more(case.notes("cut-out"))
 
 
 def _is_looked_into(case: Case) -> bool:

@@ -88,6 +88,11 @@ def flows_on(notes: Notes) -> bool:
     return book is None or book["ev"][1::2][-FLOWING_ON:] == [FLOWS] * FLOWING_ON
 
 
+def says_no_more(notes: Notes) -> bool:
+    """Nothing twice running: by chance the reports may keep step with what they should show."""
+    return bool(notes[NAME]["ev"][-3::2] == [NOTHING] * 2)
+
+
 def length(notes: Notes) -> tuple[float, int]:
     """Hours, and reports, that it holds."""
     events = notes[NAME]["ev"]
