@@ -1,8 +1,8 @@
 """Brings a kept folder of mutants to what is committed now: python -m tests.mutation.again FROM FOLDER [PATTERN ...]
 
 Rules: a file is copied only where it differs, so that mutmut makes anew only the functions that changed; where a test
-changed, what had survived meets the tests again and mutmut looks anew which test covers what; what was killed stays
-killed. Prints the mutants that match the patterns and were not yet run, where the folder knows of any.
+or the choice of modules changed, what had survived meets the tests again; mutmut then looks anew which test covers
+what; what was killed stays killed. Prints the mutants that match the patterns and were not yet run, where the folder knows of any.
 """
 
 from __future__ import annotations
@@ -56,6 +56,16 @@ def metas(folder: Path) -> Iterator[tuple[Path, dict[str, dict[str, int | None]]
             path.with_suffix("").unlink(missing_ok=True)
 
 
+def forget_copies(folder: Path) -> None:
+    """Take away modules that mutmut only copied: it would not see that it is to mutate them from now on."""
+    copies = [
+        path for path in (folder / KEPT).rglob("*.py") if path.relative_to(folder / KEPT).parts[0] != "tests"
+    ]
+    for path in copies:
+        if not path.with_name(path.name + ".meta").exists():
+            path.unlink()
+
+
 def meet_again(folder: Path) -> None:
     """Survivors are to be run once more, and which test covers what is to be found out anew."""
     for path, meta in metas(folder):
@@ -83,7 +93,10 @@ def main(source: str, folder: str, *patterns: str) -> int:
     there.mkdir(parents=True, exist_ok=True)
     changed = bring(Path(source), there)
     list(metas(there))
-    if any(path.parts[0] == "tests" and path.suffix != ".md" for path in changed):
+    if Path("pyproject.toml") in changed:
+        forget_copies(there)
+        meet_again(there)
+    elif any(path.parts[0] == "tests" and path.suffix != ".md" for path in changed):
         meet_again(there)
     if not patterns:
         return 0

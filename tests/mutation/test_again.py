@@ -69,3 +69,16 @@ def test_what_was_cut_off_in_writing_is_begun_anew(tmp_path: Path) -> None:
     assert main(str(source), str(folder), "core.door.*") == 0
     assert not (folder / "mutants/core/door.py").exists()
     assert not (folder / "mutants/core/door.py.meta").exists()
+
+
+def test_a_module_that_is_chosen_anew_is_mutated(tmp_path: Path) -> None:
+    """A copy that mutmut made of it goes, where what is to be mutated may have changed; the tests' copies stay."""
+    folder = kept(tmp_path / "kept")
+    tree(
+        folder,
+        **{"mutants__core__door.py": "1", "mutants__core__week.py": "2", "mutants__tests__test_a.py": ""},
+    )
+    source = tree(tmp_path / "now", core__door="1", tests__old="x", **{"pyproject.toml": "only_mutate"})
+    assert main(str(source), str(folder)) == 0
+    assert sorted(path.name for path in (folder / "mutants").rglob("*.py")) == ["door.py", "test_a.py"]
+    assert codes(folder)["core.door.x_a__mutmut_2"] is None
