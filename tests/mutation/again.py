@@ -2,7 +2,8 @@
 
 Rules: a file is copied only where it differs, so that mutmut makes anew only the functions that changed; where a test
 or the choice of modules changed, what had survived meets the tests again; mutmut then looks anew which test covers
-what; what was killed stays killed. Prints the mutants that match the patterns and were not yet run, where the folder knows of any.
+what; what was killed stays killed. Prints the mutants that match the patterns and were not yet run, where the folder
+knows of any.
 """
 
 from __future__ import annotations
