@@ -19,7 +19,9 @@ SETTINGS = (600.0, 800.0, 1400.0)
 class Column(Plug):
     """A plug with a real body on it: watts are what its elements draw."""
 
-    heater: HeaterBody = field(default_factory=lambda: HeaterBody(heater_design("oil-filled", 1400, 230, SETTINGS), 2))
+    heater: HeaterBody = field(
+        default_factory=lambda: HeaterBody(heater_design("oil-filled", 1400, 230, SETTINGS), 2)
+    )
     ohms: float = 0.0
 
     def live(self, now):
@@ -101,7 +103,24 @@ def test_an_opening_far_earlier_than_ever_is_called_covered_loudly_and_not_retri
     assert "covered" not in codes(story)
 
 
-@pytest.mark.parametrize(("before", "after", "code"), [(600, 1400, "selector-moved"), (1400, 600, "selector-moved")])
+def test_a_cover_thrown_over_a_hot_heater_is_no_selector():
+    """Its cut-out opens while it is off and leaves the low element; when even that goes out, it is covered, loudly."""
+    story = runs(column(), 4, minutes=8, rest=30)
+    story.run(9, study=18.0).run(1, study=20.6)
+    story.plugs[COLUMN].heater.covered = True
+    story.run(7, study=20.6)
+    assert story.plugs[COLUMN].heater.cutout_open
+    told = set()
+    for _ in range(90):
+        story.run(1, study=17.5)
+        told |= codes(story)
+    assert "covered" in told
+    assert not told & {"selector-moved", "less-power"}
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "code"), [(600, 1400, "selector-moved"), (1400, 600, "selector-moved")]
+)
 def test_another_setting_between_two_runs_is_the_selector(before, after, code):
     """Found on another of its settings at switch-on, someone turned it; heat goes on; turned back, it is over."""
     story = runs(column(before), 3)

@@ -11,6 +11,8 @@ from thermostatd.core.body.brackets import (
     NEVER,
     interval,
     likely,
+    opened_at_most,
+    openings,
     outlook,
     presume,
     seeks,
@@ -112,3 +114,31 @@ def test_one_reading_in_between_fell_just_now():
     least, most = seconds_at_once(1500.0, 590.0, 588.0, 300.0)
     assert least > 5.0
     assert most == 300.0
+
+
+def test_what_any_such_body_stands_may_be_run_though_an_opening_says_little():
+    """An opening of which only its upper bound is known does not hold a heater at nothing."""
+    body = body_of(0.0)
+    take(body, Lesson(0.0, [0.0] * CANDIDATES, [90.0] * CANDIDATES), wide=True)
+    assert body.opens[MIDDLE] == pytest.approx(0.4 * USUAL, rel=1e-3)
+
+
+def test_the_likely_candidate_that_makes_most_of_an_opening_speaks():
+    """One candidate that says "as warm as ever" is enough for an opening to be no early one; nothing stood, no share."""
+    body = body_of(100.0)
+    weigh_intervals(body)
+    after = [60.0] * CANDIDATES
+    after[MIDDLE + 1] = 99.0
+    fall = Lesson(0.0, [10.0] * CANDIDATES, after)
+    assert opened_at_most(body, fall) == pytest.approx(0.99)
+    after[0], after[MIDDLE + 1] = 99.0, 60.0  # the smallest store is not likely
+    assert opened_at_most(body, Lesson(0.0, [10.0] * CANDIDATES, after)) == pytest.approx(0.60)
+    assert opened_at_most(body_of(10.0), fall) == 0.0
+
+
+def test_an_opening_is_most_likely_where_it_was_learned_or_where_such_bodies_usually_open():
+    """Closely seen openings are believed as they are; else what is usual within the bounds."""
+    body = body_of(100.0)
+    assert openings(body)[MIDDLE] == pytest.approx(likely(body, MIDDLE))
+    take(body, Lesson(0.0, [120.0] * CANDIDATES, [121.0] * CANDIDATES))
+    assert openings(body) == body.opens

@@ -8,9 +8,10 @@ import math
 import pytest
 
 from tests.core.body.plant import KEY, Bench, design, true_tau_seconds
-from thermostatd.core.body.lessons import fraction, take, weigh
+from thermostatd.core.body.lessons import forget_since, fraction, take, tell, weigh
 from thermostatd.core.body.state import BodyMemory, Lesson
 from thermostatd.core.body.store import CANDIDATES, stores, warmth_of
+from thermostatd.core.facts import HeaterFacts
 from thermostatd.core.memory import from_plain, to_plain
 
 LEAST = (0.7, 0.7)
@@ -104,3 +105,22 @@ def test_after_a_gap_the_body_has_cooled():
     truth = warmth_of(design().watts_per_kelvin_n * rise**1.3)
     assert body.warmth[5] == pytest.approx(truth, abs=20.0)
     assert math.isfinite(bench.facts.body_tau_seconds)
+
+
+def seen(wall: float, at: float) -> Lesson:
+    """One closely seen opening at a warmth, by every candidate."""
+    return Lesson(wall, [0.99 * at] * CANDIDATES, [at] * CANDIDATES)
+
+
+def test_what_a_cover_taught_is_forgotten_and_what_was_known_stays():
+    """Openings since then that are lower than the warmest go; without any left, nothing is known or told."""
+    body, facts = BodyMemory(store_joules=5000.0, usual_opens=140.0, most=[0.0] * CANDIDATES), HeaterFacts()
+    take(body, seen(100.0, 140.0))
+    take(body, seen(5000.0, 130.0))
+    forget_since(body, 4000.0, 0.95)
+    assert [one.at_wall for one in body.lessons] == [100.0]
+    tell(body, facts)
+    assert facts.sustained_watts is not None
+    forget_since(body, 0.0)
+    tell(body, facts)
+    assert (body.weights, facts.sustained_watts, facts.body_tau_seconds) == ([], None, None)

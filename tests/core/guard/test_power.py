@@ -5,7 +5,15 @@ import pytest
 from tests.core.guard.cases import BLIND, METERED, NOW, SIMULATED, case_of, good, on_trial, trips
 from tests.stories.teller import study
 from thermostatd.core.facts import HeaterFacts, TripFact
-from thermostatd.core.guard import bad_socket, covered, cut_out, drawing_nothing, drawing_while_off, warm_plug
+from thermostatd.core.guard import (
+    bad_socket,
+    covered,
+    cut_out,
+    drawing_nothing,
+    drawing_while_off,
+    opens_early,
+    warm_plug,
+)
 
 OFF = {"told_on": False, "off_since": NOW - 5000.0}
 
@@ -273,6 +281,17 @@ def test_a_covered_heater_pauses_then_waits_for_the_owner(notes, latched, trippe
     expected = trips("covered", latched=latched, trouble=True, loud=True, evidence="It opened early.")
     assert said == (expected if tripped else on_trial("covered", "It opened early.", loud=True))
     assert case.kept.notes["covered"]["first"] == notes.get("first", notes["at"])
+
+
+@pytest.mark.parametrize("unsure", [True, False])
+def test_what_may_be_its_dial_too_is_called_so_and_by_one_name_only(unsure):
+    """Unsure, it is `opens-early` and not `covered`; sure, the other way round; the pauses are the same."""
+    evidence = "It opened early."
+    note = {"tries": 1, "at": 0.0, "pause_until": NOW + 1.0, "evidence": evidence, "unsure": unsure}
+    said = {one.CODE: one.judge(case_of(notes={"covered": dict(note)})) for one in (covered, opens_early)}
+    name, other = ("opens-early", "covered") if unsure else ("covered", "opens-early")
+    assert said[name] == trips(name, latched=False, trouble=True, loud=True, evidence=evidence)
+    assert said[other] == good(other)
 
 
 @pytest.mark.parametrize(

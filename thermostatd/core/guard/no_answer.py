@@ -10,7 +10,8 @@ once the air has sagged. Judged by fixed bounds, never by a fitted model. Rests 
 One room rests at a time, so that no other's rest makes this one's sag. A value that has not moved by one step since
 the run began may come from a frozen sensor, and is left to `reading-missing` for two hours first. A rest that tells
 begins in heat, never in a pause of the pace; and where several heaters warm a room, while the others stay as they are.
-For some hours after a window was noticed, falling air is no cause and a rest without a sag no failure.
+For some hours after a window was noticed, falling air is no cause and a rest without a sag no failure; while its dial
+or a cover keeps its heat back, nothing is asked.
 """
 
 import math
@@ -18,6 +19,7 @@ import math
 from thermostatd.core.guard import answering, swapped
 from thermostatd.core.guard.case import Case, good, tripped
 from thermostatd.core.memory import Notes
+from thermostatd.core.meter import diagnosis
 from thermostatd.core.plug import drawing_floor_watts, evidence_watts, switched_at
 from thermostatd.core.reading import slope_kelvin_per_hour
 from thermostatd.core.results import Verdict
@@ -58,6 +60,8 @@ def judge(case: Case) -> Verdict:
         return tripped(CODE, latched=True, trouble=True, evidence=str(notes["evidence"]))
     if case.room is None or not isinstance(case.air, Reading):
         return good(CODE)
+    if diagnosis.suspects(case):
+        return _unfit(notes)
     if swapped.partner_latched(case, CODE):
         notes.pop("resting_since", None)
         return tripped(CODE)
@@ -276,6 +280,15 @@ def _aired(case: Case) -> bool:
     assert case.room is not None
     notes = case.memory.rooms[case.room.name].window
     return "since" in notes or case.now.steady < notes.get("quiet_until", -math.inf) + AIRED_SECONDS
+
+
+def _unfit(notes: Notes) -> Verdict:
+    """Its dial or a cover keeps most of its heat back: what the air does says nothing of where it stands."""
+    notes.pop("run", None)
+    if notes.get("failed"):
+        notes["failed"] = 0
+    answering.believe(notes)
+    return _end(notes)
 
 
 def _void(case: Case) -> Verdict:

@@ -144,7 +144,7 @@ def came_back(
     about = case.notes(NOTES)
     learned = int(about.get("runs", 0)) >= (SLOW_LEARNED_RUNS if power.slow else LEARNING_RUNS)
     share = gone["most"] / proven if learned and proven else 1.0
-    if has_no_cut_out(case, gone["before"]):
+    if leaves_an_element(case, gone["before"]):  # however late: its cut-out would have left the low one
         share = min(share, SURELY_EARLY_SHARE)
     cycles = [one for one in about.get("cycles", []) if case.now.steady - one[0] < CYCLES_SECONDS]
     about["cycles"] = cycles = [*cycles, [case.now.steady, round(share, 2), round(off_seconds)]][
