@@ -21,7 +21,8 @@ FEWEST_SAMPLES, LEAST_VARIANCE_HOURS = 30.0, 0.008**2
 ERRORS = 4.0  # samples of one room hang together: fewer would be too easily had by chance
 FRESH_SECONDS = 3600.0
 TOGETHER = 8.0  # samples that hang together count as one
-DOUBTED, MOST_DOUBT = 4.0, 8.0  # natural logarithms of the odds
+DOUBTED, MOST_DOUBT = 7.0, 11.0  # natural logarithms of the odds: asked at every sample, for years
+MOST_OF_ONE = 0.5  # no sample says more against it: a door or a cloud is one, too
 
 
 def watch(notes: Notes, celsius: float, heats: bool, steady: float, seconds: float) -> None:
@@ -92,7 +93,8 @@ def _hold_against(kept: Notes, heat: float, air: float) -> None:
         return
     rise, variance = kept["gain"]
     speaks_for = rise * heat * (2.0 * air - rise * heat) / (2.0 * variance) / TOGETHER
-    kept["doubt"] = round(min(MOST_DOUBT, max(0.0, kept.get("doubt", 0.0) - speaks_for)), 3)
+    doubt = kept.get("doubt", 0.0) - max(-MOST_OF_ONE, speaks_for)
+    kept["doubt"] = round(min(MOST_DOUBT, max(0.0, doubt)), 3)
 
 
 def _begun(celsius: float, heats: bool, steady: float, sums: list[float] | None) -> Notes:
