@@ -124,7 +124,7 @@ def test_what_any_such_body_stands_may_be_run_though_an_opening_says_little():
 
 
 def test_the_likely_candidate_that_makes_most_of_an_opening_speaks():
-    """One candidate that says "as warm as ever" is enough for an opening to be no early one; nothing stood, no share."""
+    """One candidate that says "as warm as ever" is enough for an opening to be no early one."""
     body = body_of(100.0)
     weigh_intervals(body)
     after = [60.0] * CANDIDATES

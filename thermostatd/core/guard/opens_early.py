@@ -1,4 +1,4 @@
-"""Trips as `covered` does where a slow meter cannot tell yet whether a heater is covered or its dial turned down. Loud.
+"""Trips as `covered` does where nothing tells yet whether a heater is covered or its dial turned down. Loud.
 
 Of two bodies of different size, one under a cover and one at its dial may show the same power at every report. It
 becomes `covered`, or `dial-down`, once later reports tell; until then a person looks for a cover first.

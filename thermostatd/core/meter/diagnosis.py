@@ -40,7 +40,7 @@ PAST_DIAL_SHARE = 0.25  # a run so much further than the dial let it go: the dia
 def covered(case: Case, evidence: str, unsure: bool = False) -> None:
     """Its cut-out has spoken far too early: off, for longer each time, then until someone has looked.
 
-    `unsure`: it may as well be its dial, which a slow meter does not tell yet.
+    `unsure`: it may as well be its dial, which what was seen does not tell yet.
     """
     notes, body = case.notes("covered"), case.kept.body
     tries = int(notes.get("tries", 0))
@@ -183,7 +183,7 @@ def came_back(
     if unsure:
         why = said(
             "Power went out {times:.0f} times, at {share:.0f} % of the warmth that it has stood before. "
-            "Its meter is too slow to tell yet whether something lies on it or its dial is turned down.",
+            "That does not tell yet whether something lies on it or its dial is turned down.",
             times=len(early),
             share=100 * most,
         )

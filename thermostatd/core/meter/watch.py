@@ -125,7 +125,7 @@ def _started(case: Case, notes: Notes, power: Power, this: Happening) -> None:
         opened = notes["open"]
     warm = opened is not None and this.lo_warmth > COLD_SHARE * opened["warmth"]
     if opened is not None and not power.slow:
-        warm = _may_be_open_yet(opened, this.lo_warmth)
+        warm = _stuck_lately(case, notes) or _may_be_open_yet(opened, this.lo_warmth)
     _begins(case, notes, power, this.after, warm)
     _held(case, notes, power, this)
 
@@ -240,9 +240,11 @@ def _back(case: Case, notes: Notes, power: Power, watts: float, at: float) -> No
     longest = SLOW_BACK_SECONDS if power.slow else BACK_SECONDS
     if gone is None or not near(watts, gone["before"], power.exact) or not 0 <= off_seconds <= longest:
         return
+    if _stuck_lately(case, notes):
+        return
     proven = run.proven_warmth(notes, gone["before"], power.exact)
     found = logbook.read(case, notes)
-    unsure = power.slow and not (found is not None and found.is_covered)
+    unsure = not (found is not None and found.is_covered)
     if diagnosis.came_back(case, power, gone, off_seconds, proven, unsure):
         _forget_openings_to_nothing(case, gone["before"])
         _unlearn(case, case.now.best.timestamp() - diagnosis.CYCLES_SECONDS)
@@ -280,7 +282,9 @@ def _opened(case: Case, notes: Notes, power: Power, opened: Notes) -> None:
     ):  # its store may be larger than usual, and it warm yet from the run before
         share = max(share, opened_at_most(case.kept.body, case.kept.body.fall))
     suspected = bool(case.kept.notes.get("covered", {}).get("tries"))
-    if share < diagnosis.EARLY_SHARE and (share >= FAR_SHARE or suspected):
+    if _stuck_lately(case, notes):
+        pass  # how warm it was nobody knows
+    elif share < diagnosis.EARLY_SHARE and (share >= FAR_SHARE or suspected):
         diagnosis.opened_early(case, opened, proven or 1.0)
     elif share >= diagnosis.EARLY_SHARE:
         opened["wall"] = _learn(case, opened)
