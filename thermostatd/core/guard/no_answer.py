@@ -11,7 +11,7 @@ One room rests at a time, so that no other's rest makes this one's sag. A value 
 the run began may come from a frozen sensor, and is left to `reading-missing` for two hours first. A rest that tells
 begins in heat, never in a pause of the pace; and where several heaters warm a room, while the others stay as they are.
 For some hours after a window was noticed, falling air is no cause and a rest without a sag no failure; while its dial
-or a cover keeps its heat back, nothing is asked.
+keeps its heat back, nothing is asked.
 """
 
 import math
@@ -60,7 +60,7 @@ def judge(case: Case) -> Verdict:
         return tripped(CODE, latched=True, trouble=True, evidence=str(notes["evidence"]))
     if case.room is None or not isinstance(case.air, Reading):
         return good(CODE)
-    if diagnosis.suspects(case):
+    if diagnosis.may_be_at_its_dial(case):
         return _unfit(notes)
     if swapped.partner_latched(case, CODE):
         notes.pop("resting_since", None)
@@ -283,7 +283,7 @@ def _aired(case: Case) -> bool:
 
 
 def _unfit(notes: Notes) -> Verdict:
-    """Its dial or a cover keeps most of its heat back: what the air does says nothing of where it stands."""
+    """Its dial keeps most of its heat back: what the air does says nothing of where it stands."""
     notes.pop("run", None)
     if notes.get("failed"):
         notes["failed"] = 0

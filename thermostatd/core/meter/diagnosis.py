@@ -59,8 +59,11 @@ def covered(case: Case, evidence: str, unsure: bool = False) -> None:
 
 def suspects(case: Case) -> bool:
     """Whether something keeps this body from standing what it stood: covered, or its dial turned down."""
-    if case.kept.notes.get("covered", {}).get("tries"):
-        return True
+    return bool(case.kept.notes.get("covered", {}).get("tries")) or may_be_at_its_dial(case)
+
+
+def may_be_at_its_dial(case: Case) -> bool:
+    """Whether it goes to nothing early and comes back, lately: most of what it is told to give it does not."""
     about = case.kept.notes.get(NOTES, {})
     since = case.now.steady - CYCLES_SECONDS
     return about.get("code") == "dial-down" or any(
