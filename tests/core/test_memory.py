@@ -274,3 +274,9 @@ def test_facts_that_are_none_are_refused(facts):
     """By a ValueError, whatever stands there."""
     with pytest.raises(ValueError, match="facts"):
         from_plain({"heaters": {"a/b": {"facts": facts}}})
+
+
+def test_a_heater_that_is_no_table_is_refused():
+    """By a ValueError too."""
+    with pytest.raises(ValueError, match="heaters"):
+        from_plain({"heaters": {"a/b": 5}})

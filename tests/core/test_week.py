@@ -56,6 +56,16 @@ def test_a_step_holds_from_its_minute_to_the_next(hour, minute, now, then, follo
     assert found == (now, (midnight + timedelta(hours=then[0])).timestamp(), following)
 
 
+def test_a_week_is_read_by_its_own_clock():
+    """Ten in the evening in Oslo is nine elsewhere; and its day begins an hour sooner."""
+    week = Week((MORNING, usual_step([0], 1320, 16.0)), OSLO)
+    assert week.at(NOON)[1] == (NOON + timedelta(hours=9)).timestamp()
+    assert (
+        Week((usual_step([0], 30, 20.0),), OSLO).at(NOON)[1]
+        == (NOON + timedelta(days=6, hours=11.5)).timestamp()
+    )
+
+
 def test_a_week_of_one_day_reaches_over_a_week():
     """What was a week ago still holds, and the next is a week ahead."""
     week = Week((usual_step([0], 720, 20.0),), UTC_ZONE)

@@ -86,6 +86,12 @@ def test_a_law_that_fails_ends_in_off(monkeypatch, answer, what):
     assert wants.heaters[COLUMN] == (False, expected.reason)
 
 
+def test_a_law_that_wants_nothing_is_taken_at_its_word(monkeypatch):
+    """It has not failed."""
+    answer = Demand(False, 0.0, reason("warm-enough"))
+    assert Home(monkeypatch, answer=answer).wants().rooms["study"] == answer
+
+
 def test_without_air_or_without_heaters_nothing_is_wanted(monkeypatch):
     """Each is said; the law is not asked."""
     home = Home(monkeypatch, toml=study(more=DEN), air=None)
