@@ -39,7 +39,7 @@ class World:
     def begin(self) -> None:
         """Start the adapter and wait for its first report."""
         self.adapter.start()
-        assert self.see(lambda report: report.on is False)
+        assert self.see(lambda report: report.on is False, 20.0)  # a program of its own has to start first
 
     def see(self, wanted: Callable[[PlugReport], bool], seconds: float = 6.0) -> bool:
         """Whether a report of that kind comes within some seconds; `last` is the newest report."""
