@@ -48,7 +48,6 @@ NAMES = {
 }  # fmt: skip
 RIGHT = {kind: {kind} for kind in WINDOWS_HOURS} | {
     "element": {"element", "either"}, "selector": {"selector", "either"},
-    "covered": {"covered", "early"}, "dial": {"dial", "early"},
 }  # fmt: skip
 LINGER_HOURS = 2.0
 BETWEEN_HOURS = (4.0, 10.0)

@@ -34,7 +34,7 @@ def test_the_cheapest_way_is_the_cheapest_of_all(on_now):
     plans = plans_of(KNOWN, WATTS, 0.1, LEAST_ON, LEAST_OFF, 0.3)
     state, inputs = np.array([300.0, 20.1, 19.2, 20.1, 0.0]), np.array([0.0, -2.0, 20.0, 0.0])
     near, ahead = plans.near, 40
-    weights = plans.endings._weights
+    weights = plans.search.weights
     off = near.free(state, inputs) - 20.0
     switch, answer = plans.endings.best(off, on_now, WATTS, 0.3, 0.0, float(ahead))
 
@@ -61,6 +61,7 @@ def test_what_may_not_be_switched_yet_is_not():
     warm = np.full(len(plans.near.minutes), 2.0)
     assert plans.endings.best(warm, True, WATTS, 0.3, 0.0, 30.0)[0]
     assert not plans.endings.best(warm, True, WATTS, 0.3, 3.0, 30.0)[0]
+    assert not plans.endings.best(warm, True, WATTS, 0.3, 4.0, 1.0)[0]
 
 
 def test_the_outdoor_air_of_a_usual_day_is_found():

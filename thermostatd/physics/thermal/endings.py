@@ -8,13 +8,13 @@ from __future__ import annotations
 
 from functools import lru_cache
 from itertools import combinations, pairwise
+from math import ceil
 
 import numpy as np
 from numpy.typing import NDArray
 
 from thermostatd.physics.thermal.model import Array
-from thermostatd.physics.thermal.responses import Course
-from thermostatd.physics.thermal.search import taper
+from thermostatd.physics.thermal.search import Search, signs
 
 Minutes = NDArray[np.intp]
 NEVER = -1
@@ -23,13 +23,10 @@ FINE, COARSE = 16, 8
 
 
 class Endings:
-    """One model's. `least_on` and `least_off` in minutes."""
+    """Those of a model's search. `least_on` and `least_off` in minutes."""
 
-    def __init__(self, near: Course, least_on: int, least_off: int) -> None:
-        every, end = float(near.minutes[1] - near.minutes[0]), int(near.minutes[-1])
-        self._least = (least_on, least_off)
-        self._weights = every * taper(near.minutes, end)
-        self._steps = np.vstack([near.stairs(tuple(range(end))), np.zeros(len(near.minutes))])
+    def __init__(self, search: Search, least_on: int, least_off: int) -> None:
+        self._search, self._least = search, (least_on, least_off)
 
     def best(
         self, off: Array, on_now: bool, watts: float, switch_cost: float, left: float, ahead: float
@@ -37,15 +34,15 @@ class Endings:
         """Whether to switch in the coming minute; and the air's answer to a watt by the cheapest way.
 
         `off` is what the air would be over what is wanted without power, K; nothing may be switched for `left`
-        minutes; the fall is `ahead`, minutes.
+        minutes; the fall is `ahead`, minutes. A run that may not be ended by then goes on until it may.
         """
-        minutes = ways(on_now, min(round(ahead), len(self._steps) - 2), *self._least)
-        signs = np.where(np.arange(minutes.shape[1]) % 2 == (0 if on_now else 1), -1.0, 1.0)
-        air = np.einsum("k,nks->ns", signs, self._steps[minutes])
+        steps, weights = self._search.steps, self._search.weights
+        minutes = ways(on_now, min(max(round(ahead), ceil(left)), self._search.end - 1), *self._least)
+        air = np.einsum("k,nks->ns", signs(on_now, minutes.shape[1]), steps[minutes])
         if on_now:
-            air += self._steps[0]
+            air += steps[0]
         clicks = np.sum(minutes != NEVER, axis=1)
-        cost = (off + watts * air) ** 2 @ self._weights + switch_cost * clicks
+        cost = (off + watts * air) ** 2 @ weights + switch_cost * clicks
         now = minutes[:, 0] != NEVER
         row = int(np.argmin(np.where(now & (minutes[:, 0] < left - 1e-6), np.inf, cost)))
         return bool(minutes[row, 0] == 0), air[row]

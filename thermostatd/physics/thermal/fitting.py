@@ -25,12 +25,8 @@ Steps = NDArray[np.intp]
 AHEAD_MINUTES = (10, 30, 90, 240)
 JUDGE_EACH_MINUTES = 10
 HUBER = 1.5
-TRUSTS = (
-    0.35,
-    0.35,
-    0.25,
-    0.2,
-)  # neighbouring errors say the same: each counts for this share of one of its own
+TRUSTS = (0.35, 0.35, 0.25, 0.2)
+"""Neighbouring errors say the same: each counts for this share of one of its own."""
 ROUNDS = 18
 NAMES = 9
 _LOGIT = 7

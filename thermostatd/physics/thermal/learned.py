@@ -166,8 +166,7 @@ def profile(record: Record, parameters: Array) -> list[float]:
     a, b = discrete(to_values(rows)[:, :8], record.minutes * 60.0)
     drift = filtered(record, rows, a, b)[:, 0, D]
     good = record.broken() < 0.5
-    minute = record.first_minute + np.arange(len(record)) * float(record.minutes)
-    return _by_day(drift[good], minute[good], PROFILE_BINS, days)
+    return _by_day(drift[good], _minutes(record)[good], PROFILE_BINS, days)
 
 
 def outdoors(record: Record) -> list[float]:
@@ -175,11 +174,15 @@ def outdoors(record: Record) -> list[float]:
     days, celsius = record.hours / 24.0, record.inputs[:, OUTDOOR]
     if days < LEAST_PROFILE_DAYS or np.ptp(celsius) < LEAST_OUTDOOR_RANGE:
         return []
-    minute = record.first_minute + np.arange(len(record)) * record.minutes
-    return _by_day(celsius, minute, OUTDOOR_BINS, days)
+    return _by_day(celsius, _minutes(record), OUTDOOR_BINS, days)
 
 
-def _by_day(values: Array, minute: Any, bins: int, days: float) -> list[float]:
+def _minutes(record: Record) -> Array:
+    """The minute of the first day at which each step begins."""
+    return np.asarray(record.first_minute + np.arange(len(record)) * float(record.minutes))
+
+
+def _by_day(values: Array, minute: Array, bins: int, days: float) -> list[float]:
     """Means over the time of day, less the mean of all, drawn towards nothing while few days are known."""
     place = (minute * bins // 1440).astype(int) % bins
     counts = np.bincount(place, minlength=bins)

@@ -45,7 +45,7 @@ class Plans:
         self.near: Course = course(self.a, self.b, NEAR_EVERY, self.horizon // NEAR_EVERY)
         self.near_usual = Usual.of(self.a, self.b, NEAR_EVERY, len(self.near.minutes))
         self.search = Search(self.near, self.cycles, least_on, least_off)
-        self.endings = Endings(self.near, least_on, least_off)
+        self.endings = Endings(self.search, least_on, least_off)
         self.ending_minutes = float(
             np.clip(ENDING_PERIODS * period, LEAST_ENDING_MINUTES, 0.6 * self.horizon)
         )

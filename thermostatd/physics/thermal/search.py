@@ -42,16 +42,20 @@ class Ways:
 
 
 class Search:
-    """One model's search. `least_on` and `least_off` in minutes; the course's last sample ends the horizon."""
+    """One model's search. `least_on` and `least_off` in minutes; the course's last sample ends the horizon.
+
+    `steps` are the air's answers (end + 1, n) to a watt from each minute on, the last of them never; `weights` (n,)
+    those of the samples, minutes.
+    """
 
     def __init__(self, near: Course, cycles: Cycles, least_on: int, least_off: int) -> None:
         every = float(near.minutes[1] - near.minutes[0])
         self.end = int(near.minutes[-1])
         self._cycles, self._least = cycles, (least_off, least_on)
-        self._weights = every * taper(near.minutes, self.end)
-        self._steps = np.vstack([near.stairs(tuple(range(self.end))), np.zeros(len(near.minutes))])
-        self._weighted = self._steps * self._weights
-        self._squares = np.sum(self._weighted * self._steps, axis=1)
+        self.weights = every * taper(near.minutes, self.end)
+        self.steps = np.vstack([near.stairs(tuple(range(self.end))), np.zeros(len(near.minutes))])
+        self._weighted = self.steps * self.weights
+        self._squares = np.sum(self._weighted * self.steps, axis=1)
         self._ways: OrderedDict[tuple[bool, int], Ways] = OrderedDict()
 
     def best(
@@ -65,7 +69,7 @@ class Search:
         found = self.ways(on_now, int(np.argmin(np.abs(DUTIES - duty))))
         rest = (duty - found.duty) * watts
         inner = self._weighted @ off
-        sums = inner[found.minutes] @ _signs(on_now, found.minutes.shape[1])
+        sums = inner[found.minutes] @ signs(on_now, found.minutes.shape[1])
         if on_now:
             sums += inner[0]
         total = (2.0 * watts) * sums + (watts * watts) * found.own + switch_cost * found.switchings
@@ -90,29 +94,29 @@ class Search:
         period = float(self._cycles.period_minutes[place])
         spans = (period * (1.0 - duty), period * duty) if on_now else (period * duty, period * (1.0 - duty))
         minutes = _instants(spans, self._least if on_now else self._least[::-1], self.end)
-        signs = _signs(on_now, minutes.shape[1])
-        air = np.zeros((len(minutes), self._steps.shape[1]))
+        turns = signs(on_now, minutes.shape[1])
+        air = np.zeros((len(minutes), self.steps.shape[1]))
         if on_now:
-            air += self._steps[0]
-        for column, sign in zip(minutes.T, signs, strict=True):
-            air += sign * self._steps[column]
+            air += self.steps[0]
+        for column, sign in zip(minutes.T, turns, strict=True):
+            air += sign * self.steps[column]
         settled = minutes[:, 2] if minutes.shape[1] > 2 else minutes[:, -1]
-        weighted = air * self._weights
+        weighted = air * self.weights
         counts = np.append(taper(np.arange(self.end, dtype=float), self.end), 0.0)
         return Ways(
             duty,
             minutes,
             settled,
             np.sum(weighted * air, axis=1),
-            np.sum(weighted * self._steps[settled], axis=1),
+            np.sum(weighted * self.steps[settled], axis=1),
             np.sum(counts[minutes], axis=1),
         )
 
     def air(self, found: Ways, row: int, on_now: bool) -> Array:
         """The air's answer to a watt that goes this way, at the samples."""
         minutes = found.minutes[row]
-        total = _signs(on_now, len(minutes)) @ self._steps[minutes]
-        return np.asarray(total + self._steps[0] if on_now else total)
+        total = signs(on_now, len(minutes)) @ self.steps[minutes]
+        return np.asarray(total + self.steps[0] if on_now else total)
 
 
 def taper(minutes: Array, end: int) -> Array:
@@ -120,10 +124,11 @@ def taper(minutes: Array, end: int) -> Array:
     return np.clip((end - minutes) / (TAPER * end), 0.0, 1.0)
 
 
-def _signs(on_now: bool, count: int) -> Array:
-    signs = np.ones(count)
-    signs[0 if on_now else 1 :: 2] = -1.0
-    return signs
+def signs(on_now: bool, count: int) -> Array:
+    """What each of a way's switchings does to the power: +1 on, -1 off."""
+    turns = np.ones(count)
+    turns[0 if on_now else 1 :: 2] = -1.0
+    return turns
 
 
 def _instants(spans: tuple[float, float], least: tuple[int, int], end: int) -> Minutes:
