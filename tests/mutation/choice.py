@@ -54,7 +54,9 @@ def pytest_configure(config: pytest.Config) -> None:
 @pytest.hookimpl(trylast=True)
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """Killers first, then the quickest, as far as the budget goes."""
-    items[:] = [item for item in items if item.name.partition("[")[0] not in TOO_SLOW]
+    slow = [item for item in items if item.name.partition("[")[0] in TOO_SLOW]
+    items[:] = [item for item in items if item not in slow]
+    config.hook.pytest_deselected(items=slow)  # else mutmut waits for them to run
     name = _mutant()
     if not name:
         return

@@ -51,6 +51,7 @@ def follow(case: Case) -> BodyMemory:
     if not body.lessons and case.heater.sustained_watts is None:
         presume(body, _seen_late(case, body))
     _advance(body, now)
+    _doubt_after_suspicion(case, body, now)
     on = is_on(kept)
     if on and not body.watts:
         _switched_on(body, now, _lately(kept.on_since, case), expected_watts(case))
@@ -66,6 +67,14 @@ def follow(case: Case) -> BodyMemory:
     if kept.facts.trip_count > body.trips_taken and (len(body.tail) >= TAIL or not on):
         _opened(case, body)
     return body
+
+
+def _doubt_after_suspicion(case: Case, body: BodyMemory, now: float) -> None:
+    """What lay on it kept it hotter than is known, until that was taken away."""
+    suspected = diagnosis.suspects(case)
+    if body.suspected and not suspected:
+        body.doubtful_until = max(body.doubtful_until, now + DOUBT_SECONDS)
+    body.suspected = suspected
 
 
 def is_on(kept: HeaterMemory) -> bool:

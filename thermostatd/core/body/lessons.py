@@ -47,10 +47,11 @@ def take(body: BodyMemory, lesson: Lesson, wide: bool = False) -> None:
 
 
 def forget_since(body: BodyMemory, wall: float, share: float = inf) -> None:
-    """Openings after that wall time were none, or those under a share of the warmest; without any other, nothing is
-    known of where it opens."""
+    """Openings after that wall time were none; where no other is known, those of at least a share of the warmest may
+    stay, and without any nothing is known of where it opens."""
     most = max((_middle_after(lesson) for lesson in body.lessons), default=0.0)
-    body.lessons = [one for one in body.lessons if one.at_wall <= wall or _middle_after(one) >= share * most]
+    before = [one for one in body.lessons if one.at_wall <= wall]
+    body.lessons = before or [one for one in body.lessons if _middle_after(one) >= share * most]
     body.odd, body.fall = [], None
     if body.lessons:
         weigh(body)

@@ -37,6 +37,7 @@ class BodyMemory:
     bodies open; `wide` says that the openings lie between reports too far apart to tell the store (see `brackets`),
     `dared` is the share by which the last step may have passed what it showed;
     `no_means`: the meter was seen to tell power at once; `begun` is when it was first followed, however warm it was.
+    `suspected`: a cover or the dial was held to keep it from its warmth when it was last looked at.
     """
 
     store_joules: float | None = None
@@ -70,3 +71,4 @@ class BodyMemory:
     dared: float = 0.0
     no_means: bool = False
     begun: float | None = None
+    suspected: bool = False

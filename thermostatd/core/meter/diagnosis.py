@@ -312,8 +312,10 @@ def accept(kept: HeaterMemory, code: str) -> None:
         kept.body.fall = None
         if code == "opens-early":
             kept.notes.pop("covered", None)
+        about.pop("cycles", None)
         cut_out = kept.notes.get("cut-out", {})
-        cut_out.pop("log", None)
+        for name in ("log", "gone"):  # what it did before they looked says nothing of what it does from now on
+            cut_out.pop(name, None)
         if cut_out.get("looked"):  # twice without a long run between: it stands so, and is learned anew
             cut_out.pop("proven", None)
             cut_out.pop("looked")

@@ -321,9 +321,10 @@ def _forget_openings_to_nothing(case: Case, before: float) -> None:
 
 def _unlearn(case: Case, since: float) -> None:
     """What came after that wall time and was no opening taught nothing of the body."""
-    if any(lesson.at_wall > since for lesson in case.kept.body.lessons):
-        forget_since(case.kept.body, since)
-        tell(case.kept.body, case.kept.facts)
+    body = case.kept.body
+    if any(lesson.at_wall > since for lesson in (*body.lessons, *body.odd)):
+        forget_since(body, since)
+        tell(body, case.kept.facts)
 
 
 def _forget(case: Case, wrong: Callable[[TripFact], bool]) -> None:
