@@ -1,0 +1,239 @@
+"""When a rise is begun, let go of and arrived at, in a room that 600 W warm by 0.1 K a minute."""
+
+import math
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from tests.core.demand.round_rooms import WATTS, case, plans, target, tracked
+from tests.core.guard.cases import NOW
+from thermostatd.core.demand.predictive.rising import Rise, full_power, minutes_to, peak, rise_of
+from thermostatd.physics.thermal.plans import Usual
+from thermostatd.physics.thermal.responses import Course
+
+PLANS = plans()
+NONE = Rise(False, 0.0, None)
+
+
+@pytest.mark.parametrize(
+    ("air", "celsius", "full", "minutes"),
+    [
+        (19.0, 20.0, WATTS, 10.0),
+        (19.8, 20.0, WATTS, 2.0),
+        (19.5, 20.0, WATTS, 5.0),
+        (19.0, 20.0, 300.0, 20.0),
+        (8.05, 20.0, WATTS, 119.5),
+        (5.0, 20.0, WATTS, 150.0),
+        (19.0, 20.0, 10.01, 599.4),
+        (20.0, 20.0, WATTS, 0.0),
+        (21.0, 20.0, 0.0, 0.0),
+    ],
+)
+def test_the_minutes_to_a_temperature_are_those_of_full_power(air, celsius, full, minutes):
+    """A tenth of a kelvin a minute at 600 W, less at less, none where the air is there; as far as ten hours."""
+    found, never = minutes_to(PLANS, tracked(air), celsius, full)
+    assert found == pytest.approx(minutes, abs=0.1)
+    assert never is False
+
+
+@pytest.mark.parametrize("full", [0.0, 9.9])
+def test_what_ten_hours_do_not_reach_is_never(full):
+    """No minutes, and told as such."""
+    assert minutes_to(PLANS, tracked(19.0), 20.0, full) == (math.inf, True)
+
+
+def _course(every, power):
+    minutes = every * np.arange(1.0, len(power) + 1)
+    each = np.interp(np.arange(minutes[-1] + 1), np.append(0.0, minutes), np.append(0.0, power))
+    return Course(minutes, np.array([[0, 1, 0, 0, 0]] * len(power)), np.zeros((len(power), 4)), each)
+
+
+def _usual(every, count, kelvin=0.0):
+    return Usual(every, kelvin * np.eye(count), np.zeros((count, count)))
+
+
+def _by_hand(near, far, near_gift=0.0, far_gift=0.0):
+    """Plans with courses of so many K per watt at their samples, and what a usual day's watts give there."""
+    return SimpleNamespace(
+        near=_course(4, near),
+        far=_course(10, far),
+        near_usual=_usual(4, len(near), near_gift),
+        far_usual=_usual(10, len(far), far_gift),
+    )
+
+
+@pytest.mark.parametrize(
+    ("near", "far", "celsius", "minutes"),
+    [
+        ([1.0, 2.0, 4.0], [9.0, 9.0], 20.5, 2.0),
+        ([1.0, 2.0, 4.0], [9.0, 9.0], 21.0, 4.0),
+        ([1.0, 2.0, 4.0], [9.0, 9.0], 23.0, 10.0),
+        ([1.0, 2.0, 4.0], [9.0, 9.0], 24.0, 12.0),
+        ([1.0, 3.0, 2.0], [9.0, 9.0], 22.0, 6.0),
+        ([1.0, 2.0, 4.0], [6.0, 9.0], 25.0, 10.0 * 5 / 6),
+        ([1.0, 2.0, 4.0], [6.0, 9.0], 28.0, 10.0 * (1 + 2 / 3)),
+        ([1.0, 2.0, 4.0], [6.0, 9.0], 29.0, 20.0),
+        ([1.0, 2.0, 4.0], [6.0, 9.0], 29.5, math.inf),
+    ],
+)
+def test_between_samples_the_air_goes_straight(near, far, celsius, minutes):
+    """First by the near samples, every four minutes, then by the far ones, every ten; a sample itself counts."""
+    assert minutes_to(_by_hand(near, far), tracked(20.0), celsius, 1.0) == (
+        pytest.approx(minutes),
+        math.isinf(minutes),
+    )
+
+
+def test_a_usual_days_heat_helps_on_the_way():
+    """Near and far samples each have their own answers to it."""
+    room = tracked(20.0, day=(0.0, 1.0), minute=719.0)
+    assert minutes_to(_by_hand([0.0, 0.0], [0.0, 0.0], near_gift=2.0), room, 21.0, 1.0) == (2.0, False)
+    assert minutes_to(_by_hand([0.0, 0.0], [0.0, 0.0], far_gift=2.0), room, 21.0, 1.0) == (5.0, False)
+    assert peak(_by_hand([0.0, -1.0], [0.0, 0.0], near_gift=2.0), room) == 22.0
+
+
+def test_full_power_adds_to_what_comes_of_itself():
+    """600 W, and 600 W from outside."""
+    course = full_power(PLANS.near, PLANS.near_usual, tracked(20.0, free=600.0), 300.0)
+    np.testing.assert_allclose(course[:3], [20.6, 21.2, 21.8], atol=1e-3)
+
+
+def test_the_peak_is_what_comes_without_any_more_power():
+    """Half of what the air gains in the two hours of near samples at 300 W for free; falling, the first sample's."""
+    assert peak(PLANS, tracked(20.0, free=300.0)) == pytest.approx(26.0, abs=1e-3)
+    assert peak(PLANS, tracked(20.0, free=-600.0)) == pytest.approx(19.6, abs=1e-3)
+
+
+def rising(lead, air=17.0, *, low=17.0, high=20.0, full=WATTS, notes=None, **other):
+    """What a rise so many minutes ahead asks for, and the notes after."""
+    notes = {} if notes is None else notes
+    one = case(air, target(low, high, lead), notes=notes, **other)
+    return rise_of(one, PLANS, tracked(air), full), notes
+
+
+def begun(lead, *, since=30.0, celsius=20.0, **more):
+    """The note of a rise that is so many minutes ahead, begun so many minutes ago."""
+    return {"at": NOW + 60.0 * lead, "celsius": celsius, "since": NOW - 60.0 * since, "vain": False} | more
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "lead"),
+    [
+        (17.0, None, 10.0),
+        (17.0, 20.0, None),
+        (20.0, 17.0, 10.0),
+        (19.75, 20.0, 10.0),
+        (20.0, 20.0, 10.0),
+        (17.0, 20.0, 0.0),
+        (17.0, 20.0, -1.0),
+        (4.0, 30.0, 360.1),
+    ],
+)
+def test_no_rise_no_heat_for_it(low, high, lead):
+    """None known, less than 0.3 K, none to come, or more than six hours ahead: whatever was begun is forgotten."""
+    found, notes = rising(lead, low, low=low, high=high, notes={"rise": None, "arrival": 1.0})
+    assert found == NONE
+    assert notes == {"rise": None, "arrival": 1.0}
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "lead"), [(17.0, 20.0, 0.5), (20.0, 20.5, 0.5), (20.0, 20.3, 0.5), (4.0, 30.0, 360.0)]
+)
+def test_a_rise_of_three_tenths_within_six_hours_is_one(low, high, lead):
+    """Both edges count."""
+    found, _ = rising(lead, low, low=low, high=high)
+    assert found.begun
+    assert found.celsius == high
+
+
+@pytest.mark.parametrize(
+    ("air", "bias", "lead"),
+    [
+        (17.0, None, 28.0 + 4.3 + 0.45 * 18.0),
+        (17.0, 0.1, 28.0 + 4.3 + 0.55 * 18.0),
+        (17.0, -0.1, 28.0 + 4.3 + 0.35 * 18.0),
+        (17.0, -0.9, 28.0 + 4.3),
+        (19.3, None, 5.0 + 4.3),
+        (18.8, None, 10.0 + 4.3),
+        (18.7, None, 11.0 + 4.3 + 0.45),
+    ],
+)
+def test_it_is_begun_so_long_before_that_it_can_be_let_go_of(air, bias, lead):
+    """The minutes to 0.2 K under it, four more, and 0.45 (and what was learned) of what is over ten of them."""
+    known = {} if bias is None else {"bias": bias}
+    found, notes = rising(lead + 0.1, air, notes=dict(known))
+    assert found == NONE
+    assert notes["rise"] is None
+    assert notes["arrival"] == pytest.approx(10.0 * (19.8 - air), abs=0.051)
+    found, notes = rising(lead - 0.1, air, notes=dict(known))
+    assert found == Rise(True, 20.0, True)
+    at = NOW + 60.0 * (lead - 0.1)
+    assert notes["rise"] == {"at": pytest.approx(at), "celsius": 20.0, "since": NOW, "vain": False}
+
+
+def test_the_arrival_is_noted_to_a_tenth_of_a_minute():
+    """As a plain number even where there is none."""
+    assert rising(10.0, 17.0, full=610.0)[1]["arrival"] == 27.5
+    assert rising(10.0, 17.0, full=0.0)[1]["arrival"] == 1e4
+
+
+@pytest.mark.parametrize(
+    ("full", "vain", "most"),
+    [(0.0, True, 90.0), (30.0, True, 90.0), (42.5, False, 360.0), (41.5, True, 90.0)],
+)
+def test_a_rise_that_cannot_be_met_is_begun_an_hour_and_a_half_ahead(full, vain, most):
+    """Over four hundred minutes of full power, or ever: no longer ahead than that, and noted as vain."""
+    assert rising(most + 0.5, full=full)[0] == NONE
+    found, notes = rising(most, full=full)
+    assert found == Rise(True, 20.0, True)
+    assert notes["rise"]["vain"] is vain
+
+
+def test_a_rise_begun_for_another_time_is_begun_anew_or_not_at_all():
+    """What is noted holds for its own time alone."""
+    found, notes = rising(60.0, notes={"rise": begun(120.0)})
+    assert found == NONE
+    assert notes["rise"] is None
+    found, notes = rising(20.0, notes={"rise": begun(120.0)})
+    assert (notes["rise"]["at"], notes["rise"]["since"]) == (NOW + 1200.0, NOW)
+    found, notes = rising(42.0, notes={"rise": begun(42.0)}, was_on=True)
+    assert (found.begun, notes["rise"]) == (True, begun(42.0))
+
+
+@pytest.mark.parametrize(
+    ("air", "spare"),
+    [(17.0, 14.0 + 2.8), (17.25, 14.0 + 2.55), (17.35, 7.0), (19.3, 7.0)],
+)
+def test_it_is_let_go_of_once_there_is_much_time_to_spare(air, spare):
+    """Seven minutes in the last 25 of the approach; before them fourteen and a tenth of what is to come."""
+    arrival = 10.0 * (19.8 - air)
+    lead = arrival + 4.3 + 0.45 * max(0.0, arrival - 10.0) + spare
+    asked = {}
+    for extra in (-0.1, 0.1):
+        found, _ = rising(lead + extra, air, notes={"rise": begun(lead + extra)}, was_on=True)
+        asked[extra] = found
+    assert asked == {-0.1: Rise(True, 20.0, True), 0.1: Rise(True, 20.0, False)}
+
+
+def test_what_was_let_go_of_is_not_begun_before_its_time():
+    """Off, it waits for the last moment; on, it goes on."""
+    for lead, was_on, power in ((41.0, False, False), (41.0, True, True), (40.0, False, True)):
+        assert rising(lead, notes={"rise": begun(lead)}, was_on=was_on)[0] == Rise(True, 20.0, power)
+
+
+@pytest.mark.parametrize(("air", "power"), [(19.79, True), (19.8, None), (20.4, None)])
+def test_within_two_tenths_the_search_takes_over(air, power):
+    """It aims at the rise's target."""
+    found, _ = rising(3.0, air, notes={"rise": begun(3.0)}, was_on=True)
+    assert found == Rise(True, 20.0, power)
+
+
+@pytest.mark.parametrize(("kelvin", "power"), [(-0.05, False), (-0.07, True)])
+def test_heat_in_store_that_carries_the_air_there_is_enough(kelvin, power):
+    """To 0.06 K under the target, in the last 25 minutes of the approach."""
+    free = WATTS * (1.0 + kelvin) / 12.0  # what it lacks, in the two hours of near samples
+    one = case(19.0, target(17.0, 20.0, 5.0), notes={"rise": begun(5.0)}, was_on=True)
+    assert rise_of(one, PLANS, tracked(19.0, free=free), WATTS).power is power
+    one = case(16.0, target(15.0, 20.0, 5.0), notes={"rise": begun(5.0)}, was_on=True)
+    assert rise_of(one, PLANS, tracked(16.0, free=WATTS * 4.5 / 12.0), WATTS).power is True
