@@ -104,7 +104,9 @@ def test_power_is_never_more_than_a_minute_of_heat_gives():
 
 def test_after_a_long_silence_it_begins_anew_from_the_reading():
     """45 minutes are gone through, one more is not."""
-    assert followed(kept(45.0), celsius=18.0).state[1] == pytest.approx(20.0, abs=1e-6)
+    notes = kept(45.0, doubt=7.0, surprise=2.0)
+    assert followed(notes, celsius=18.0).state[1] == pytest.approx(20.0, abs=1e-6)
+    assert (notes["doubt"], notes["surprise"]) == (7.0, 2.0)
     notes = kept(46.0, doubt=7.0, surprise=2.0)
     found = followed(notes, celsius=18.0)
     assert found.state.tolist() == [0.0, 18.0, 17.7, 18.0, 0.0]

@@ -8,6 +8,7 @@ fitted to.
 from __future__ import annotations
 
 from functools import lru_cache
+from math import ceil
 
 import numpy as np
 
@@ -96,6 +97,6 @@ def _reach(
     if by is None and tracked.state[AIR] >= wish - LEAST_REACH_KELVIN:
         return None
     course = full_power(plans.far, plans.far_usual, tracked, full)
-    last = len(course) - 1 if by is None else int((by - case.steady) / 60.0 / FAR_EVERY)
-    best = max(float(tracked.state[AIR]), float(np.max(course[: max(1, min(last + 1, len(course)))])))
+    samples = len(course) if by is None else max(1, ceil((by - case.steady) / 60.0 / FAR_EVERY))
+    best = max(float(tracked.state[AIR]), float(np.max(course[:samples])))
     return None if best >= wish - LEAST_REACH_KELVIN else round(best, 2)
