@@ -1,0 +1,228 @@
+"""The last run before quiet hours, and the few switchings within them."""
+
+import numpy as np
+import pytest
+
+from tests.core.demand.round_rooms import WATTS, case, hush, plans, target, tracked
+from tests.core.guard.cases import NOW
+from tests.physics.thermal.rooms import KNOWN
+from thermostatd.core.demand.predictive.hushed import LIMIT_KELVIN, Power, before_night, night_wants
+from thermostatd.physics.thermal.model import holding_watts
+from thermostatd.physics.thermal.quietly import Night, plan
+
+PLANS = plans()
+COST = 0.3
+HOUSE = plans(KNOWN, COST)
+
+
+def before(minutes, air=20.0, wish=None, *, notes=None, full=WATTS, ends=480.0, **other):
+    """What is wanted so many minutes before quiet hours, and the notes after."""
+    notes = {"falling": False} if notes is None else notes
+    one = case(air, wish, hush=hush(minutes, ends), notes=notes, **other)
+    return before_night(one, PLANS, tracked(air), full), notes
+
+
+def test_nothing_special_is_wanted_without_quiet_hours_ahead():
+    """None at all, or already within them."""
+    assert before_night(case(notes={"falling": False}), PLANS, tracked(), WATTS) is None
+    assert before(0.0, 15.0) == (None, {"falling": False})
+    assert before(-1.0, 15.0) == (None, {"falling": False})
+
+
+@pytest.mark.parametrize(
+    ("minutes", "air", "full"), [(7.0, 20.0, WATTS), (13.0, 20.0, 300.0), (27.0, 18.0, WATTS)]
+)
+def test_the_last_run_begins_where_it_just_gets_on_top_by_the_quiet(minutes, air, full):
+    """Full power to 0.6 K over the target, and a minute for the switching."""
+    assert before(minutes + 0.1, air, full=full) == (None, {"falling": False})
+    assert before(minutes - 0.1, air, full=full) == (True, {"falling": False, "topping": True})
+
+
+def test_a_last_run_that_began_goes_on_to_the_end():
+    """Even where the air is already on top."""
+    assert before(30.0, 20.7, notes={"falling": False, "topping": True})[0] is True
+
+
+@pytest.mark.parametrize(
+    ("minutes", "air", "was_on", "wanted"),
+    [
+        (1.5, 20.1, True, True),
+        (1.5, 20.1, False, False),
+        (1.5, 20.19, True, True),
+        (1.5, 20.2, True, False),
+        (0.5, 20.3, True, False),
+        (0.5, 15.0, False, False),
+        (1.6, 20.2, True, True),
+    ],
+)
+def test_in_the_last_minute_and_a_half_nothing_is_switched_on(minutes, air, was_on, wanted):
+    """A run goes into the quiet where the air is less than 0.2 K over the target, and ends else."""
+    assert before(minutes, air, was_on=was_on, notes={"falling": False, "topping": True})[0] == wanted
+
+
+@pytest.mark.parametrize(
+    ("coming", "at", "special"),
+    [
+        (17.0, 60.0, False),
+        (17.0, 479.9, False),
+        (17.0, 480.0, True),
+        (17.0, None, True),
+        (None, 60.0, True),
+        (20.0, 60.0, True),
+        (22.0, 60.0, True),
+    ],
+)
+def test_a_night_with_a_fall_in_target_is_not_stored_for(coming, at, special):
+    """Where the target falls before the quiet ends."""
+    found, notes = before(5.0, 19.0, target(20.0, coming, at))
+    assert found is (True if special else None)
+    assert ("topping" in notes) is special
+
+
+def test_air_that_is_let_fall_is_not_heated_for_the_night():
+    """Nor is what was begun gone on with."""
+    assert before(5.0, 19.0, notes={"falling": True, "topping": True})[0] is None
+
+
+def night(
+    *, was_on=False, notes=None, left=4, ends=480.0, soonest=0.0, made=HOUSE, wish=None, steady=NOW, air=20.2
+):
+    """Whether heat is wanted in a quiet night in a room of real constants, and the notes after."""
+    notes = {"falling": False} if notes is None else notes
+    room = tracked(air, store=300.0, mass=19.0, outdoor=3.0)
+    one = case(air, wish, was_on=was_on, hush=hush(-10.0, ends, left), notes=notes, steady=steady)
+    hold = float(holding_watts(KNOWN, 20.0, room.state, room.inputs))
+    return night_wants(one, made, room, Power(650.0, hold), soonest), notes
+
+
+def best(wanted=20.0, *, was_on=False, left=4, ends=480.0, soonest=0.0, least=5.0, air=20.2):
+    """Steady seconds of the switchings of the best plan for that night; `wanted` °C at the far samples."""
+    room = tracked(air, store=300.0, mass=19.0, outdoor=3.0)
+    off = HOUSE.far.free(room.state, room.inputs) - wanted
+    hold = float(holding_watts(KNOWN, 20.0, room.state, room.inputs))
+    one = Night(off, ends, left, was_on, 650.0, hold, COST, least, soonest)
+    return [NOW + 60.0 * minute for minute in plan(HOUSE.far, one, LIMIT_KELVIN)]
+
+
+@pytest.mark.parametrize(
+    "given",
+    [
+        {},
+        {"was_on": True},
+        {"was_on": True, "left": 1},
+        {"left": 1},
+        {"left": 2},
+        {"ends": 100.0},
+        {"was_on": True, "ends": 300.0},
+        {"air": 19.0, "soonest": 4.0},
+        {"air": 19.0, "ends": 100.0},
+        {"air": 21.0, "was_on": True, "soonest": 30.0},
+    ],
+)
+def test_a_night_is_planned_with_what_is_left_of_it(given):
+    """The best plan for the minutes and switchings that are left; noted with what it was made for, and when."""
+    wanted, notes = night(**given)
+    times = best(**given)
+    was_on = given.get("was_on", False)
+    assert notes["night"] == {"for": [was_on, given.get("left", 4), 20.0], "made": NOW, "times": times}
+    assert wanted is (was_on != (bool(times) and times[0] <= NOW + 30.0))
+
+
+def test_the_plans_of_these_nights_differ():
+    """What is left, whether it is on and the soonest minute each make another one."""
+    plain = best()
+    others = [best(left=2), best(ends=100.0), best(was_on=True), best(soonest=60.0)]
+    assert len({tuple(one) for one in [plain, *others]}) == 5
+    assert best(air=21.0, was_on=True) != best(air=21.0, was_on=True, soonest=30.0)
+
+
+@pytest.mark.parametrize(("least_on", "least_off"), [(100, 5), (5, 100)])
+def test_the_longer_minimum_time_stands_between_all_switchings_of_a_night(least_on, least_off):
+    """Whichever of the two it is."""
+    _, notes = night(made=plans(KNOWN, COST, least_on, least_off))
+    assert notes["night"]["times"] == best(least=100.0)
+    assert best(least=100.0) != best(least=5.0)
+
+
+FAR = HOUSE.far.minutes
+
+
+@pytest.mark.parametrize(
+    ("wish", "wanted"),
+    [
+        (target(20.0, 17.0, 120.0), np.where(FAR > 120.0, 17.0, 20.0)),
+        (target(20.0, 17.0, 119.0), np.where(FAR >= 120.0, 17.0, 20.0)),
+        (target(20.0, 21.5, 300.0), np.where(FAR > 300.0, 21.5, 20.0)),
+        (target(20.0, 17.0, None), 20.0),
+        (target(20.0, None, 120.0), 20.0),
+    ],
+)
+def test_a_step_within_the_night_is_wanted_from_its_time_on(wish, wanted):
+    """A fall or a rise, where both its time and its height are known."""
+    _, notes = night(wish=wish)
+    assert notes["night"]["times"] == best(wanted)
+    assert best(np.where(FAR > 120.0, 17.0, 20.0)) != best() != best(np.where(FAR > 300.0, 21.5, 20.0))
+    assert best(np.where(FAR > 120.0, 17.0, 20.0)) != best(np.where(FAR >= 120.0, 17.0, 20.0))
+
+
+def test_air_that_falls_freely_is_where_it_should_be():
+    """Until it is under the target."""
+    room = tracked(20.2, store=300.0, mass=19.0, outdoor=3.0)
+    free = HOUSE.far.free(room.state, room.inputs)
+    _, notes = night(wish=target(17.0), notes={"falling": True})
+    assert notes["night"]["times"] == best(np.maximum(17.0, free)) != best(17.0)
+
+
+def test_a_usual_days_heat_is_counted_on():
+    """An evening's 400 W are not heated for a second time."""
+    free = tracked(20.2, store=300.0, mass=19.0, outdoor=3.0, day=(0.0, 400.0), minute=700.0)
+    notes = {"falling": False}
+    one = case(20.2, hush=hush(-10.0, 480.0), notes=notes)
+    hold = float(holding_watts(KNOWN, 20.0, free.state, free.inputs))
+    night_wants(one, HOUSE, free, Power(650.0, hold), 0.0)
+    off = free.free(HOUSE.far, HOUSE.far_usual) - 20.0
+    expected = plan(HOUSE.far, Night(off, 480.0, 4, False, 650.0, hold, COST, 5.0, 0.0), LIMIT_KELVIN)
+    assert notes["night"]["times"] == [NOW + 60.0 * minute for minute in expected] != best()
+
+
+@pytest.mark.parametrize(
+    ("times", "was_on", "wanted"),
+    [
+        ([], False, False),
+        ([], True, True),
+        ([0.0], False, True),
+        ([0.0], True, False),
+        ([-60.0], True, False),
+        ([30.0], False, True),
+        ([30.1], False, False),
+        ([30.1], True, True),
+        ([300.0, 0.0], False, False),
+    ],
+)
+def test_a_switching_is_made_when_its_time_has_come(times, was_on, wanted):
+    """Within half a minute; until then what was goes on."""
+    kept = {"for": [was_on, 4, 20.0], "made": NOW - 60.0, "times": [NOW + one for one in times]}
+    found, notes = night(was_on=was_on, notes={"falling": False, "night": kept, "topping": True})
+    assert found is wanted
+    assert notes == {"falling": False, "night": kept}
+
+
+@pytest.mark.parametrize(
+    ("made", "key", "again"),
+    [
+        (NOW - 299.9, [False, 4, 20.0], False),
+        (NOW - 300.0, [False, 4, 20.0], True),
+        (NOW, [True, 4, 20.0], True),
+        (NOW, [False, 3, 20.0], True),
+        (NOW, [False, 4, 20.01], True),
+    ],
+)
+def test_a_plan_holds_five_minutes_or_until_something_is_not_as_planned(made, key, again):
+    """Heat on or off, what is left, or the target to a hundredth."""
+    kept = {"for": key, "made": made, "times": [NOW + 7.0]}
+    _, notes = night(notes={"falling": False, "night": dict(kept)})
+    assert notes["night"] == ({"for": [False, 4, 20.0], "made": NOW, "times": best()} if again else kept)
+    _, notes = night(
+        wish=20.004, notes={"falling": False, "night": kept | {"for": [False, 4, 20.0], "made": NOW}}
+    )
+    assert notes["night"]["times"] == [NOW + 7.0]
