@@ -5,6 +5,7 @@ Rules: in `ROUND` 600 W warm the air by 0.1 K a minute, at once and for good: no
 """
 
 from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -61,10 +62,15 @@ def hush(begins, ends, left=4):
     return Hush(NOW + 60.0 * begins, NOW + 60.0 * ends, left)
 
 
+@lru_cache
+def _room(room, heater, more):
+    return house_of(study(room=room, heater=heater, more=more)).rooms[0]
+
+
 def case(celsius=20.0, wish=None, *, room="", heater="", more="", at=None, **other):
     """One moment: the air as read at `at`, a target, and whatever else differs from a quiet hour with the heat off."""
     given = {
-        "room": house_of(study(room=room, heater=heater, more=more)).rooms[0],
+        "room": _room(room, heater, more),
         "celsius": celsius,
         "target": wish if isinstance(wish, Target) else target(20.0 if wish is None else wish),
         "steady": NOW,

@@ -21,7 +21,9 @@ def after(notes, air=19.0):
     return notes
 
 
-@pytest.mark.parametrize(("minutes", "waits"), [(0.05, False), (1.0 / 60.0, True), (0.0, True), (-0.5, True)])
+@pytest.mark.parametrize(
+    ("minutes", "waits"), [(0.05, False), (1.5 / 60.0, False), (1.0 / 60.0, True), (0.0, True), (-0.5, True)]
+)
 def test_a_rise_that_has_come_is_waited_for(minutes, waits):
     """From its second on, until the air is there; before, it is only forgotten."""
     notes = after({"rise": at(minutes)})
@@ -55,6 +57,7 @@ def test_air_that_is_there_early_is_noted_once():
         (2.5, 60.0, 0.01, 0.01 + 0.5 * 4.0 / 60.0),
         (-7.5, 60.0, None, 0.3 * -6.0 / 60.0),
         (-1.5, 60.0, 0.05, 0.05),
+        (-1.0, 60.0, None, 0.5 * 0.5 / 60.0),
         (2.5, 20.0, None, 0.5 * 4.0 / 30.0),
         (2.5, 30.5, None, 0.5 * 4.0 / 30.5),
         (40.0, 300.0, None, 0.5 * 20.0 / 300.0),

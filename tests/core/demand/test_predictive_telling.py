@@ -102,6 +102,8 @@ def test_the_wish_is_the_rises_once_it_is_heated_for():
         (17.0, 60.0, 100.0, 18.0),
         (17.0, 60.0, 95.0, 18.0),
         (17.0, 60.0, 90.0, 17.9),
+        (17.0, 60.0, 101.0, 18.1),
+        (17.0, 61.23, 100.0, 18.02),
         (17.0, 60.0, 5.0, 17.1),
         (17.0, 60.0, 1.0, 17.1),
         (17.0, 60.0, 275.0, None),
@@ -156,9 +158,10 @@ def test_the_edge_of_what_is_warm_enough_counts_as_warm():
 def test_it_is_worked_out_anew_every_three_minutes_or_with_another_decision(later, want, wish, again):
     """Else what was told stands."""
     notes = {"want": True}
-    outlook(notes=notes)
+    before = outlook(notes=notes)
     notes["want"] = want
     found = outlook(notes=notes, wish=wish, steady=NOW + later)
+    assert (found is not before) is again
     assert found["at"] == (NOW + later if again else NOW)
     del notes["outlook"]["decided"]
     assert outlook(notes=notes, steady=NOW + 1.0)["at"] == NOW + 1.0

@@ -45,7 +45,7 @@ def before_night(case: Case, plans: Plans, tracked: Tracked, full: float) -> boo
     if (falls and target.next_at is not None and target.next_at < hush.ends) or case.notes["falling"]:
         return None
     if minutes <= LAST_MINUTES:
-        return case.was_on and tracked.state[AIR] < target.celsius + ENTER_KELVIN
+        return case.was_on and bool(tracked.state[AIR] < target.celsius + ENTER_KELVIN)
     if (
         case.notes.get("topping")
         or minutes_to(plans, tracked, target.celsius + BEFORE_KELVIN, full)[0] >= minutes - 1.0
