@@ -1,7 +1,8 @@
 """Orders one fault after another at each heater, and notes what the Regulator calls it.
 
 Rules: a fault begins at a random moment of a day, an element's while it carries current (that is when they burn); it
-is mended two hours after it was named, or at the end of its window, and the owner says that they have looked. The
+is mended two hours after it was named, or at the end of its window, and the owner says that they have looked; a name
+that leaves two causes open (`opens-early`) does not end it: nobody looks until it is settled or the window ends. The
 window begins when the fault first acts: a relay closed on it, a body opened its switch under a cover or at its dial,
 a welded contact was told to open. One that has not acted in two days is mended and listed as unshown, since nothing
 that a meter or a thermometer could read was different. The answer is what was told in that time or stands at its
@@ -54,6 +55,8 @@ BETWEEN_HOURS = (4.0, 10.0)
 UNSHOWN_HOURS = 48.0
 STALE_HOURS = 24.0
 NONE = "none"
+OPEN = ("cut-out", "early")
+"""What is no answer yet."""
 
 
 @dataclass
@@ -119,7 +122,7 @@ class Trial:
         self.told += mine
         if self.shown is None and self._acts():
             self.shown = self.home.hours
-        if self.named_at is None and any(name != "cut-out" or self.kind == "cut-out" for name in mine):
+        if self.named_at is None and any(name not in OPEN or name == self.kind for name in mine):
             self.named_at = self.home.hours
         if self.shown is None:
             late = self.home.hours - self.begun > UNSHOWN_HOURS

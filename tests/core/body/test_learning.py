@@ -8,6 +8,8 @@ import math
 import pytest
 
 from tests.core.body.plant import KEY, Bench, design, true_tau_seconds
+from tests.core.guard.cases import case_of
+from thermostatd.core.body.follow import follow
 from thermostatd.core.body.lessons import forget_since, fraction, take, tell, weigh
 from thermostatd.core.body.state import BodyMemory, Lesson
 from thermostatd.core.body.store import CANDIDATES, stores, warmth_of
@@ -113,10 +115,10 @@ def seen(wall: float, at: float) -> Lesson:
 
 
 def test_what_a_cover_taught_is_forgotten_and_what_was_known_stays():
-    """Openings since then that are lower than the warmest go; without any left, nothing is known or told."""
+    """Openings since then go, however warm; without any left, nothing is known or told."""
     body, facts = BodyMemory(store_joules=5000.0, usual_opens=140.0, most=[0.0] * CANDIDATES), HeaterFacts()
     take(body, seen(100.0, 140.0))
-    take(body, seen(5000.0, 130.0))
+    take(body, seen(5000.0, 138.0))
     forget_since(body, 4000.0, 0.95)
     assert [one.at_wall for one in body.lessons] == [100.0]
     tell(body, facts)
@@ -124,3 +126,26 @@ def test_what_a_cover_taught_is_forgotten_and_what_was_known_stays():
     forget_since(body, 0.0)
     tell(body, facts)
     assert (body.weights, facts.sustained_watts, facts.body_tau_seconds) == ([], None, None)
+
+
+def test_where_nothing_else_is_known_what_opened_as_warm_as_the_warmest_stays():
+    """A first cover is no reason to forget all: only what lies under that share of the warmest goes."""
+    body = BodyMemory(store_joules=5000.0, usual_opens=140.0, most=[0.0] * CANDIDATES)
+    take(body, seen(5000.0, 140.0))
+    take(body, seen(6000.0, 130.0))
+    forget_since(body, 4000.0, 0.95)
+    assert [one.at_wall for one in body.lessons] == [5000.0]
+
+
+@pytest.mark.parametrize("notes", [{"covered": {"tries": 1}}, {"meter": {"code": "dial-down"}}])
+def test_how_warm_a_body_is_nobody_knows_for_two_hours_after_a_cover_is_gone(notes):
+    """A cover kept it hotter than it is believed to be: until it has surely cooled, no opening teaches."""
+    case = case_of(notes=notes)
+    body, now = follow(case), case.now.steady
+    assert body.doubtful_until == 0.0
+    case.kept.notes = {}
+    follow(case)
+    assert body.doubtful_until == now + 7200.0
+    body.doubtful_until = 0.0
+    follow(case)
+    assert body.doubtful_until == 0.0

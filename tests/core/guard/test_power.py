@@ -295,6 +295,26 @@ def test_what_may_be_its_dial_too_is_called_so_and_by_one_name_only(unsure):
 
 
 @pytest.mark.parametrize(
+    ("tries", "since", "leans", "name", "says"),
+    [
+        (2, 14400.0, "Rather a cover.", "covered", "Rather a cover."),
+        (2, 14400.0, None, "opens-early", "It opened early."),
+        (2, 14399.0, "Rather a cover.", "opens-early", "It opened early."),
+        (1, 14400.0, "Rather a cover.", "opens-early", "It opened early."),
+    ],
+)
+@pytest.mark.parametrize("order", [(covered, opens_early), (opens_early, covered)])
+def test_what_waits_for_the_owner_is_called_what_it_rather_looks_like(tries, since, leans, name, says, order):
+    """Once nothing more will be told: a cover, if it leans to that; by one name only, whichever is asked first."""
+    note = {"tries": tries, "at": NOW - since, "evidence": "It opened early.", "unsure": True, "leans": leans}
+    case = case_of(notes={"covered": note})
+    said = {one.CODE: one.judge(case) for one in order}
+    said |= {one.CODE: one.judge(case) for one in order}  # from the next tick on, whatever the first was
+    assert said.pop(name).evidence == says
+    assert said == {code: good(code) for code in said}
+
+
+@pytest.mark.parametrize(
     "notes", [{}, {"covered": {}}, {"covered": {"tries": 0, "at": 0.0, "evidence": "-"}}]
 )
 def test_a_heater_that_never_opened_early_is_not_covered(notes):

@@ -45,7 +45,7 @@ def covered(case: Case, evidence: str, unsure: bool = False) -> None:
     notes, body = case.notes("covered"), case.kept.body
     tries = int(notes.get("tries", 0))
     if body.lessons:  # what it did under the cover taught nothing of the body
-        forget_since(body, case.now.best.timestamp() - CYCLES_SECONDS, LOWER_SHARE)
+        forget_since(body, began_wall(case), LOWER_SHARE)
         tell(body, case.kept.facts)
     notes.update(
         tries=tries + 1,
@@ -55,6 +55,13 @@ def covered(case: Case, evidence: str, unsure: bool = False) -> None:
         evidence=evidence,
         unsure=unsure and (not tries or bool(notes.get("unsure"))),
     )
+
+
+def began_wall(case: Case) -> float:
+    """The wall time since when what is named now may have been at work: what the log holds, three hours at least."""
+    log = case.kept.notes.get("cut-out", {}).get("log")
+    gone = max(CYCLES_SECONDS, case.now.steady - log["at"] if log else 0.0)
+    return case.now.best.timestamp() - gone
 
 
 def suspects(case: Case) -> bool:

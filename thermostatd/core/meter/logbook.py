@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from thermostatd.core.guard.case import Case
 
 NAME = "log"
-MOST_EVENTS, MOST_SECONDS = 80, 4 * 3600.0
+MOST_EVENTS, MOST_SECONDS = 120, 7 * 3600.0
 FEWEST_REPORTS, FLOWING_ON = 3, 4
 
 
@@ -70,6 +70,15 @@ def reported(case: Case, notes: Notes, power: Power) -> None:
 def drop(notes: Notes) -> None:
     """What is in it is explained, or over."""
     notes.pop(NAME, None)
+
+
+def is_news(notes: Notes) -> bool:
+    """Whether it says more than when this was last asked."""
+    book = notes.get(NAME)
+    if book is None or book.get("read") == len(book["ev"]):
+        return False
+    book["read"] = len(book["ev"])
+    return True
 
 
 def read(case: Case, notes: Notes) -> Chances | None:

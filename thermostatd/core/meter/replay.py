@@ -25,7 +25,9 @@ NEAR_SHARE = 0.03  # of the opening warmth: so close to switching it may as well
 LEAST_CHANCE = 0.01
 STARTS_CHANCE = 0.3  # how warm the body was when it began is not sure: the first opening tells less
 LIKELY_WEIGHT = 0.06
-SURELY = 3.5  # thirty to one
+SIZE_SPREAD = 0.25  # of bodies of one label, besides what openings taught; common practice, no published source
+SURELY = 3.0  # twenty to one
+LEANS = 0.5
 AWAY_CHANCE = 0.05
 CLOSES_SHARE = 0.74
 DIAL_BAND_SHARE = 0.08
@@ -68,6 +70,11 @@ class Chances:
         return self.covered - max(self.dial, self.free, self.away) >= SURELY
 
     @property
+    def leans_to_a_cover(self) -> bool:
+        """Rather a cover than the dial, if it is either."""
+        return self.covered - self.dial >= LEANS
+
+    @property
     def is_free(self) -> bool:
         """Surely neither."""
         return max(self.free, self.away) - max(self.dial, self.covered) >= SURELY
@@ -80,7 +87,9 @@ def chances(
 
     `share` is the opening warmth in this room's air over that in one of 20 °C.
     """
-    opens, weights = openings(body), body.weights or [1.0] * len(SHARES)
+    opens = openings(body)
+    sizes = [exp(-0.5 * (log(share) / SIZE_SPREAD) ** 2) for share in SHARES]
+    weights = [one * size for one, size in zip(body.weights or [1.0] * len(SHARES), sizes, strict=True)]
     likely = [n for n, weight in enumerate(weights) if weight >= LIKELY_WEIGHT * max(weights)]
     store = body.store_joules or 1.0
 
@@ -109,7 +118,7 @@ def _fits(
     """The logarithm of the chance of what was reported, if this is the cause and the body is so."""
     opens, closes, near = switch.opens * full, switch.closes * full, NEAR_SHARE * full
     is_open, on, at, fits, first = warmth >= opens, True, 0.0, 0.0, True
-    turned = warmth
+    turned, strayed = warmth, 0.0
     for seconds, what in zip(events[::2], events[1::2], strict=True):
         while at < seconds:
             drawn = watts if on and not is_open else 0.0
@@ -126,12 +135,13 @@ def _fits(
                     turns, step = left <= step, min(left, step)
                 warmth = later(warmth, 0.0, step, store / switch.sheds) if step > 0.0 else warmth
             at += step
+            strayed = max(strayed, abs(warmth - turned))
             if turns:
-                is_open, turned = not is_open, warmth
+                is_open, turned, strayed = not is_open, warmth, 0.0
         if what in (OFF, ON):
             on = what == ON
             continue
-        clear = min(abs(warmth - (closes if is_open else opens)), abs(warmth - turned))
+        clear = min(abs(warmth - (closes if is_open else opens)), strayed)
         doubt = max(LEAST_CHANCE, 0.5 * exp(-clear / near))
         if is_open == (what == NOTHING):
             fits += log(1.0 - doubt)
@@ -139,6 +149,7 @@ def _fits(
         fits += log(max(doubt, STARTS_CHANCE) if first else doubt)
         is_open = what == NOTHING
         warmth = turned = max(warmth, closes) if is_open else min(warmth, opens)
+        strayed = 0.0
         if is_open and first:
             warmth = turned = opens
         first = False

@@ -29,6 +29,10 @@ DIAL_SAID = (
     "In {hours:.1f} h its {reports:.0f} reports showed power or none as a dial turned down makes it: off early, "
     "and soon back."
 )
+LEANS_SAID = (
+    "In {hours:.1f} h its {reports:.0f} reports showed power or none rather as a cover makes it than as a dial turned "
+    "down does. If nothing lies on it, look at its dial."
+)
 COVERED_SAID = (
     "In {hours:.1f} h its {reports:.0f} reports showed power or none as a cover makes it: off early, "
     "and back late."
@@ -91,7 +95,7 @@ def _replayed(case: Case, notes: Notes) -> None:
         if logbook.NAME in notes and logbook.flows_on(notes):
             logbook.drop(notes)
         return
-    found = logbook.read(case, notes)
+    found = logbook.read(case, notes) if logbook.is_news(notes) else None
     if found is None:
         return
     about, covered = case.notes(diagnosis.NOTES), case.notes("covered")
@@ -99,13 +103,17 @@ def _replayed(case: Case, notes: Notes) -> None:
         hours, reports = logbook.length(notes)
         diagnosis.dial(case, said(DIAL_SAID, reports=reports, hours=hours))
         _forget_openings_to_nothing(case, notes[logbook.NAME]["watts"])
-        _unlearn(case, case.now.best.timestamp() - diagnosis.CYCLES_SECONDS)
+        _unlearn(case, diagnosis.began_wall(case))
     elif found.is_covered and covered.get("unsure"):
         hours, reports = logbook.length(notes)
         covered.update(unsure=False, evidence=said(COVERED_SAID, reports=reports, hours=hours))
     elif found.is_covered and (not covered.get("tries") or about.get("code") == "dial-down"):
         hours, reports = logbook.length(notes)
         diagnosis.covered(case, said(COVERED_SAID, reports=reports, hours=hours))
+    elif covered.get("unsure"):
+        hours, reports = logbook.length(notes)
+        why = said(LEANS_SAID, reports=reports, hours=hours) if found.leans_to_a_cover else None
+        covered["leans"] = why
 
 
 def _started(case: Case, notes: Notes, power: Power, this: Happening) -> None:
@@ -247,7 +255,7 @@ def _back(case: Case, notes: Notes, power: Power, watts: float, at: float) -> No
     unsure = not (found is not None and found.is_covered)
     if diagnosis.came_back(case, power, gone, off_seconds, proven, unsure):
         _forget_openings_to_nothing(case, gone["before"])
-        _unlearn(case, case.now.best.timestamp() - diagnosis.CYCLES_SECONDS)
+        _unlearn(case, diagnosis.began_wall(case))
     elif diagnosis.has_no_cut_out(case, gone["before"]):
         return
     elif power.slow and diagnosis.leaves_an_element(case, gone["before"]):
@@ -312,7 +320,7 @@ def _take_back(case: Case, notes: Notes) -> None:
 
 
 def _forget_openings_to_nothing(case: Case, before: float) -> None:
-    since = case.now.best.timestamp() - diagnosis.CYCLES_SECONDS
+    since = diagnosis.began_wall(case)
     _forget(
         case,
         lambda trip: not trip.after_watts and trip.at_wall > since and near(trip.before_watts, before, False),
