@@ -3,7 +3,7 @@
 Rules: excess is the RMS distance of a run's true air from the ideal's true air of the same seed and weather, K;
 arrival is when true air first comes within 0.2 K of a rise's new target, minutes after the rise (before: negative);
 a rise that the sun brings about by itself (the ideal's air, which does not preheat, comes within 0.3 K before it) is
-none; overshoot is the most that true air is over both its target and the ideal's air in two hours after arrival, K.
+none, and what the sun alone brings before a rise (no heat for two hours) is no arrival: the next one counts; overshoot is the most that true air is over both its target and the ideal's air in two hours after arrival, K.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from tests.bench.plant.trace import Trace
 
 NEAR_KELVIN = 0.2
 BY_ITSELF_KELVIN = 0.3
+UNHEATED_MINUTES = 120
 AHEAD_MINUTES = 360
 NEVER = float(AHEAD_MINUTES)
 
@@ -80,7 +81,7 @@ def arrivals(
         for rise in ones:
             if rise.at < first_minute * 60.0:
                 continue
-            reached = arrived(run.air, rise, column, _since(run, rise, column))
+            reached = brought(run, rise, column)
             if reached is None or by_itself(ideal, rise, column):
                 continue
             late = min(NEVER, reached - rise.at / 60.0)
@@ -94,6 +95,22 @@ def arrivals(
                 )
             )
     return found
+
+
+def brought(run: Trace, rise: Rise, column: int) -> int | None:
+    """The minute of the arrival, as `arrived` has it, that the room's heater had a part in."""
+    at, since = int(rise.at // 60), _since(run, rise, column)
+    reached = arrived(run.air, rise, column, since)
+    while reached is not None and reached < at and not _heated(run, reached, column):
+        low = np.flatnonzero(run.air[reached:at, column] < rise.celsius - NEAR_KELVIN)
+        if not len(low):
+            return None
+        reached = arrived(run.air, rise, column, reached + int(low[0]))
+    return reached
+
+
+def _heated(run: Trace, minute: int, column: int) -> bool:
+    return bool(run.watts[max(0, minute - UNHEATED_MINUTES) : minute, column].any())
 
 
 def _since(run: Trace, rise: Rise, column: int) -> int:

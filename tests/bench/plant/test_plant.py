@@ -20,7 +20,7 @@ from tests.bench.plant.goals import Point, runaways
 from tests.bench.plant.houses import BUILDINGS, LIGHT, SOLID
 from tests.bench.plant.programme import PROGRAMMES, Rise, changes, house_tables, rises
 from tests.bench.plant.run import Run, Spec, simulate_here
-from tests.bench.plant.score import NEVER, arrived, excess, full_power_minutes, switches_a_day
+from tests.bench.plant.score import NEVER, arrived, brought, excess, full_power_minutes, switches_a_day
 from tests.bench.plant.trace import Trace
 from thermostatd.core.house import House
 
@@ -162,6 +162,24 @@ def test_figures_of_a_trace_made_by_hand():
     run.air[100:140, 2] = 20.9
     assert arrived(run.air, rise, 2) == 100
     assert arrived(run.air, rise, 2, since=140) == 399
+
+
+@pytest.mark.parametrize(("heated_at", "fell_at", "expected"), [
+    (190, 300, 200),  # heat had a part in it
+    (None, 300, 500),  # the sun's, and gone again before the rise: the next one counts
+    (None, None, None),  # the sun's, and it stayed: nothing was left to bring
+])  # fmt: skip
+def test_what_the_sun_alone_brings_is_no_arrival(heated_at, fell_at, expected):
+    """Warm at minute 200, perhaps cold again, warm for the rise at 520 from minute 500."""
+    run, rise = flat(18.0), Rise(520 * 60.0, 18.0, 20.0, 600 * 60.0)
+    run.target[:] = 18.0
+    run.air[200:] = 20.0
+    if fell_at is not None:
+        run.air[fell_at:500] = 18.5
+    run.watts[480:500] = 600.0
+    if heated_at is not None:
+        run.watts[heated_at : heated_at + 5] = 600.0
+    assert brought(run, rise, 0) == expected
 
 
 def test_a_runaway_is_heat_and_not_sun():

@@ -46,6 +46,7 @@ def test_what_was_stood_makes_candidates_likely_that_usually_stand_more(most):
     body = body_of(most)
     weigh_intervals(body)
     assert body.weights == pytest.approx(weights_by_hand(lambda n: 1.05 - under(n, most)), abs=6e-6)
+    assert body.weights == [round(one, 5) for one in body.weights]
 
 
 def test_an_opening_makes_candidates_likely_that_usually_open_within_its_bounds():

@@ -6,7 +6,7 @@ import pytest
 
 from tests.core.body.bodies import ALL, MIDDLE, STORE, at, body_of, each, reached, risk, under
 from thermostatd.core.body.brackets import ever, outlook, presume, seeks
-from thermostatd.core.body.store import CANDIDATES, later, warmth_of
+from thermostatd.core.body.store import CANDIDATES, SHARES, later, warmth_of
 
 
 @pytest.mark.parametrize(
@@ -95,6 +95,10 @@ def test_a_rest_before_the_run_cools_the_body_first():
     one_second = (90.0**-0.3 + 0.3 * 1.0 / STORE) ** (-1.0 / 0.3)
     end = reached(MIDDLE, 1000.0, 600.0, one_second)
     assert outlook(body, 1000.0, 600.0, 1.0, 1.0)[1] == pytest.approx(log(end / 50.0), abs=1e-9)
+    large = body_of(50.0, warmth=[90.0] * CANDIDATES, weights=at(n8=1.0))
+    rested = (90.0**-0.3 + 0.3 * 3600.0 / (STORE * SHARES[8])) ** (-1.0 / 0.3)
+    end = reached(8, 1000.0, 600.0, rested)
+    assert outlook(large, 1000.0, 600.0, 1.0, 3600.0)[1] == pytest.approx(log(end / 50.0))
 
 
 def test_a_run_without_heat_from_cold_goes_nowhere():
