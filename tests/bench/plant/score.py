@@ -3,7 +3,8 @@
 Rules: excess is the RMS distance of a run's true air from the ideal's true air of the same seed and weather, K;
 arrival is when true air first comes within 0.2 K of a rise's new target, minutes after the rise (before: negative);
 a rise that the sun brings about by itself (the ideal's air, which does not preheat, comes within 0.3 K before it) is
-none, and what the sun alone brings before a rise (no heat for two hours) is no arrival: the next one counts; overshoot is the most that true air is over both its target and the ideal's air in two hours after arrival, K.
+none, and what the sun alone brings before a rise (no heat for two hours) is no arrival: the next one counts;
+overshoot is the most that true air is over both its target and the ideal's air in two hours after arrival, K.
 """
 
 from __future__ import annotations
