@@ -124,11 +124,9 @@ def test_sixteen_hours_tell_a_thermal_part(record16, alone):
 
 
 def test_a_room_among_others_has_neighbours(record16, alone):
-    """From two rooms on."""
-    among = learn(record_of(ROOM, record16, 77.0), heater_seconds(ROOM), True, None)
-    found = model_of(ROOM, 2, record16, 77.0, {"gain_kelvin": 7.0})
-    assert found["thermal"]["constants"] == among.plain["constants"]
-    assert found["thermal"]["constants"] != alone.plain["constants"]
+    """From two rooms on, and more may go to them than to none."""
+    found = model_of(ROOM, 2, record16, 77.0, {"gain_kelvin": 7.0})["thermal"]["constants"]
+    assert found["to_neighbours"] > alone.plain["constants"]["to_neighbours"]
 
 
 def test_a_model_that_forecasts_better_is_kept(record16):
