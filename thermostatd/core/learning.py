@@ -17,7 +17,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from thermostatd.core.house import House, Room
-from thermostatd.core.results import HeaterResult, Result
+from thermostatd.core.results import HeaterResult, HouseResult, Result
 from thermostatd.core.values import Moment, Observation, PlugReport, Reading, is_finite
 
 MOST_MINUTES = 6 * 1440
@@ -149,7 +149,7 @@ class History:
         self.clock_minutes = (
             local.hour * 60.0 + local.minute + local.second / 60.0 - moment.steady / 60.0
         ) % 1440.0
-        outdoor = result.house.outdoor.celsius if isinstance(result.house.outdoor, Reading) else MILD_CELSIUS
+        outdoor = _outdoors(result.house)
         airs = {name: room.air for name, room in result.rooms.items() if isinstance(room.air, Reading)}
         total = sum(air.celsius for air in airs.values())
         for room in self._house.rooms:
@@ -209,6 +209,13 @@ class History:
         except (KeyError, TypeError, AttributeError, zlib.error) as fault:
             raise ValueError(f"this history cannot be read: {fault!r}") from fault
         return history
+
+
+def _outdoors(house: HouseResult) -> float:
+    """The outdoor air, °C: as felt, or as forecast for now, or a mild day's; what predictive control goes by."""
+    if isinstance(house.outdoor, Reading):
+        return house.outdoor.celsius
+    return MILD_CELSIUS if house.forecast is None else house.forecast.at(0.0)
 
 
 def _meter(draw: _Draw, report: PlugReport | None, steady: float, nominal: float) -> None:

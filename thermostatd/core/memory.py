@@ -53,6 +53,14 @@ class AirMemory:
 
 
 @dataclass
+class ForecastMemory:
+    """The last forecast of the outdoor air, °C, for the steady second `at` and each hour after it."""
+
+    celsius: list[float] = field(default_factory=list)
+    at: float | None = None
+
+
+@dataclass
 class RequestMemory:
     """What someone asked, when it ends (steady), and the wall times to show."""
 
@@ -183,6 +191,7 @@ class Memory:
     change_count: int = 0
     models: dict[str, Notes] = field(default_factory=dict)
     season: SeasonTally = field(default_factory=SeasonTally)
+    forecast: ForecastMemory = field(default_factory=ForecastMemory)
 
 
 _ADAPTER = TypeAdapter(Memory)
@@ -198,6 +207,7 @@ def to_plain(memory: Memory) -> dict[str, Any]:
     plain = asdict(memory)
     _leave_out(plain["clock"], ClockMemory)
     _leave_out(plain["outdoor"], AirMemory)
+    _leave_out(plain["forecast"], ForecastMemory)
     for room in plain["rooms"].values():
         room["air"]["trail"] = [list(point) for point in room["air"]["trail"]]
         _leave_out(room["air"], AirMemory)
@@ -254,7 +264,7 @@ def awaken(
 ) -> dict[str, Any]:
     """A memory as a newly started process may use it: nothing has been heard and every plug counts as told OFF.
 
-    `elapsed_known` False means that the time down is unknown: spots end. For `settle_seconds` after the first
+    `elapsed_known` False means that the time down is unknown: spots end, and a forecast is dropped. For `settle_seconds` after the first
     step a forward jump of the wall clock is the clock being set, and is believed.
     """
     memory = from_plain(plain)
@@ -262,6 +272,7 @@ def awaken(
     memory.clock = ClockMemory(last_wall=memory.clock.last_wall, settling_seconds=settle_seconds)
     if not elapsed_known:
         memory.spots.clear()
+        memory.forecast = ForecastMemory()
     memory.changes.clear()  # what nobody undid is final; a button's press is not put back over a restart
     for room in memory.rooms.values():
         room.air.heard, room.air.waiting_since = False, None

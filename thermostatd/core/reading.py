@@ -11,13 +11,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from thermostatd.core.clock import Now
+from thermostatd.core.forecast import forecast_of
 from thermostatd.core.house import House, Spot
 from thermostatd.core.memory import AirMemory, Memory
 from thermostatd.core.plug import hear
 from thermostatd.core.reasons import sentence
 from thermostatd.core.results import Event
 from thermostatd.core.said import said
-from thermostatd.core.values import Missing, Observation, Reading, is_finite
+from thermostatd.core.values import Forecast, Missing, Observation, Reading, is_finite
 
 LOWEST_CELSIUS, HIGHEST_CELSIUS = -30.0, 60.0
 OUTDOOR_LOWEST_CELSIUS, OUTDOOR_HIGHEST_CELSIUS = -60.0, 60.0
@@ -31,11 +32,12 @@ MOST_SIGNS = 120
 
 @dataclass(frozen=True, slots=True)
 class Readings:
-    """Each room's air and the outdoor air, as far as they are known."""
+    """Each room's air and the outdoor air, as far as they are known; and what outdoor air is forecast."""
 
     air: Mapping[str, Reading | Missing]
     outdoor: Reading | Missing
     events: tuple[Event, ...]
+    forecast: Forecast | None = None
 
 
 def read(house: House, memory: Memory, seen: Observation, now: Now) -> Readings:
@@ -50,12 +52,14 @@ def read(house: House, memory: Memory, seen: Observation, now: Now) -> Readings:
         stale = [sensor.stale_after for sensor in room.all_sensors if sensor.stale_after is not None]
         air[room.name] = _known(kept, now, max(stale) if stale else None)
         _watch_battery(memory, room.name, seen, events)
-    _take(memory.outdoor, seen.outdoor, now, (OUTDOOR_LOWEST_CELSIUS, OUTDOOR_HIGHEST_CELSIUS))
+    outdoors = (OUTDOOR_LOWEST_CELSIUS, OUTDOOR_HIGHEST_CELSIUS)
+    _take(memory.outdoor, seen.outdoor, now, outdoors)
     memory.outdoor.trail = []  # nobody asks how fast it changes
     for key, heater, place in house.heaters():
         longest_by_hand = place.longest if isinstance(place, Spot) else math.inf
         events += hear(memory.heaters[key], heater, key, seen.plugs.get(key), now, longest_by_hand)
-    return Readings(air, _known(memory.outdoor, now, LONGEST_STALE_SECONDS * 2), tuple(events))
+    forecast = forecast_of(house, memory, seen, now, outdoors)
+    return Readings(air, _known(memory.outdoor, now, LONGEST_STALE_SECONDS * 2), tuple(events), forecast)
 
 
 def stale_seconds(kept: AirMemory, stated: float | None) -> float:

@@ -169,6 +169,7 @@ def _house(house: House, memory: Memory, readings: Readings, now: Now) -> HouseR
         watts,
         _wall(off.asked_wall) if off else None,
         out.who if out else None,
+        readings.forecast,
     )
 
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 
-from thermostatd.core.values import Missing, Reading
+from thermostatd.core.values import Forecast, Missing, Reading
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,6 +182,7 @@ class HouseResult:
     circuit_watts: Mapping[str, float] = field(default_factory=dict)
     all_off_since: datetime | None = None
     out_who: str | None = None
+    forecast: Forecast | None = None
 
 
 @dataclass(frozen=True, slots=True)

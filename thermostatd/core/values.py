@@ -44,6 +44,26 @@ class Reading:
 
 
 @dataclass(frozen=True, slots=True)
+class Forecast:
+    """Outdoor air ahead, °C, for the moment it was told, `age_seconds` ago, and each hour after; two values or more."""
+
+    celsius: tuple[float, ...]
+    age_seconds: float
+
+    @property
+    def left_seconds(self) -> float:
+        """How long from now its last hour is."""
+        return (len(self.celsius) - 1) * 3600.0 - self.age_seconds
+
+    def at(self, seconds: float) -> float:
+        """Outdoor air so many seconds from now, °C: a straight line between its hours, level beyond its ends."""
+        hours = min(max((self.age_seconds + seconds) / 3600.0, 0.0), len(self.celsius) - 1.0)
+        whole = min(int(hours), len(self.celsius) - 2)
+        before, after = self.celsius[whole : whole + 2]
+        return before + (after - before) * (hours - whole)
+
+
+@dataclass(frozen=True, slots=True)
 class Missing:
     """No usable value, and why, in words a person can read.
 
@@ -86,3 +106,5 @@ class Observation:
     humidity_percent: Mapping[str, float] = field(default_factory=dict)
     battery_percent: Mapping[str, float] = field(default_factory=dict)
     stopping: bool = False
+    forecast: tuple[float, ...] = ()
+    """A new forecast of the outdoor air, °C, for now and each hour after; empty: nothing new."""

@@ -17,6 +17,7 @@ from thermostatd.core.values import Missing, Moment, Observation, PlugReport, Re
 PER_UNIT = 1000.0
 MOST = 2**53 / PER_UNIT
 OUTDOOR = "o"
+FORECAST = "f"
 PLUG_TIMES = ("on_at", "watts_at", "warm_at", "back_at")
 PLUG_AMOUNTS = ("watts", "volts", "warm_celsius")
 Path = tuple[str, ...]
@@ -42,6 +43,7 @@ def rounded(moment: Moment, seen: Observation) -> tuple[Moment, Observation]:
         {room: _near(value) for room, value in seen.humidity_percent.items() if _sound(value)},
         {room: _near(value) for room, value in seen.battery_percent.items() if _sound(value)},
         seen.stopping,
+        _rounded_forecast(seen.forecast),
     )
 
 
@@ -62,6 +64,8 @@ def sheet_of(steps: Iterable[tuple[Moment, Observation]]) -> Sheet:
             _put_air(sheet, index, ("a", room), value, steady)
         if seen.outdoor is not None:
             _put_air(sheet, index, (OUTDOOR,), seen.outdoor, steady)
+        if seen.forecast:
+            sheet.odd.append((index, [FORECAST], _differences([_whole(one) for one in seen.forecast])))
         for key, report in seen.plugs.items():
             _put_report(sheet, index, key, report, steady)
         for letter, told in (("h", seen.humidity_percent), ("b", seen.battery_percent)):
@@ -75,10 +79,14 @@ def sheet_of(steps: Iterable[tuple[Moment, Observation]]) -> Sheet:
 def steps_of(sheet: Sheet) -> list[tuple[Moment, Observation]]:
     """The steps of a sheet: what `sheet_of` was given."""
     found: list[dict[str, Any]] = [
-        {"air": {}, "outdoor": None, "plugs": {}, "h": {}, "b": {}, "stopping": False} for _ in sheet.steady
+        {"air": {}, "outdoor": None, "plugs": {}, "h": {}, "b": {}, "stopping": False, "forecast": ()}
+        for _ in sheet.steady
     ]
     for index, where, what in sheet.odd:
-        _place_air(found[index], tuple(where), Missing(what[0], what[1], what[2]))
+        if where[0] == FORECAST:
+            found[index]["forecast"] = tuple(one / PER_UNIT for one in _sums(what))
+        else:
+            _place_air(found[index], tuple(where), Missing(what[0], what[1], what[2]))
     for path, column in sheet.columns.items():
         for index, value in column.items():
             _place(found[index], path, value, sheet.steady[index])
@@ -153,6 +161,11 @@ def _rounded_air(value: Reading | Missing | float) -> Reading | Missing | float:
     return Reading(_near(value.celsius), _near_or_none(value.at))
 
 
+def _rounded_forecast(told: tuple[float, ...]) -> tuple[float, ...]:
+    """Empty where it holds what is no number: the core would refuse it whole."""
+    return tuple(_near(one) for one in told) if all(_sound(one) for one in told) else ()
+
+
 def _rounded_report(report: PlugReport) -> PlugReport:
     amounts = {name: _near_or_none(getattr(report, name)) for name in (*PLUG_AMOUNTS, *PLUG_TIMES)}
     on = report.on if isinstance(report.on, bool) else None
@@ -212,7 +225,9 @@ def _air_at(step: dict[str, Any], path: Path) -> Reading:
 
 def _observation(one: Mapping[str, Any]) -> Observation:
     plugs = {key: PlugReport(**report) for key, report in one["plugs"].items()}
-    return Observation(one["air"], one["outdoor"], plugs, one["h"], one["b"], one["stopping"])
+    return Observation(
+        one["air"], one["outdoor"], plugs, one["h"], one["b"], one["stopping"], one["forecast"]
+    )
 
 
 def _wall_of(milliseconds: int) -> datetime:

@@ -147,6 +147,7 @@ class Parts:
             collected.humidity_percent,
             collected.battery_percent,
             stopping,
+            collected.forecast,
         )
 
     def _news(self, key: str, plug: PlugAdapter) -> PlugReport | None:

@@ -67,6 +67,7 @@ class Devices:
             self._house.plug(key).changed = True
         for _, sensor, _, _ in self._sensors:
             sensor.repeat()
+        self._house.foretold.repeat()
 
     def news(self) -> Iterator[Message]:
         """What has to be published now."""
@@ -74,6 +75,19 @@ class Devices:
             yield from self._plug_news(key, plug)
         for table, sensor, room, index in self._sensors:
             yield from self._sensor_news(table, sensor, room, index)
+        yield from self._forecast_news()
+
+    def _forecast_news(self) -> Iterator[Message]:
+        source, now = self._house.house.house.forecast, self._house.steady
+        told = self._house.foretold.news(now) if source else ()
+        if source is None or not told:
+            return
+        numbers = [round(one * 1.8 + 32.0, 2) if source.unit == "F" else one for one in told]
+        placed: list[Placed] = [(source.pointer, numbers)]
+        if source.time is not None:
+            wall = self._house.start + timedelta(seconds=now)
+            placed.append((source.time, wall.isoformat(timespec="seconds")))
+        yield Message(source.topic, document(placed), False)
 
     def _plug_news(self, key: str, plug: MqttPlug) -> Iterator[Message]:
         there, fresh = not self._house.plug(key).offline, self._house.plug(key).news()

@@ -69,6 +69,7 @@ class SimulatedHouse:
         self._wire(meters or {})
         self._doors = tuple((self.places[a], self.places[b], k) for a, b, k in doors(house, seed))
         self._outdoor_sensor = RoomSensor(OUTDOOR, Random(f"outdoor/{seed}"), self._outdoor)
+        self.foretold = Foretold(self.weather)
         self.faults = Faults(self)
         self._slow()
 
@@ -222,6 +223,7 @@ class SimulatedHouse:
             room.name: news for room in self.house.rooms if (news := self.air_reading(room.name)) is not None
         }
         has_yard = self.house.house.outdoor is not None
+        has_forecast = self.house.house.forecast is not None
         return Observation(
             air=air,
             outdoor=self.outdoor_reading() if has_yard else None,

@@ -26,6 +26,28 @@ class Weather(Protocol):
         ...
 
 
+class Foretold:
+    """A forecast without error of a weather's outdoor air, told once an hour."""
+
+    EVERY_SECONDS, HOURS = 3600.0, 24
+
+    def __init__(self, weather: Weather) -> None:
+        self._weather = weather
+        self._due_at = 0.0
+
+    def news(self, now: float) -> tuple[float, ...]:
+        """Outdoor air for now and each of the coming hours, °C to a tenth; empty until the next is due."""
+        if now < self._due_at:
+            return ()
+        self._due_at = now + self.EVERY_SECONDS
+        hours = range(self.HOURS + 1)
+        return tuple(round(self._weather.outdoor_celsius(now + 3600.0 * hour), 1) for hour in hours)
+
+    def repeat(self) -> None:
+        """Tell it anew, as after a reconnect."""
+        self._due_at = 0.0
+
+
 class Waves:
     """Smooth seeded noise: a few sines of random length and phase, within ± `size`."""
 

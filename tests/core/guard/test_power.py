@@ -195,6 +195,14 @@ def test_a_body_has_forty_minutes_to_cool_and_ninety_on_a_slow_meter(drew, perio
     assert nothing({"nothing_count": 1, "drew_at": NOW - drew}, meter_period=period)[1].tripped is trips_now
 
 
+@pytest.mark.parametrize(("watts", "heated"), [(600.0, True), (18.1, True), (18.0, False)])
+def test_a_contact_that_stuck_heated_the_body_too(watts, heated):
+    """Drawing while told OFF, its cut-out may be open for forty minutes more: nothing then is no lack of power."""
+    case, said = nothing({"nothing_count": 1}, watts=watts, told_on=False)
+    assert said == good(NEVER)
+    assert case.kept.notes[NEVER].get("drew_at") == (NOW if heated else None)
+
+
 def test_power_on_a_retry_forgets_all():
     """Over the floor: the count, the tries and the short runs are gone; the time of power is kept."""
     case, said = nothing({"nothing_count": 1, "tries": 2, "early_runs": 3}, watts=18.1)

@@ -122,6 +122,7 @@ def _of_room(
         switched=_switched(room, memory, switched),
         day_minute=local.hour * 60.0 + local.minute,
         hush=_hush(room, kept, now) if room.quiet else None,
+        forecast=readings.forecast,
     )
     try:
         demand = LAWS[room.control](case)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from thermostatd.core.house import Room
 from thermostatd.core.memory import AirMemory, Notes
 from thermostatd.core.results import Demand, Target
+from thermostatd.core.values import Forecast
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +51,8 @@ class Case:
     """Minutes since midnight on the house's clock."""
     hush: Hush | None = None
     """Quiet hours that hold now or begin within two hours."""
+    forecast: Forecast | None = None
+    """The outdoor air ahead, where it is told."""
 
 
 Law = Callable[[Case], Demand]

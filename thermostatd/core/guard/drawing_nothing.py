@@ -27,6 +27,8 @@ def judge(case: Case) -> Verdict:
     notes, now, kept = case.notes(CODE), case.now, case.kept
     if kept.told_on and kept.shown_on is not False:
         _watch_run(case)
+    elif (evidence_watts(kept) or 0.0) > drawing_floor_watts(case.heater):
+        notes["drew_at"] = now.steady  # a contact that stuck heats the body all the same
     latched, tries = bool(notes.get("latched")), int(notes.get("tries", 0))
     evidence = said("Switched on without power.")
     if tries > 1:

@@ -13,13 +13,14 @@ from thermostatd.core.house.base import Table
 from thermostatd.core.house.plug_kinds import AddedPlug, HomiePlug, HttpPlug, ProgramPlug
 from thermostatd.core.house.plugs import Heater, MqttPlug, Plug, SimulatedPlug
 from thermostatd.core.house.rooms import Household, Quiet, Room, Spot, UsualStep
-from thermostatd.core.house.sensors import Meter, Presence, Sensor, Source
+from thermostatd.core.house.sensors import ForecastSource, Meter, Presence, Sensor, Source
 from thermostatd.core.house.tables import Broker, Circuit, HouseTable, Notices, Pages, Tariff
 
 __all__ = [
     "AddedPlug",
     "Broker",
     "Circuit",
+    "ForecastSource",
     "Heater",
     "HomiePlug",
     "House",

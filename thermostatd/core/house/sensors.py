@@ -26,6 +26,15 @@ class Meter(Source):
     """The value is multiplied by this."""
 
 
+class ForecastSource(Source):
+    """A forecast of the outdoor air: a JSON array of 2 to 240 numbers, for now and each hour after it."""
+
+    time: Pointer | None = None
+    """JSON Pointer to the time of its first number (ISO 8601 with offset, or Unix seconds); left out: when heard."""
+    unit: Literal["C", "F"] = "C"
+    """The unit the numbers are in."""
+
+
 class Presence(Table):
     """A topic on which a device is known to be there or away."""
 

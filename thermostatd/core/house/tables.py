@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from pydantic import AfterValidator, Field
 
 from thermostatd.core.house.base import Table
-from thermostatd.core.house.sensors import Sensor
+from thermostatd.core.house.sensors import ForecastSource, Sensor
 from thermostatd.core.house.units import (
     EVERY_DAY,
     ClockTime,
@@ -85,6 +85,8 @@ class HouseTable(Table):
     """How far the mains may stray, as a share of nominal (EN 50160: 0.10)."""
     outdoor: Sensor | None = None
     """What feels the air outside."""
+    forecast: ForecastSource | None = None
+    """Where the outdoor air of the coming hours is told, for predictive control."""
     frost_celsius: RoomCelsius = 7.0
     """What rooms are held at while everyone is out, °C, best effort."""
     asleep: Asleep | None = None

@@ -18,12 +18,14 @@ from thermostatd.core.values import Missing, Reading
 from thermostatd.edge.broker import Heard
 from thermostatd.edge.broker_payload import number_from
 from thermostatd.edge.sensing.feeler import Feeler
+from thermostatd.edge.sensing.foreteller import Foreteller
 from thermostatd.edge.sensing.payload import AIR_CELSIUS, OUTDOOR_CELSIUS
 
 __all__ = ["LOW_BATTERY_PERCENT", "OUTDOOR", "Collected", "Sensing"]
 
 LOW_BATTERY_PERCENT = 15.0
 OUTDOOR = "outdoor"
+FORECAST = "forecast"
 _CHANGE_IT = f"under {LOW_BATTERY_PERCENT:g} %: change it soon"
 _FIGURES = re.compile(r"[\d.]+")
 
@@ -40,6 +42,7 @@ class Collected:
     humidity_percent: Mapping[str, float] = field(default_factory=dict)
     battery_percent: Mapping[str, float] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
+    forecast: tuple[float, ...] = ()
 
 
 class Sensing:
@@ -57,6 +60,7 @@ class Sensing:
         }
         outdoor = house.house.outdoor
         self._outdoor = [self._feeler(OUTDOOR, outdoor, OUTDOOR_CELSIUS)] if outdoor is not None else []
+        self._foreteller = self._listen_for_forecast(house)
         for room in house.rooms:
             self._listen_for_humidity(room)
 
@@ -75,8 +79,9 @@ class Sensing:
         outdoor = self._said(OUTDOOR, self._outdoor)
         humidity, self._humidity = self._humidity, {}
         battery = self._batteries()
+        forecast = self._foreteller.news(self._now()) if self._foreteller else ()
         notes, self._notes = tuple(self._notes), []
-        return Collected(air, outdoor, humidity, battery, notes)
+        return Collected(air, outdoor, humidity, battery, notes, forecast)
 
     def _feeler(self, where: str, sensor: Sensor, plausible: tuple[float, float]) -> Feeler:
         feeler = Feeler(sensor, partial(self._note, where, sensor.topic + sensor.pointer), plausible)
@@ -86,6 +91,14 @@ class Sensing:
         if sensor.battery is not None:
             self._takers[sensor.battery.topic].append(feeler.take_battery)
         return feeler
+
+    def _listen_for_forecast(self, house: House) -> Foreteller | None:
+        source = house.house.forecast
+        if source is None:
+            return None
+        told = Foreteller(source, partial(self._note, FORECAST, source.topic + source.pointer))
+        self._takers[source.topic].append(lambda heard: told.take(heard, self._now(), self._wall()))
+        return told
 
     def _listen_for_humidity(self, room: Room) -> None:
         source = room.humidity

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from thermostatd.core.house import Sensor
+from thermostatd.core.forecast import LEAST_VALUES, MOST_VALUES
+from thermostatd.core.house import ForecastSource, Sensor
 from thermostatd.core.said import said
-from thermostatd.core.values import Missing
+from thermostatd.core.values import Missing, is_finite
 from thermostatd.edge.broker_payload import number_from, shown, value_at
 
-__all__ = ["AIR_CELSIUS", "OUTDOOR_CELSIUS", "age_from", "celsius_from", "number_from"]
+__all__ = ["AIR_CELSIUS", "OUTDOOR_CELSIUS", "age_from", "celsius_from", "hourly_from", "number_from"]
 
 AIR_CELSIUS = (-30.0, 60.0)
 OUTDOOR_CELSIUS = (-60.0, 60.0)
@@ -47,6 +48,29 @@ def celsius_from(
             )
         )
     return celsius
+
+
+def hourly_from(payload: bytes, source: ForecastSource) -> tuple[float, ...] | Missing:
+    """The outdoor air of the coming hours in a payload, °C, or Missing with the reason: it counts whole or not at all."""
+    told = value_at(payload, source.pointer)
+    if isinstance(told, Missing):
+        return told
+    if not isinstance(told, list):
+        return Missing(f"{shown(told)} is no array of numbers")
+    if not LEAST_VALUES <= len(told) <= MOST_VALUES:
+        return Missing(f"{len(told)} numbers, and a forecast has {LEAST_VALUES} to {MOST_VALUES}")
+    lowest, highest = OUTDOOR_CELSIUS
+    found = []
+    for index, one in enumerate(told):
+        if not is_finite(one):
+            return Missing(f"{shown(one)}, at place {index}, is no number")
+        celsius = (one - 32.0) / 1.8 if source.unit == "F" else float(one)
+        if not lowest <= celsius <= highest:
+            return Missing(
+                f"{celsius:.1f} °C, at place {index}, is not plausible outdoors ({lowest:.0f} to {highest:.0f} °C are)"
+            )
+        found.append(celsius)
+    return tuple(found)
 
 
 def age_from(payload: bytes, pointer: str, wall: datetime) -> float | Missing:

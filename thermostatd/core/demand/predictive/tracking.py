@@ -14,6 +14,7 @@ import numpy as np
 
 from thermostatd.core.demand.law import Case
 from thermostatd.core.memory import Notes
+from thermostatd.core.values import Forecast
 from thermostatd.physics.thermal.model import FREE, NEIGHBOURS, OUTDOOR, POWER, Array
 from thermostatd.physics.thermal.plans import Plans, Usual
 from thermostatd.physics.thermal.responses import Course
@@ -32,7 +33,8 @@ SURPRISE_READINGS = 4.0
 class Tracked:
     """The room now: its state (5,), the inputs that hold, and a usual day's free heat, W, and outdoor air, °C.
 
-    Both over the day's mean, in even parts of a day; empty where no usual day is known.
+    Both over the day's mean, in even parts of a day; empty where no usual day is known. A `forecast` stands in for the
+    usual day outdoors as far as it reaches.
     """
 
     state: Array
@@ -40,19 +42,31 @@ class Tracked:
     profile: tuple[float, ...]
     outdoors: tuple[float, ...]
     day_minute: float
+    forecast: Forecast | None = None
 
     def free(self, found: Course, usual: Usual) -> Array:
-        """The air without any power from now on, at a course's samples: as a usual day goes on from here."""
+        """The air without any power from now on, at a course's samples: as forecast, or as a usual day goes on."""
         air = found.free(self.state, self.inputs)
-        for day, answers in ((self.profile, usual.gift), (self.outdoors, usual.outdoors)):
-            if day:
-                air = air + answers @ self._changes(day, usual.every, len(air))
+        minutes = usual.every * (np.arange(len(air)) + 0.5)
+        if self.profile:
+            air = air + usual.gift @ self._changes(self.profile, minutes)
+        if self.forecast is not None:
+            air = air + usual.outdoors @ self._forecast_changes(self.forecast, minutes)
+        elif self.outdoors:
+            air = air + usual.outdoors @ self._changes(self.outdoors, minutes)
         return air
 
-    def _changes(self, day: tuple[float, ...], every: int, count: int) -> Array:
-        """What each coming stretch of a usual day brings over what holds now."""
-        minutes = self.day_minute + every * (np.arange(count) + 0.5)
-        return np.asarray(_of_day(day, minutes) - _of_day(day, self.day_minute))
+    def _changes(self, day: tuple[float, ...], minutes: Array, since: float = 0.0) -> Array:
+        """What a usual day brings, so many minutes from now, over what holds `since` minutes from now."""
+        return np.asarray(_of_day(day, self.day_minute + minutes) - _of_day(day, self.day_minute + since))
+
+    def _forecast_changes(self, forecast: Forecast, minutes: Array) -> Array:
+        """The same outdoors by the forecast; beyond its last hour a usual day goes on from there, where one is known."""
+        told = np.array([forecast.at(MINUTE * minute) for minute in minutes]) - forecast.at(0.0)
+        ends = forecast.left_seconds / MINUTE
+        if self.outdoors:
+            told = told + np.where(minutes > ends, self._changes(self.outdoors, minutes, ends), 0.0)
+        return told
 
 
 def is_due(case: Case) -> bool:
@@ -81,7 +95,7 @@ def follow(case: Case, plans: Plans, thermal: Notes) -> Tracked:
         state = plans.filter.ahead(state, inputs)
     state = _heard(case, plans, state)
     notes.update(at=case.steady, joules=0.0, state=[round(float(value), 6) for value in state])
-    return Tracked(state, inputs, profile, outdoors, case.day_minute)
+    return Tracked(state, inputs, profile, outdoors, case.day_minute, case.forecast)
 
 
 def _of_day(day: tuple[float, ...], minutes: Any) -> Any:
@@ -98,10 +112,17 @@ def _drawn(case: Case) -> float:
 def _inputs(case: Case, profile: tuple[float, ...], watts: float) -> Array:
     inputs = np.zeros(4)
     inputs[POWER] = watts
-    inputs[OUTDOOR] = MILD_CELSIUS if case.outdoor_celsius is None else case.outdoor_celsius
+    inputs[OUTDOOR] = _outdoors(case)
     inputs[NEIGHBOURS] = case.celsius if case.neighbours_celsius is None else case.neighbours_celsius
     inputs[FREE] = _of_day(profile, case.day_minute) if profile else 0.0
     return inputs
+
+
+def _outdoors(case: Case) -> float:
+    """The outdoor air, °C: the sensor's, or what is forecast for now, or a mild day's."""
+    if case.outdoor_celsius is not None:
+        return case.outdoor_celsius
+    return MILD_CELSIUS if case.forecast is None else case.forecast.at(0.0)
 
 
 def _begin(case: Case, thermal: Notes) -> None:
