@@ -31,7 +31,7 @@ SECTIONS = {
     "Household": "`household`", "UsualStep": "`usual`", "Quiet": "`quiet`", "Heater": "`[[room.heater]]`",
     "Spot": "`[[spot]]`", "SpotTime": "`usual` of a spot", "MqttPlug": '`plug` of kind `"mqtt"`', "Timer": "`timer`",
     "AskState": "`ask_state`",
-    "SimulatedPlug": '`plug` of kind `"simulated"`', "Sensor": "Sensor",
+    "SimulatedPlug": '`plug` of kind `"simulated"`', "Sensor": "Sensor", "ForecastSource": "`forecast`",
     "HttpPlug": '`plug` of kind `"http"`', "ProgramPlug": '`plug` of kind `"program"`',
     "HomiePlug": '`plug` of kind `"homie"`', "AddedPlug": '`plug` of kind `"added"`',
     "Call": "Request (`on`, `off`, `timer`, `state`)", "ContactPart": "`shows` in an answer",

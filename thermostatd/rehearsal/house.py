@@ -16,7 +16,7 @@ from zoneinfo import ZoneInfo
 from thermostatd.core.house import House, MqttPlug, Room
 from thermostatd.core.values import Moment, Observation, PlugReport, Reading
 from thermostatd.rehearsal.faults import Faults
-from thermostatd.rehearsal.nature import ColdSpell, Mains, Weather
+from thermostatd.rehearsal.nature import ColdSpell, Foretold, Mains, Weather
 from thermostatd.rehearsal.places import Place
 from thermostatd.rehearsal.plan import doors, hall_traits, heater_body, place_traits
 from thermostatd.rehearsal.plugs import HeatedPlug, MeterTraits
@@ -236,6 +236,7 @@ class SimulatedHouse:
                 for room in self.house.rooms
                 if room.name in air and any(sensor.battery for sensor in room.all_sensors)
             },
+            forecast=self.foretold.news(self._now) if has_forecast else (),
         )
 
     def _told_humidity(self, name: str) -> float | None:

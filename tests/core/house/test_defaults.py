@@ -18,7 +18,7 @@ from thermostatd.core.house import (
     Spot,
 )
 from thermostatd.core.house.plugs import Timer
-from thermostatd.core.house.sensors import Presence, Source
+from thermostatd.core.house.sensors import ForecastSource, Presence, Source
 from thermostatd.core.house.tables import Asleep, BrokerTls, PagesTls, Season
 
 REQUIRED = object()
@@ -26,7 +26,7 @@ MINUTE, HOUR = 60.0, 3600.0
 TABLE = {
     HouseTable: {
         "name": "House", "timezone": "UTC", "mains_volts": 230.0, "mains_tolerance": 0.10, "outdoor": None,
-        "frost_celsius": 7.0, "asleep": None, "tick": 10.0, "season": None,
+        "forecast": None, "frost_celsius": 7.0, "asleep": None, "tick": 10.0, "season": None,
     },
     Asleep: {"from": REQUIRED, "to": REQUIRED},
     Season: {"from": REQUIRED, "to": REQUIRED},
@@ -50,6 +50,7 @@ TABLE = {
         "clicks": "some",
     },
     Source: {"topic": REQUIRED, "pointer": ""},
+    ForecastSource: {"topic": REQUIRED, "pointer": "", "time": None, "unit": "C"},
     Presence: {"topic": REQUIRED, "pointer": "", "yes": "online", "no": "offline"},
     Sensor: {
         "topic": REQUIRED, "pointer": "", "time": None, "unit": "C", "scale": 1.0, "offset": 0.0,

@@ -15,7 +15,7 @@ from thermostatd.core.foretelling import knows
 from thermostatd.core.house import Circuit, Heater, House, Room, Spot
 from thermostatd.core.memory import HeaterMemory, Memory
 from thermostatd.core.results import HeaterResult, Result
-from thermostatd.core.values import Missing
+from thermostatd.core.values import Forecast, Missing
 from thermostatd.edge.pages.advice_picture import advice_picture, advice_rows
 from thermostatd.edge.pages.amounts import ago, amount, degrees, kelvins, number, span
 from thermostatd.edge.pages.door import Door
@@ -236,7 +236,21 @@ def sensors_of(door: Door) -> list[Heard]:
     if house.house.outdoor is not None and view.result is not None:
         age = view.moment.steady - memory.outdoor.at if memory.outdoor.at is not None else None
         found.append(_heard(t("outside"), view.result.house.outdoor, age))
+    if house.house.forecast is not None and view.result is not None:
+        found.append(_foretold(view.result.house.forecast))
     return found
+
+
+def _foretold(forecast: Forecast | None) -> Heard:
+    """The forecast of the air outside: how far it goes, how far it reaches, and how long ago it was told."""
+    name = t("forecast outside")
+    if forecast is None:
+        return Heard(name, t("none that still holds"), "", True)
+    hours = max(1, round(forecast.left_seconds / 3600.0))
+    ahead = [forecast.at(3600.0 * hour) for hour in range(hours + 1)]
+    low, high = (degrees(speech().unit, one) for one in (min(ahead), max(ahead)))
+    what = t("{low} to {high} in the next {hours} h", low=low, high=high, hours=hours)
+    return Heard(name, what, ago(forecast.age_seconds), False)
 
 
 def _heard(name: str, air: Any, age: float | None) -> Heard:

@@ -47,7 +47,7 @@ class Tracked:
     def free(self, found: Course, usual: Usual) -> Array:
         """The air without any power from now on, at a course's samples: as forecast, or as a usual day goes on."""
         air = found.free(self.state, self.inputs)
-        minutes = usual.every * (np.arange(len(air)) + 0.5)
+        minutes: Array = usual.every * (np.arange(len(air), dtype=float) + 0.5)
         if self.profile:
             air = air + usual.gift @ self._changes(self.profile, minutes)
         if self.forecast is not None:
