@@ -1,7 +1,7 @@
 """What goes wrong in the robustness runs, by name; each is a set of knobs of the plant.
 
 Rules: a trouble begins after three days unless it is there from the start; "lost excitation" is a room that needs
-almost no switching, so that the record tells little; constants are wrong by half in both directions.
+almost no switching, so that the record tells little; constants are wrong by half in both directions. `HELPS` are no troubles: what a house may have besides.
 """
 
 from __future__ import annotations
@@ -17,9 +17,9 @@ def knobs(name: str) -> Knobs:
     if not name:
         return Knobs()
     try:
-        return TROUBLES[name]()
+        return (TROUBLES | HELPS)[name]()
     except KeyError:
-        raise KeyError(f'no trouble "{name}"; there are: {", ".join(TROUBLES)}') from None
+        raise KeyError(f'no trouble "{name}"; there are: {", ".join(TROUBLES | HELPS)}') from None
 
 
 def _stuck_on(driver: Regulated, gone: float) -> None:
@@ -79,3 +79,4 @@ TROUBLES = {
     "heater half as strong": lambda: Knobs(heater_errs=0.5),
     "heater half as strong again": lambda: Knobs(heater_errs=1.5),
 }
+HELPS = {"forecast": lambda: Knobs(forecast=True)}

@@ -87,6 +87,7 @@ def house_tables(
     *,
     outdoor: bool = True,
     meter: bool = True,
+    forecast: bool = False,
 ) -> dict[str, Any]:
     """The house as its owner would write it down; `settings` are keys of every room."""
     rooms = []
@@ -114,6 +115,8 @@ def house_tables(
     house: dict[str, Any] = {"name": f"Bench, {building.name}", "timezone": "UTC", "tick": "60 s"}
     if outdoor:
         house["outdoor"] = {"topic": "yard"}
+    if forecast:
+        house["forecast"] = {"topic": "hours"}
     return {"house": house, "room": rooms}
 
 

@@ -18,6 +18,7 @@ from tests.bench.plant.houses import Building
 from tests.bench.plant.trace import Trace
 from thermostatd import History, Moment, Observation, PlugReport, Reading, Regulator, fit
 from thermostatd.core.house import House
+from thermostatd.rehearsal.nature import Foretold
 
 MONDAY = datetime(2026, 2, 2, tzinfo=UTC)
 FIT_DAYS = (1, 2, 3, 6, 12, 20)
@@ -35,6 +36,7 @@ class Knobs:
     heater_errs: float = 1.0
     outdoor: bool = True
     meter: bool = True
+    forecast: bool = False
     happens: Callable[[Regulated, float], None] | None = None
     fit_days: tuple[int, ...] = FIT_DAYS
 
@@ -51,9 +53,16 @@ class Regulated:
     """Drives the plant with a Regulator."""
 
     def __init__(
-        self, building: Building, house: House, seed: int, trace: Trace, knobs: Knobs | None = None
+        self,
+        building: Building,
+        house: House,
+        seed: int,
+        trace: Trace,
+        knobs: Knobs | None = None,
+        foretold: Foretold | None = None,
     ) -> None:
-        self.knobs = knobs or Knobs()
+        """`foretold` tells the outdoor air ahead, by the seconds of the run; the house then has a forecast."""
+        self.knobs, self._foretold = knobs or Knobs(), foretold
         self.building, self.house, self.trace = building, house, trace
         cells = building.cells
         self.heaters = [Heater(c, Random(f"heater/{seed}/{c.name}"), self.knobs.heater_errs) for c in cells]
@@ -131,6 +140,7 @@ class Regulated:
             air={name: Reading(value) for name, value in zip(names, told, strict=True) if value is not None},
             outdoor=yard,
             plugs=plugs,
+            forecast=self._foretold.news(self.gone) if self._foretold else (),
         )
 
     def _note(self, result: Any, air: list[float], outdoor: float) -> None:

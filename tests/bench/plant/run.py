@@ -12,7 +12,7 @@ import os
 import subprocess
 import sys
 from dataclasses import asdict, dataclass, field
-from datetime import date
+from datetime import UTC, date, datetime, timedelta
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -136,8 +136,20 @@ def _regulated(spec: Spec, trace: Trace) -> Any:
 
     known = knobs(spec.trouble)
     tables = house_tables(BUILDINGS[spec.house], spec.programme, spec.law, dict(spec.settings),
-                          outdoor=known.outdoor, meter=known.meter)  # fmt: skip
-    return Regulated(BUILDINGS[spec.house], House.model_validate(tables), spec.seed, trace, known)
+                          outdoor=known.outdoor, meter=known.meter, forecast=known.forecast)  # fmt: skip
+    foretold = _foretold(spec.weather) if known.forecast else None
+    return Regulated(BUILDINGS[spec.house], House.model_validate(tables), spec.seed, trace, known, foretold)
+
+
+def _foretold(weather: str) -> Any:
+    """The engine's own weather file, told an hour at a time and without error; it plays by the file's standard time."""
+    from tests.bench.plant.engine import weather_file
+    from thermostatd.rehearsal.epw import EpwWeather, read_epw
+    from thermostatd.rehearsal.nature import Foretold
+
+    year = read_epw(weather_file(weather))
+    begins = datetime(FIRST_DAY.year, FIRST_DAY.month, FIRST_DAY.day, tzinfo=UTC) - timedelta(hours=year.zone_hours)
+    return Foretold(EpwWeather(year, begins))
 
 
 def _notes(driver: Any) -> dict[str, Any]:
