@@ -148,7 +148,9 @@ def _foretold(weather: str) -> Any:
     from thermostatd.rehearsal.nature import Foretold
 
     year = read_epw(weather_file(weather))
-    begins = datetime(FIRST_DAY.year, FIRST_DAY.month, FIRST_DAY.day, tzinfo=UTC) - timedelta(hours=year.zone_hours)
+    begins = datetime(FIRST_DAY.year, FIRST_DAY.month, FIRST_DAY.day, tzinfo=UTC) - timedelta(
+        hours=year.zone_hours
+    )
     return Foretold(EpwWeather(year, begins))
 
 
