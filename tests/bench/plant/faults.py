@@ -1,8 +1,8 @@
 """What goes wrong in the robustness runs, by name; each is a set of knobs of the plant.
 
 Rules: a trouble begins after three days unless it is there from the start; "lost excitation" is a room that needs
-almost no switching, so that the record tells little; constants are wrong by half in both directions. `HELPS` are no troubles: what a house may
-have besides.
+almost no switching, so that the record tells little; constants are wrong by half in both directions. `HELPS` are no
+troubles: what a house may have besides.
 """
 
 from __future__ import annotations
