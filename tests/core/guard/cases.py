@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime
+from functools import cache
 from zoneinfo import ZoneInfo
 
 from tests.stories.teller import COLUMN, PANEL, SPOT, house_of, study
@@ -20,6 +21,9 @@ METERED = (
     'plug = { kind = "mqtt", tell = "a/set", draws = { topic = "a" }, timer = { payload = "1 {seconds}" } }'
 )
 SIMULATED = 'plug = { kind = "simulated" }'
+
+
+_house = cache(house_of)  # nobody writes into one
 
 
 def now_at(
@@ -47,7 +51,7 @@ def case_of(
     **kept,
 ) -> Case:
     """A case of the study's column, or of the sewing table's panel; `kept` is what is known of the plug."""
-    house = house_of(toml or (study(more=SPOT) if key == PANEL else study()))
+    house = _house(toml or (study(more=SPOT) if key == PANEL else study()))
     heater, place = next((heater, place) for known, heater, place in house.heaters() if known == key)
     room = next((room for room in house.rooms if room is place), None)
     known = AirMemory(**({"heard": True} | (learned or {})))
