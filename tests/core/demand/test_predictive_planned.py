@@ -5,6 +5,7 @@ import pytest
 
 from tests.core.demand.round_rooms import LEAKY, ROUND, WATTS, case, hush, plans, target, thermal, tracked
 from tests.core.guard.cases import NOW
+from tests.physics.thermal.rooms import KNOWN
 from thermostatd.core.demand import hysteresis, predictive
 from thermostatd.core.demand.predictive.planned import (
     _fall_minutes,
@@ -221,6 +222,7 @@ def test_the_outlook_goes_with_every_demand(want, rise):
         (20.0, 17.0, 20.0, None, True),
         (20.0, 19.9, 20.1, False, True),
         (20.0, 19.96, 20.1, False, False),
+        (20.0, 19.95, 20.1, False, False),
         (17.0, 20.0, 21.0, False, False),
         (17.0, 17.0, 18.0, True, True),
         (17.0, 17.0, 17.2, True, True),
@@ -276,3 +278,12 @@ def test_from_a_fall_on_the_air_should_fall_as_a_room_without_heat_does(minutes,
     expected = np.where(at < minutes, 20.0, np.maximum(20.0 - since / 60.0, lower))
     assert found == pytest.approx(expected, abs=1e-3)
     assert cooling.state[1] == 18.0
+
+
+def test_what_a_heater_holds_is_not_part_of_how_the_air_should_fall():
+    """The walls are as they are, and the air is at the aim."""
+    made = plans(KNOWN)
+    for store in (0.0, 500.0):
+        found = _until_fall(made, tracked(19.0, store=store, mass=18.0, outdoor=2.0), 20.0, 0.0, 5.0)
+        bare = made.near.free(np.array([0.0, 20.0, 18.0, 0.0, 0.0]), np.array([0.0, 2.0, 20.0, 0.0]))
+        assert found == pytest.approx(bare, abs=1e-6)

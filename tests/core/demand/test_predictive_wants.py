@@ -45,6 +45,14 @@ def test_the_share_is_what_holds_the_aim_now(other, share):
     assert decided(**given)[2]["share"] == share
 
 
+def test_what_heats_steadily_helps_a_rise():
+    """300 W of it beside 600 W are half as much again: 28 minutes become 18.7."""
+    wish = target(17.0, 20.0, 300.0)
+    for base, minutes in ((0.0, 28.0), (300.0, 18.7)):
+        notes = decided(17.0, wish, made=plans(), base_watts=base)[2]
+        assert notes["arrival"] == pytest.approx(minutes, abs=0.05)
+
+
 def plain(notes_or_course, watts, room, made):
     """Whether a told course is that of so much power from now on, W."""
     air = room.free(made.near, made.near_usual) + watts * made.near.full

@@ -113,7 +113,7 @@ def _wants(
     least = plans.least_on if case.was_on else plans.least_off
     since = inf if case.switched is None else (case.steady - case.switched) / 60.0
     soonest = max(0.0, least - since)
-    settled = _settled(case, plans, tracked, rise, aim, power, soonest)
+    settled = _settled(case, plans, tracked, rise, power, soonest)
     if settled is not None:
         return settled, plans.near.full if settled else np.zeros(len(free))
     ending = _fall_minutes(case, aim)
@@ -128,7 +128,7 @@ def _wants(
 
 
 def _settled(
-    case: Case, plans: Plans, tracked: Tracked, rise: Rise, aim: float, power: Power, soonest: float
+    case: Case, plans: Plans, tracked: Tracked, rise: Rise, power: Power, soonest: float
 ) -> bool | None:
     """What is wanted where no search is needed: a rise on its way, a quiet night, air far too cold."""
     air, target = float(tracked.state[AIR]), case.target.celsius

@@ -86,7 +86,7 @@ def minutes_to(plans: Plans, tracked: Tracked, celsius: float, full: float) -> t
     course = full_power(plans.far, plans.far_usual, tracked, full)
     if course.max() >= celsius:
         return _crossing(float(tracked.state[AIR]), course, FAR_EVERY, celsius), False
-    return inf, bool(course.max() < celsius)
+    return inf, True
 
 
 def peak(plans: Plans, tracked: Tracked) -> float:

@@ -8,7 +8,7 @@ fitted to.
 from __future__ import annotations
 
 from functools import lru_cache
-from math import ceil
+from math import ceil, inf
 
 import numpy as np
 
@@ -39,7 +39,7 @@ def tell(case: Case, plans: Plans, tracked: Tracked, rise: Rise, full: float, co
     warm_at = None
     if air < wish - ARRIVED_KELVIN:
         minutes, _ = minutes_to(plans, tracked, wish - ARRIVED_KELVIN, full)
-        warm_at = None if minutes == float("inf") else case.steady + 60.0 * minutes
+        warm_at = None if minutes == inf else case.steady + 60.0 * minutes
     case.notes["outlook"] = {
         "at": case.steady,
         "decided": decided,
