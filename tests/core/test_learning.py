@@ -9,6 +9,7 @@ import pytest
 from tests.core.guard.cases import NOON, NOW
 from tests.stories.teller import COLUMN, house_of, study
 from thermostatd.core import learning
+from thermostatd.core.house import ForecastSource
 from thermostatd.core.learning import LONGEST_HOLE_MINUTES, MOST_MINUTES, NOTHING, History, RoomHistory
 from thermostatd.core.regulator import Regulator
 from thermostatd.core.results import HeaterResult
@@ -210,7 +211,7 @@ def test_a_press_on_the_button_draws_too(by_hand, shown, watts):
 
 
 def test_a_rooms_neighbours_are_the_mean_of_the_others_that_are_known():
-    """Nothing where no other is; outdoors is 5 °C where it is not told."""
+    """Nothing where no other is; outdoors is 5 °C where it is neither told nor forecast."""
     kept = Kept(more=DEN)
     kept.step(airs={"den": 18.0, "loft": 15.0}, outdoor=-3.0, seconds=60.0)
     kept.step(airs={"den": 16.0, "loft": Missing("away")}, seconds=60.0)
@@ -224,6 +225,20 @@ def test_a_rooms_neighbours_are_the_mean_of_the_others_that_are_known():
     alone.step()
     assert math.isnan(alone.history.rooms["study"].columns["neighbours"][0])
     assert list(alone.history.rooms["study"].columns["outdoor"]) == [5.0]
+
+
+def test_where_outdoors_is_not_felt_the_forecast_for_now_is_learned_from():
+    """As predictive control goes by it: half way between 8 and 6° after half an hour; a reading counts before it."""
+    kept = Kept()
+    source = ForecastSource(topic="hours")
+    table = kept.house.house.model_copy(update={"forecast": source})
+    kept.regulator = Regulator(kept.house.model_copy(update={"house": table}))
+    kept.step(forecast=(8.0, 6.0), seconds=1800.0)
+    kept.step(seconds=60.0)
+    kept.step(outdoor=-3.0, seconds=60.0)
+    kept.step()
+    column = list(kept.history.rooms["study"].columns["outdoor"])
+    assert (column[0], column[-2], column[-1]) == (8.0, 7.0, -3.0)
 
 
 def test_the_houses_clock_is_kept_as_the_minute_of_the_day_at_steady_zero():

@@ -10,6 +10,7 @@ from thermostatd.core.memory import (
     AirMemory,
     ChangeMemory,
     ClockMemory,
+    ForecastMemory,
     HandMemory,
     HeaterMemory,
     Memory,
@@ -62,6 +63,7 @@ HEATER = HeaterMemory(
 FULL = Memory(
     clock=ClockMemory(offset=5.0, last_steady=130.0, last_wall=135.0, candidate=6.0),
     outdoor=AirMemory(celsius=1.0, at=2.0),
+    forecast=ForecastMemory([1.0, -2.5], 90.0),
     out=ASKED,
     all_off=ASKED,
     heaters={"study/column": HEATER},

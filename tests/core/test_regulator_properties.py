@@ -39,12 +39,14 @@ def told(house, script, steady_shift, weeks):
         air = {room.name: Reading(quarters / 4.0, at=now - 5.0) for room in house.rooms} if sensed else {}
         plugs = {key: PlugReport(on=on.get(key, False) if faithful else True, watts=100.0 * faithful,
                                  on_at=float(now), watts_at=float(now)) for key, _, _ in house.heaters()}
-        result = regulator.step(moment, Observation(air=air, plugs=plugs))
+        forecast = (quarters / 4.0 - 12.0, quarters / 4.0 - 20.0, 0.0) if sensed else ()
+        result = regulator.step(moment, Observation(air=air, plugs=plugs, forecast=forecast))
         on = {key: order.on for key, order in result.orders.items()}
         trail.append([(key, order.on, order.reason.sentence, order.lapses - now, order.retell)
                       for key, order in result.orders.items()])
         trail.append([(event.code, event.about, event.sentence) for event in result.events])
         trail.append([trouble.id for trouble in result.troubles])
+        trail.append(result.house.forecast)
     return trail
 
 

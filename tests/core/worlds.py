@@ -63,6 +63,8 @@ def houses(draw, zone: str | None = None) -> House:
     if draw(st.booleans()):
         table["house"]["asleep"] = {"from": "23:00", "to": "06:30"}
     if draw(st.booleans()):
+        table["house"]["forecast"] = {"topic": "hours"}
+    if draw(st.booleans()):
         spot = heater("panel") | {"kind": "infrared"}
         table["spot"] = [{"name": "corner", "longest": "60 min", "heater": spot}]
     return House.model_validate(table)
@@ -72,6 +74,11 @@ numbers = st.one_of(
     st.floats(-40, 90), st.floats(15, 24), st.sampled_from((float("nan"), float("inf"), 1e308, -127.0, 85.0, 10**400)),
 )
 values = st.one_of(st.floats(16, 23), st.floats(16, 23), numbers, st.sampled_from((None, True, "20", [], {}, b"")))
+
+
+forecasts = st.one_of(
+    st.just(()), st.lists(st.floats(-30, 30), max_size=30).map(tuple), st.lists(values, max_size=5).map(tuple)
+)
 
 
 @st.composite

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 from thermostatd.core.asking import AllOff, Ask, Cancel, Out, Request, Seen
 from thermostatd.core.house import House
@@ -45,8 +46,9 @@ def live(
     asked: Mapping[int, Request] | None = None,
     restart_at: int = -1,
     seed: int = 3,
+    model: Mapping[str, Any] = MODEL,
 ) -> dict[str, int]:
-    """Live through it; `asked` is by step. Gives how often each heater was switched."""
+    """Live through it; `asked` is by step, `model` is adopted at step 250. Gives how often each heater was switched."""
     simulated = SimulatedHouse(house, seed=seed, start=START)
     store = Store.open(state, lambda: simulated.steady)
     regulator, recorded = Regulator(house), Recorded(house, store)
@@ -68,8 +70,8 @@ def live(
                 regulator.do(moment, asked[index])
                 recorded.asked(moment, asked[index])
             if index == 250:
-                regulator.adopt({"study": MODEL})
-                recorded.adopted({"study": MODEL})
+                regulator.adopt({"study": model})
+                recorded.adopted({"study": model})
             simulated.advance(tick_seconds)
         recorded.end()
     finally:

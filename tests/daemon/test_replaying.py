@@ -149,6 +149,7 @@ SEEN = st.builds(
     st.dictionaries(st.just("study"), NUMBERS),
     st.dictionaries(st.just("study"), NUMBERS),
     st.booleans(),
+    st.just(()) | st.lists(NUMBERS | st.floats(-60, 60), max_size=5).map(tuple),
 )
 
 
@@ -165,7 +166,7 @@ def test_what_is_kept_is_what_was_decided_upon(steps) -> None:
         assert {k: _plain(v) for k, v in was.air.items()} == {k: _plain(v) for k, v in now.air.items()}
         assert dict(was.plugs) == dict(now.plugs)
         assert (was.humidity_percent, was.battery_percent) == (now.humidity_percent, now.battery_percent)
-        assert was.stopping == now.stopping
+        assert (was.stopping, was.forecast) == (now.stopping, now.forecast)
 
 
 def _plain(value):

@@ -179,6 +179,22 @@ def test_observations_hold_only_news():
     assert (again.air, again.outdoor, again.plugs) == ({}, None, {})
 
 
+def test_a_house_with_a_forecast_is_told_the_coming_day_once_an_hour():
+    """What its own weather will do, to a tenth; a house without the key is told none."""
+    table = {"name": "Invented", "timezone": "UTC", "forecast": {"topic": "hours"}}
+    house, plain = alive(home(house=table)), alive()
+    told = []
+    for _ in range(61):
+        told.append(house.observation().forecast)
+        assert plain.observation().forecast == ()
+        house.advance(120)
+        plain.advance(120)
+    assert [minute for minute, one in enumerate(told) if one] == [0, 30, 60]
+    for minute in (0, 30, 60):
+        ahead = [house.weather.outdoor_celsius(120.0 * minute + 3600.0 * hour) for hour in range(25)]
+        assert told[minute] == pytest.approx(ahead, abs=0.051)
+
+
 def test_sun_and_people_follow_the_houses_own_zone():
     """The same instant given in UTC or in the house's zone is the same day for the house."""
     house = home(house={"name": "Invented", "timezone": "Asia/Tokyo"})

@@ -9,6 +9,8 @@ import pytest
 from tests.parts.mosquitto import Mosquitto, wait_until
 from tests.rehearsal.homes import PLAIN_METER, PLAIN_SENSOR
 from thermostatd.core.house import House
+from thermostatd.edge.broker import Heard
+from thermostatd.edge.sensing import Sensing
 from thermostatd.rehearsal import SimulatedHouse
 from thermostatd.rehearsal.mqtt_face import MqttHouse
 
@@ -27,7 +29,11 @@ PLUG = {
 }
 HOUSE = House.model_validate(
     {
-        "house": {"name": "Invented", "outdoor": {"topic": "yard", "pointer": "/t", "unit": "F"}},
+        "house": {
+            "name": "Invented",
+            "outdoor": {"topic": "yard", "pointer": "/t", "unit": "F"},
+            "forecast": {"topic": "hours", "pointer": "/air/hourly", "time": "/at", "unit": "F"},
+        },
         "room": [
             {
                 "name": "den",
@@ -94,6 +100,19 @@ def test_devices_speak_as_the_file_says(live):
     assert wait_until(lambda: stranger.payloads("yard"), 10)
     assert -20 < (last(stranger, "yard")["t"] - 32) / 1.8 < 15
     assert stranger.payloads("plug/1/there") == ["online"]
+
+
+def test_the_forecast_is_published_as_the_file_says_it_is_heard(live):
+    """The daemon's own sensing makes of it the coming day of the house's own weather, °C."""
+    _, stranger, house = live
+    assert wait_until(lambda: stranger.payloads("hours"), 10)
+    payload = stranger.payloads("hours")[0]
+    at = datetime.fromisoformat(json.loads(payload)["at"])
+    sensing = Sensing(HOUSE, lambda: 1000.0, lambda: at)
+    sensing.take(Heard("hours", payload.encode(), False, 1000.0))
+    began = (at - START).total_seconds()
+    ahead = [house.simulated.weather.outdoor_celsius(began + 3600.0 * hour) for hour in range(25)]
+    assert sensing.collect().forecast == pytest.approx(ahead, abs=0.06)
 
 
 def test_an_order_reaches_the_plug_and_lapses(live):

@@ -51,6 +51,7 @@ class Double:
         self.troubles: tuple[Trouble, ...] = ()
         self.notes: tuple[str, ...] = ()
         self.silent: set[str] = set()
+        self.forecast: tuple[float, ...] = ()
         self.broker_up, self.age_seconds = True, 2.0
         self.codes: dict[str, tuple[Role, str | None, datetime | None]] = {}
         self.known: dict[str, Device] = {}
@@ -85,7 +86,8 @@ class Double:
         watts = {key: heater.watts * 0.97 for key, heater, _ in self.house.heaters()}
         plugs = {key: PlugReport(on=on, watts=watts[key] if on else 0.0) for key, on in self.on.items()}
         result = self.regulator.step(
-            self.moment(), Observation(air=air, outdoor=OUTDOOR_CELSIUS, plugs=plugs)
+            self.moment(),
+            Observation(air=air, outdoor=OUTDOOR_CELSIUS, plugs=plugs, forecast=self.forecast),
         )
         self.result = replace(result, troubles=(*result.troubles, *self.troubles))
         self._keep(self.result)

@@ -12,7 +12,9 @@ from tests.edge.pages.conftest import Visit
 from tests.edge.pages.double import Double
 from thermostatd.core.asking import SetTo, Stands
 from thermostatd.core.facts import LevelFact, TripFact
+from thermostatd.core.house import ForecastSource
 from thermostatd.core.house.tables import Tariff
+from thermostatd.core.regulator import Regulator
 from thermostatd.core.results import Trouble
 from thermostatd.edge.pages.door import FileLook
 from thermostatd.edge.pages.owner_drawing import ruler_over
@@ -139,6 +141,23 @@ def test_sensors_and_plugs_with_their_age(visit: Visit, house: Double) -> None:
     assert re.search(r"Study \d+\.\d° just now", page)
     assert re.search(r"Hall the sensor has been silent for \d+ minutes 1 h \d+ min ago", page)
     assert re.search(r"Study/column o(n|ff), \d+ W just now", page)
+
+
+def test_the_forecast_says_how_far_it_goes_and_reaches(visit: Visit, house: Double) -> None:
+    """Coldest and warmest of the hours ahead, how many they are, and how long ago it was told; or that none holds."""
+    assert "Forecast outside" not in owner(visit, "sensors")
+    table = house.house.house.model_copy(update={"forecast": ForecastSource(topic="hours")})
+    house.house = house.house.model_copy(update={"house": table})
+    house.regulator = Regulator(house.house)
+    house.tick()
+    assert "Forecast outside none that still holds" in owner(visit, "sensors")
+    house.forecast = (30.0, 1.0, -4.0, -7.0, -5.0)
+    house.tick()
+    house.forecast = ()
+    assert "Forecast outside −7.0° to 30.0° in the next 4 h just now" in owner(visit, "sensors")
+    for _ in range(30):
+        house.tick()
+    assert "Forecast outside −7.0° to 1.0° in the next 3 h 1 h ago" in owner(visit, "sensors")
 
 
 def test_what_is_believed_of_a_room(visit: Visit, house: Double) -> None:
