@@ -8,7 +8,7 @@ import math
 import pytest
 
 from tests.core.body.plant import KEY, Bench, design, true_tau_seconds
-from tests.core.guard.cases import case_of
+from tests.core.guard.cases import NOW, case_of
 from thermostatd.core.body.follow import follow
 from thermostatd.core.body.lessons import forget_since, fraction, take, tell, weigh
 from thermostatd.core.body.state import BodyMemory, Lesson
@@ -149,3 +149,26 @@ def test_how_warm_a_body_is_nobody_knows_for_two_hours_after_a_cover_is_gone(not
     body.doubtful_until = 0.0
     follow(case)
     assert body.doubtful_until == 0.0
+
+
+def test_a_contact_that_stuck_makes_what_just_opened_teach_nothing():
+    """It was heated while told OFF: how warm it was at the fall before, nobody knows."""
+    case = case_of(told_on=False, watts=600.0, watts_at=0.0)
+    body = follow(case)
+    body.fall = seen(0.0, 100.0)
+    case.kept.watts_at = case.now.steady
+    follow(case)
+    assert (body.fall, body.doubtful_until) == (None, case.now.steady + 7200.0)
+
+
+@pytest.mark.parametrize(("log", "most"), [(None, 50.0), ({"at": 0.0}, 20.0)])
+def test_what_was_stood_counts_only_while_nothing_interrupts_it(log, most):
+    """Between slow reports of power a dial may have been open: what it stood by then is not known."""
+    notes = {"cut-out": {"log": log}} if log else {}
+    case = case_of(told_on=True, on_since=NOW - 900.0, watts=1500.0, watts_at=NOW, notes=notes)
+    case.kept.body = BodyMemory(
+        store_joules=5000.0, usual_opens=140.0, at=NOW, watts=1500.0, warmth=[50.0] * CANDIDATES,
+        proven=[40.0] * CANDIDATES, proven_at=NOW - 60.0, proven_watts=1500.0, most=[20.0] * CANDIDATES,
+    )  # fmt: skip
+    follow(case)
+    assert case.kept.body.most[5] == pytest.approx(most, abs=1.5)

@@ -60,6 +60,7 @@ def follow(case: Case) -> BodyMemory:
         body.ended = [round(one, 1) for one in body.warmth] if is_slow(kept) else []
     if not on and (evidence_watts(kept) or 0.0) > drawing_floor_watts(case.heater):
         body.doubtful_until = now + DOUBT_SECONDS  # it is heated all the same: a contact that stuck
+        body.fall = None  # and was perhaps before it was told
     believed = _believed_watts(case, body) if on else 0.0
     if on:
         _heed(case, body, now)
@@ -272,7 +273,7 @@ def _proven(case: Case, body: BodyMemory, watts: float, at: float, now: float) -
     body.opened, body.cool_share = False, 1.0
     expected = expected_watts(case)
     high = HIGH_SHARE if case.kept.volts else ROUGH_HIGH_SHARE
-    if watts >= high * expected and now >= body.doubtful_until:
+    if watts >= high * expected and now >= body.doubtful_until and not diagnosis.is_interrupted(case):
         share = room_share(case)
         body.most = [
             max(most, round(one / share, 2)) for most, one in zip(body.most, body.proven, strict=True)

@@ -59,9 +59,19 @@ def covered(case: Case, evidence: str, unsure: bool = False) -> None:
 
 def began_wall(case: Case) -> float:
     """The wall time since when what is named now may have been at work: what the log holds, three hours at least."""
-    log = case.kept.notes.get("cut-out", {}).get("log")
+    log = _log(case)
     gone = max(CYCLES_SECONDS, case.now.steady - log["at"] if log else 0.0)
     return case.now.best.timestamp() - gone
+
+
+def is_interrupted(case: Case) -> bool:
+    """Whether power went to nothing lately, and may have done so unseen between the reports since."""
+    return _log(case) is not None
+
+
+def _log(case: Case) -> Notes | None:
+    log: Notes | None = case.kept.notes.get("cut-out", {}).get("log")
+    return log
 
 
 def suspects(case: Case) -> bool:
@@ -321,7 +331,7 @@ def accept(kept: HeaterMemory, code: str) -> None:
             kept.notes.pop("covered", None)
         about.pop("cycles", None)
         cut_out = kept.notes.get("cut-out", {})
-        for name in ("log", "gone"):  # what it did before they looked says nothing of what it does from now on
+        for name in ("log", "gone"):  # what it did before they looked says no more
             cut_out.pop(name, None)
         if cut_out.get("looked"):  # twice without a long run between: it stands so, and is learned anew
             cut_out.pop("proven", None)
