@@ -53,13 +53,13 @@ def test_air_that_is_there_early_is_noted_once():
 @pytest.mark.parametrize(
     ("late", "since", "bias", "learned"),
     [
-        (2.5, 60.0, None, 0.5 * 4.0 / 60.0),
-        (2.5, 60.0, 0.01, 0.01 + 0.5 * 4.0 / 60.0),
-        (-7.5, 60.0, None, 0.3 * -6.0 / 60.0),
-        (-1.5, 60.0, 0.05, 0.05),
-        (-1.0, 60.0, None, 0.5 * 0.5 / 60.0),
-        (2.5, 20.0, None, 0.5 * 4.0 / 30.0),
-        (2.5, 30.5, None, 0.5 * 4.0 / 30.5),
+        (5.0, 60.0, None, 0.5 * 4.0 / 60.0),
+        (5.0, 60.0, 0.01, 0.01 + 0.5 * 4.0 / 60.0),
+        (-5.0, 60.0, None, 0.3 * -6.0 / 60.0),
+        (1.0, 60.0, 0.05, 0.05),
+        (1.5, 60.0, None, 0.5 * 0.5 / 60.0),
+        (5.0, 20.0, None, 0.5 * 4.0 / 30.0),
+        (5.0, 30.5, None, 0.5 * 4.0 / 30.5),
         (40.0, 300.0, None, 0.5 * 20.0 / 300.0),
         (-60.0, 300.0, None, 0.3 * -20.0 / 300.0),
         (30.0, 30.0, None, 0.2),
@@ -68,7 +68,7 @@ def test_air_that_is_there_early_is_noted_once():
     ],
 )
 def test_the_next_rise_is_begun_by_so_much_sooner_or_later(late, since, bias, learned):
-    """Half of what it came later than 1.5 minutes early, 0.3 of what sooner; as a share of the way, within a fifth."""
+    """Half of what it came later than a minute late, 0.3 of what sooner; as a share of the way, within a fifth."""
     known = {} if bias is None else {"bias": bias}
     if late >= 0.0:
         notes = after({"arriving": at(-late, since)} | known, air=19.8)

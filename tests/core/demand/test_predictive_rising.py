@@ -150,13 +150,13 @@ def test_a_rise_of_three_tenths_within_six_hours_is_one(low, high, lead):
 @pytest.mark.parametrize(
     ("air", "bias", "lead"),
     [
-        (17.0, None, 28.0 + 4.3 + 0.45 * 18.0),
-        (17.0, 0.1, 28.0 + 4.3 + 0.55 * 18.0),
-        (17.0, -0.1, 28.0 + 4.3 + 0.35 * 18.0),
-        (17.0, -0.9, 28.0 + 4.3),
-        (19.3, None, 5.0 + 4.3),
-        (18.8, None, 10.0 + 4.3),
-        (18.7, None, 11.0 + 4.3 + 0.45),
+        (17.0, None, 28.0 + 3.0 + 0.45 * 18.0),
+        (17.0, 0.1, 28.0 + 3.0 + 0.55 * 18.0),
+        (17.0, -0.1, 28.0 + 3.0 + 0.35 * 18.0),
+        (17.0, -0.9, 28.0 + 3.0),
+        (19.3, None, 5.0 + 3.0),
+        (18.8, None, 10.0 + 3.0),
+        (18.7, None, 11.0 + 3.0 + 0.45),
     ],
 )
 def test_it_is_begun_so_long_before_that_it_can_be_let_go_of(air, bias, lead):
@@ -208,7 +208,7 @@ def test_a_rise_begun_for_another_time_is_begun_anew_or_not_at_all():
 def test_it_is_let_go_of_once_there_is_much_time_to_spare(air, spare):
     """Seven minutes in the last 25 of the approach; before them fourteen and a tenth of what is to come."""
     arrival = 10.0 * (19.8 - air)
-    lead = arrival + 4.3 + 0.45 * max(0.0, arrival - 10.0) + spare
+    lead = arrival + 3.0 + 0.45 * max(0.0, arrival - 10.0) + spare
     asked = {}
     for extra in (-0.1, 0.1):
         found, _ = rising(lead + extra, air, notes={"rise": begun(lead + extra)}, was_on=True)
@@ -218,7 +218,7 @@ def test_it_is_let_go_of_once_there_is_much_time_to_spare(air, spare):
 
 def test_what_was_let_go_of_is_not_begun_before_its_time():
     """Off, it waits for the last moment; on, it goes on."""
-    for lead, was_on, power in ((41.0, False, False), (41.0, True, True), (40.0, False, True)):
+    for lead, was_on, power in ((39.5, False, False), (39.5, True, True), (39.0, False, True)):
         assert rising(lead, notes={"rise": begun(lead)}, was_on=was_on)[0] == Rise(True, 20.0, power)
 
 
