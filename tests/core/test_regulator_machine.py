@@ -149,7 +149,7 @@ class HouseMachine(RuleBasedStateMachine):
                 outdoor=outdoor,
                 plugs=plugs,
                 battery_percent=battery,
-                forecast=data.draw(worlds.forecasts),
+                forecast=worlds.FORECASTS.get(seconds, ()),
                 stopping=data.draw(st.integers(0, 19)) == 0,
             ),
             seconds,

@@ -55,15 +55,14 @@ def houses(draw, zone: str | None = None) -> House:
             room["quiet"] = [{"from": "22:00", "to": "06:00", "switches": draw(st.integers(0, 5))}]
         rooms.append(room)
     table = {
-        "house": {"timezone": zone or draw(st.sampled_from(("UTC", "Europe/Oslo", "America/St_Johns")))},
+        "house": {"timezone": zone or draw(st.sampled_from(("UTC", "Europe/Oslo", "America/St_Johns"))),
+                  "forecast": {"topic": "hours"}},
         "circuit": [{"name": "north", "breaker_amps": draw(st.sampled_from((6, 10, 16)))},
                     {"name": "south", "breaker_amps": 16}],
         "room": rooms,
     }
     if draw(st.booleans()):
         table["house"]["asleep"] = {"from": "23:00", "to": "06:30"}
-    if draw(st.booleans()):
-        table["house"]["forecast"] = {"topic": "hours"}
     if draw(st.booleans()):
         spot = heater("panel") | {"kind": "infrared"}
         table["spot"] = [{"name": "corner", "longest": "60 min", "heater": spot}]
@@ -76,9 +75,10 @@ numbers = st.one_of(
 values = st.one_of(st.floats(16, 23), st.floats(16, 23), numbers, st.sampled_from((None, True, "20", [], {}, b"")))
 
 
-forecasts = st.one_of(
-    st.just(()), st.lists(st.floats(-30, 30), max_size=30).map(tuple), st.lists(values, max_size=5).map(tuple)
-)
+FORECASTS = {
+    60.0: (4.0, 2.0, -6.0, -12.5, 1.0), 300.0: (3.0, float("nan")), 1200.0: (-40.0, 41.0), 7200.0: ("2", 10**400),
+}
+"""What a step after so many seconds tells of the coming hours, sense or none."""
 
 
 @st.composite

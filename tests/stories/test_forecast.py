@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tests.stories.known_room import NIGHTS_17, KnownRooms, house_of
+from tests.stories.known_room import ALWAYS_20, NIGHTS_17, KnownRooms, house_of
 from thermostatd.core.house import ForecastSource
 
 HOUR = 20
@@ -16,8 +16,8 @@ RISE = 10 * 60 + 30
 class Front(KnownRooms):
     """From 8° at four in the morning to -2° at six; `told` each hour of the coming day, or never."""
 
-    def __init__(self, *, told, law="predictive", **more):
-        house = house_of(usual=NIGHTS_17, control=law)
+    def __init__(self, *, told, law="predictive", usual=NIGHTS_17, **more):
+        house = house_of(usual=usual, control=law)
         if told:
             table = house.house.model_copy(update={"forecast": ForecastSource(topic="hours")})
             house = house.model_copy(update={"house": table})
@@ -61,6 +61,13 @@ def test_a_restart_in_the_night_keeps_the_forecast():
     whole.told = halved.told = False
     assert halved.run(4).runs == whole.run(4).runs
     assert halved.result.house.forecast == whole.result.house.forecast is not None
+
+
+def test_where_nothing_is_planned_hours_ahead_a_forecast_changes_nothing():
+    """A room that is held at its target all day answers to the weather as it comes: order for order the same."""
+    told, untold = (Front(told=one, usual=ALWAYS_20).run(11) for one in (True, False))
+    assert told.runs == untold.runs
+    assert told.switches() > 10
 
 
 @pytest.mark.parametrize("law", ["hysteresis", "proportional"])

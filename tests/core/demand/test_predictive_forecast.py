@@ -51,6 +51,17 @@ def test_it_stands_in_for_the_usual_day_and_that_goes_on_from_its_end():
     assert foreseen(Forecast((4.0, 2.0, 2.0), 0.0), outdoors=usual, minute=30.0)[4:] == [-2.0, 0.0]
 
 
+def test_where_it_is_not_asked_for_a_usual_day_goes_on():
+    """The search among few switchings is shown no forecast."""
+    room = replace(tracked(), outdoors=(0.0, 1.0), forecast=Forecast((4.0, 2.0), 0.0))
+    plain = replace(room, forecast=None)
+    for one in (room, plain):
+        assert (
+            one.free(Level(), ONE_FOR_ONE, foretold=False).tolist()
+            == plain.free(Level(), ONE_FOR_ONE).tolist()
+        )
+
+
 @pytest.mark.parametrize(
     ("felt", "forecast", "outdoor"),
     [

@@ -91,7 +91,8 @@ def _decide(case: Case, plans: Plans, tracked: Tracked) -> None:
     hold = float(holding_watts(plans.constants, aim, tracked.state.tolist(), tracked.inputs.tolist()))
     hold = min(max(hold - case.base_watts, 0.0), full)
     notes["share"] = round(hold / full, 3)
-    free = tracked.free(plans.near, plans.near_usual) + case.base_watts * plans.near.full
+    # the search goes on from its few switchings by what holds now: it must not be shown weather that changes that
+    free = tracked.free(plans.near, plans.near_usual, foretold=False) + case.base_watts * plans.near.full
     notes["want"], heat = _wants(case, plans, tracked, rise, aim, Power(full, hold), free)
     tell(case, plans, tracked, rise, full, free + full * heat)
 

@@ -44,13 +44,16 @@ class Tracked:
     day_minute: float
     forecast: Forecast | None = None
 
-    def free(self, found: Course, usual: Usual) -> Array:
-        """The air without any power from now on, at a course's samples: as forecast, or as a usual day goes on."""
+    def free(self, found: Course, usual: Usual, *, foretold: bool = True) -> Array:
+        """The air without any power from now on, at a course's samples: as forecast, or as a usual day goes on.
+
+        Without `foretold` it is always as a usual day goes on.
+        """
         air = found.free(self.state, self.inputs)
         minutes: Array = usual.every * (np.arange(len(air), dtype=float) + 0.5)
         if self.profile:
             air = air + usual.gift @ self._changes(self.profile, minutes)
-        if self.forecast is not None:
+        if self.forecast is not None and foretold:
             air = air + usual.outdoors @ self._forecast_changes(self.forecast, minutes)
         elif self.outdoors:
             air = air + usual.outdoors @ self._changes(self.outdoors, minutes)
