@@ -166,6 +166,7 @@ def test_minutes_are_taken_in_pairs():
     )
     found = record_of(ROOM, kept, 0.0)
     assert (found.minutes, found.watts, len(found)) == (2, 600.0, 3)
+    assert found.celsius.dtype == np.float64
     np.testing.assert_array_equal(found.celsius, [20.5, 21.0, NAN])
     np.testing.assert_array_equal(
         found.inputs, [[300.0, 2.0, 19.0, 0.0], [600.0, 4.0, 18.0, 0.0], [0.0, -1.0, 17.0, 0.0]]
