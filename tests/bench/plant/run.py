@@ -137,11 +137,11 @@ def _regulated(spec: Spec, trace: Trace) -> Any:
     known = knobs(spec.trouble)
     tables = house_tables(BUILDINGS[spec.house], spec.programme, spec.law, dict(spec.settings),
                           outdoor=known.outdoor, meter=known.meter, forecast=known.forecast)  # fmt: skip
-    foretold = _foretold(spec.weather) if known.forecast else None
+    foretold = foretold_of(spec.weather) if known.forecast else None
     return Regulated(BUILDINGS[spec.house], House.model_validate(tables), spec.seed, trace, known, foretold)
 
 
-def _foretold(weather: str) -> Any:
+def foretold_of(weather: str) -> Any:
     """The engine's own weather file, told an hour at a time and without error; it plays by the file's standard time."""
     from tests.bench.plant.engine import weather_file
     from thermostatd.rehearsal.epw import EpwWeather, read_epw

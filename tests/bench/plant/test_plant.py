@@ -19,7 +19,7 @@ from tests.bench.plant.faults import TROUBLES, knobs
 from tests.bench.plant.goals import Point, runaways
 from tests.bench.plant.houses import BUILDINGS, LIGHT, SOLID
 from tests.bench.plant.programme import PROGRAMMES, Rise, changes, house_tables, rises
-from tests.bench.plant.run import Run, Spec, simulate_here
+from tests.bench.plant.run import Run, Spec, foretold_of, simulate_here
 from tests.bench.plant.score import NEVER, arrived, brought, excess, full_power_minutes, switches_a_day
 from tests.bench.plant.trace import Trace
 from thermostatd.core.house import House
@@ -76,6 +76,16 @@ def test_a_regulated_day_is_heated_for_about_what_the_ideal_takes(ideal_day):
     assert run.trace.watts[late].sum() == pytest.approx(ideal_day.trace.watts[late].sum(), rel=0.1)
     assert np.abs(run.trace.air[late] - 20.0).max() < 1.5
     assert switches_a_day(run.trace).min() > 4
+
+
+def test_what_is_foretold_is_the_weather_that_the_engine_plays(ideal_day):
+    """Hour for hour of the first day, to the tenth; the engine takes its own first hour from its warm-up."""
+    told = foretold_of("newark").news(0.0)
+    assert list(told[1:24]) == pytest.approx(list(ideal_day.trace.outdoor[60::60]), abs=0.1)
+    assert max(told) - min(told) > 3.0
+    assert (knobs("forecast").forecast, knobs("").forecast) == (True, False)
+    tables = house_tables(LIGHT, "weekly", "predictive", {}, forecast=True)
+    assert House.model_validate(tables).house.forecast.topic == "hours"
 
 
 def test_heat_ends_up_in_the_room():
