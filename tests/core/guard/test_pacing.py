@@ -95,8 +95,8 @@ def test_a_warm_room_lowers_the_limit(monkeypatch):
 def test_a_body_that_draws_nothing_counts_one_watt(monkeypatch):
     """At no power it still cools from where it is."""
     opens = reached(10.0, 1.0, 60.0) / 0.98
-    assert judged(monkeypatch, opens=opens * 1.0001, warmth=60.0, watts=0.0, kept=RUNS)[0] == good("pacing")
-    assert judged(monkeypatch, opens=opens * 0.9999, warmth=60.0, watts=0.0, kept=RUNS)[0] == HELD
+    assert judged(monkeypatch, opens=opens * 1.000002, warmth=60.0, watts=0.0, kept=RUNS)[0] == good("pacing")
+    assert judged(monkeypatch, opens=opens * 0.999998, warmth=60.0, watts=0.0, kept=RUNS)[0] == HELD
 
 
 @pytest.mark.parametrize(
@@ -116,6 +116,20 @@ def test_a_shortest_run_is_not_cut_if_one_from_cold_would_fit(monkeypatch, ran, 
     assert judged(monkeypatch, opens=opens * 1.00001, warmth=500.0, kept=kept)[0] == (
         HELD if held else good("pacing")
     )
+
+
+def test_a_run_whose_start_is_not_known_counts_as_begun_now(monkeypatch):
+    """It is not cut before its shortest run, be that a second."""
+    kept = RUNS | {"on_since": None}
+    assert judged(monkeypatch, opens=100.0, warmth=500.0, kept=kept, min_on="1 s")[0] == good("pacing")
+
+
+def test_a_shortest_run_that_fits_in_a_cool_room_may_not_fit_in_a_warm_one(monkeypatch):
+    """A heater that may not finish one there is cut at once."""
+    opens = reached(300.0) / 0.98 * 1.00001
+    kept = RUNS | {"on_since": NOW - 10.0}
+    assert judged(monkeypatch, opens=opens, warmth=500.0, kept=kept)[0] == good("pacing")
+    assert judged(monkeypatch, opens=opens, warmth=500.0, kept=kept, air=35.0)[0] == HELD
 
 
 FELL = {"opens": 1.0, "warmth": 500.0}

@@ -256,7 +256,7 @@ def test_a_step_is_judged_by_the_power_of_now_and_the_rooms_air(monkeypatch):
     """One watt at least, and what the room leaves of the opening warmth."""
     for change in ({"watts": 0.0}, {"watts": 300.0}, {"air": WARM}):
         assert ends(monkeypatch, 0.101, **change)[0] is True
-        assert ends(monkeypatch, 0.099, **change)[0] is False
+        assert ends(monkeypatch, 0.09995, **change)[0] is False
 
 
 def test_a_trial_on_a_close_meter_has_no_steps(monkeypatch):
