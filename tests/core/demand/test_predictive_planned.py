@@ -8,6 +8,7 @@ from tests.core.guard.cases import NOW
 from tests.physics.thermal.rooms import KNOWN
 from thermostatd.core.demand import hysteresis, predictive
 from thermostatd.core.demand.predictive.planned import (
+    _fall,
     _fall_minutes,
     _until_fall,
     _wanted,
@@ -272,7 +273,7 @@ def test_from_a_fall_on_the_air_should_fall_as_a_room_without_heat_does(minutes,
     """A kelvin less for every hour that a loss of 100 W takes from it, from the aim, down to the lower target."""
     made = plans()
     cooling = tracked(18.0, store=500.0, free=-100.0)
-    found = _until_fall(made, cooling, 20.0, minutes, lower)
+    found = _until_fall(made, _fall(made, cooling, 20.0), 20.0, minutes, lower)
     at = made.near.minutes
     since = at - at[at >= minutes][0] + 4.0 if minutes < at[-1] else 0.0 * at
     expected = np.where(at < minutes, 20.0, np.maximum(20.0 - since / 60.0, lower))
@@ -284,6 +285,6 @@ def test_what_a_heater_holds_is_not_part_of_how_the_air_should_fall():
     """The walls are as they are, and the air is at the aim."""
     made = plans(KNOWN)
     for store in (0.0, 500.0):
-        found = _until_fall(made, tracked(19.0, store=store, mass=18.0, outdoor=2.0), 20.0, 0.0, 5.0)
+        found = _fall(made, tracked(19.0, store=store, mass=18.0, outdoor=2.0), 20.0)
         bare = made.near.free(np.array([0.0, 20.0, 18.0, 0.0, 0.0]), np.array([0.0, 2.0, 20.0, 0.0]))
         assert found == pytest.approx(bare, abs=1e-6)

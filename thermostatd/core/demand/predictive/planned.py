@@ -28,6 +28,8 @@ LOWEST_UNDER_KELVIN = 0.8
 BELOW_KELVIN = 0.3
 FALLEN_KELVIN = 0.05
 FREE_FALL_KELVIN = 0.1
+SHORT_FALL_MINUTES = 10.0
+"""A fall that the air makes sooner has no last switching before it: heat is wanted again right after."""
 
 
 def decide_by_model(case: Case) -> Demand | None:
@@ -117,12 +119,17 @@ def _wants(
     settled = _settled(case, plans, tracked, rise, power, soonest)
     if settled is not None:
         return settled, plans.near.full if settled else np.zeros(len(free))
-    ending = _fall_minutes(case, aim)
+    wanted, ending = _wanted(case, plans, aim, free), _fall_minutes(case, aim)
     if ending <= plans.ending_minutes and not case.notes["falling"]:
-        off = free - _until_fall(plans, tracked, aim, ending, float(case.target.next_celsius or aim))
-        switch, answer = plans.endings.best(off, case.was_on, power.full, plans.switch_cost, soonest, ending)
-        return case.was_on != switch, answer
-    off = free - _wanted(case, plans, aim, free)
+        fall, lower = _fall(plans, tracked, aim), float(case.target.next_celsius or aim)
+        wanted = _until_fall(plans, fall, aim, ending, lower)
+        if fall[plans.near.minutes <= SHORT_FALL_MINUTES].min() > lower:
+            off = free - wanted
+            switch, answer = plans.endings.best(
+                off, case.was_on, power.full, plans.switch_cost, soonest, ending
+            )
+            return case.was_on != switch, answer
+    off = free - wanted
     found, row = plans.search.best(off, case.was_on, power.full, power.hold, plans.switch_cost, soonest)
     on = case.was_on != (int(found.minutes[row, 0]) == 0)
     return on, plans.search.air(found, row, case.was_on)
@@ -166,12 +173,16 @@ def _wanted(case: Case, plans: Plans, aim: float, free: Array) -> Array:
     return np.asarray(np.maximum(wanted, free)) if case.notes["falling"] else wanted
 
 
-def _until_fall(plans: Plans, tracked: Tracked, aim: float, minutes: float, lower: float) -> Array:
-    """The same where a fall is near: from it on, the air as it falls without a heater's store."""
-    wanted = np.full(len(plans.near.minutes), aim)
-    after = int(np.searchsorted(plans.near.minutes, minutes))
+def _fall(plans: Plans, tracked: Tracked, aim: float) -> Array:
+    """The air as it falls from there without a heater's store."""
     state = tracked.state.copy()
     state[Z], state[AIR] = 0.0, aim
-    fall = plans.near.free(state, tracked.inputs)
+    return plans.near.free(state, tracked.inputs)
+
+
+def _until_fall(plans: Plans, fall: Array, aim: float, minutes: float, lower: float) -> Array:
+    """Where the air should be with a fall so near: from it on, as it falls."""
+    wanted = np.full(len(plans.near.minutes), aim)
+    after = int(np.searchsorted(plans.near.minutes, minutes))
     wanted[after:] = np.maximum(fall[: len(wanted) - after], lower)
     return wanted
