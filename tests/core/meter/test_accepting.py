@@ -41,7 +41,14 @@ def accepted(notes, code):
     return kept.notes
 
 
-TOLD = {"code": "less-power", "evidence": "as seen", "level": 900.0, "low": [900.0, 1], "share": 0.5}
+TOLD = {
+    "code": "less-power",
+    "evidence": "as seen",
+    "level": 900.0,
+    "low": [900.0, 1],
+    "share": 0.5,
+    "cycles": [],
+}
 
 
 def test_what_it_draws_now_is_its_usual_power():
@@ -55,9 +62,9 @@ def test_what_it_draws_now_is_its_usual_power():
 
 
 def test_a_look_at_the_dial_changes_no_usual_power():
-    """The dial has no level."""
+    """The dial has no level, whatever stands there."""
     notes = {
-        "meter": {"code": "dial-down", "evidence": "as seen", "level": None, "share": 0.4, "usual": 1500.0}
+        "meter": {"code": "dial-down", "evidence": "as seen", "level": 900.0, "share": 0.4, "usual": 1500.0}
     }
     assert accepted(notes, "dial-down") == {"meter": {"usual": 1500.0}}
 

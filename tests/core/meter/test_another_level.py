@@ -38,7 +38,7 @@ def begun(level, about, toml=PLAIN, power=QUICK, opened=None, warm=False):
 
 def test_the_first_run_tells_what_is_usual():
     """To a tenth of a watt."""
-    assert begun(1500.04, {}) == (False, {"usual": 1500.0, "runs": 1})
+    assert begun(1500.26, {}) == (False, {"usual": 1500.3, "runs": 1})
     assert begun(1500.0, {"usual": 1500.0, "runs": 99})[1]["runs"] == 99
 
 
@@ -103,9 +103,9 @@ def test_too_little_was_seen_for_two_runs():
     """The third names it; and where something was named already, that was enough."""
 
     def more(case):
-        return diagnosis.rose(case, QUICK, 900.0, 1500.04)
+        return diagnosis.rose(case, QUICK, 900.0, 1500.26)
 
-    assert after(more, {"usual": 900.0, "runs": 2})[1] == {"usual": 1500.0, "runs": 2}
+    assert after(more, {"usual": 900.0, "runs": 2})[1] == {"usual": 1500.3, "runs": 2}
     assert after(more, {"usual": 900.0, "runs": 3})[1]["code"] == "selector-moved"
     assert (
         after(more, {"usual": 900.0, "runs": 2, "code": "less-power", **TOLD})[1]["code"] == "selector-moved"
@@ -119,7 +119,13 @@ def test_too_little_was_seen_for_two_runs():
 def test_a_selector_that_was_told_is_told_anew_only_for_another_level(level, exact, told):
     """As far as the meter can tell levels apart."""
     about = {"usual": 600.0, "runs": 9, "code": "selector-moved", "evidence": "as seen", "level": 1500.0}
-    assert after(lambda case: diagnosis.flowed(case, level, exact), about)[1]["evidence"] == told
+    power = QUICK if exact else ROUGH
+    for tell in (
+        lambda case: diagnosis.flowed(case, level, exact),
+        lambda case: diagnosis.rose(case, power, 600.0, level),
+        lambda case: diagnosis.began(case, power, level, None, False),
+    ):
+        assert after(tell, about)[1]["evidence"] == told
 
 
 def test_another_trouble_on_that_level_is_no_moved_selector_told():
@@ -130,9 +136,10 @@ def test_another_trouble_on_that_level_is_no_moved_selector_told():
 
 def test_less_than_usual_says_nothing_of_a_short_run_or_of_a_rise():
     """At least so much flowed; and from nothing to less than usual is for the next switch-on to tell."""
-    about = {"usual": 1500.0, "runs": 9}
-    assert after(lambda case: diagnosis.flowed(case, 900.0, True), about)[1] == about
-    assert after(lambda case: diagnosis.rose(case, QUICK, 600.0, 900.0), about)[1] == about
+    about = {"usual": 1500.0, "runs": 9, "code": "less-power", "evidence": "as seen", "level": 900.0}
+    for watts in (900.0, 1380.0):
+        assert after(lambda case, watts=watts: diagnosis.flowed(case, watts, True), about)[1] == about
+        assert after(lambda case, watts=watts: diagnosis.rose(case, QUICK, 600.0, watts), about)[1] == about
 
 
 def test_where_nothing_is_usual_yet_nothing_is_more():
@@ -179,7 +186,7 @@ def test_less_from_switch_on_of_a_cold_body(level, toml, power, opened, code, ev
 def test_a_slow_meter_has_to_see_it_twice():
     """Once is counted, another level is counted anew."""
     about = {"usual": 1500.0, "runs": 5}
-    assert begun(700.04, about, power=SLOW) == (False, about | {"runs": 6, "low": [700.0, 1]})
+    assert begun(700.26, about, power=SLOW) == (False, about | {"runs": 6, "low": [700.3, 1]})
     other = about | {"low": [1000.0, 1]}
     assert begun(700.0, other, power=SLOW) == (False, about | {"runs": 6, "low": [700.0, 1]})
     assert begun(740.0, about | {"low": [700.0, 1]}, power=SLOW)[1]["low"] == [740.0, 2]

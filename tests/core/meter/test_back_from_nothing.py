@@ -115,6 +115,9 @@ def test_twice_early_and_late_back_is_a_cover():
 
 def test_what_may_be_either_is_said_so():
     """It rests, but nobody is told that it is covered for sure."""
+    case = case_of(notes={"meter": {"runs": 2, "cycles": [[NOW - 1000, 0.5, 1500]]}})
+    diagnosis.came_back(case, QUICK, {"most": 600.0, "before": 1500.0}, 1200.0, 1000.0)
+    assert case.kept.notes["covered"]["unsure"] is False, "where nobody says that it may be"
     named, notes = back([NOW - 1000, 0.5, 1500], unsure=True)
     assert not named
     assert notes["covered"]["unsure"] is True

@@ -164,8 +164,8 @@ def test_a_long_run_of_a_heater_with_nothing_noted_changes_nothing():
     ("tell", "evidence"),
     [
         (
-            lambda case: diagnosis.opened_early(case, {"seconds": 300.0, "most": 250.0}, 500.0),
-            "Its own cut-out opened after 5 min, at 50 % of the warmth that it has stood before.",
+            lambda case: diagnosis.opened_early(case, {"seconds": 300.0, "most": 450.0}, 500.0),
+            "Its own cut-out opened after 5 min, at 90 % of the warmth that it has stood before.",
         ),
         (
             lambda case: diagnosis.opened_early(case, {"seconds": 20.0, "most": 250.0}, 500.0),
@@ -176,8 +176,8 @@ def test_a_long_run_of_a_heater_with_nothing_noted_changes_nothing():
             "Its own cut-out opened at 62 % of the warmth that it has stood before, or sooner.",
         ),
         (
-            lambda case: diagnosis.still_open(case, 1800.0),
-            "Its own cut-out opened far too early, and was open yet after 30 min.",
+            lambda case: diagnosis.still_open(case, 3600.0),
+            "Its own cut-out opened far too early, and was open yet after 60 min.",
         ),
         (
             lambda case: diagnosis.overheated(case, {"after": 588.0, "at": NOW - 600.0}),
