@@ -238,4 +238,4 @@ def test_nothing_twice_running_says_no_more(whats, so):
 
 def test_its_length_is_told_in_hours_and_reports():
     """The relay's switchings are no reports."""
-    assert logbook.length(logged(*reports(NOTHING, OFF, ON, FLOWS, FLOWS, NOTHING))) == (1.0, 4)
+    assert logbook.length(logged(*reports(OFF, ON, FLOWS, NOTHING, FLOWS, FLOWS))) == (1.0, 4)
