@@ -6,7 +6,7 @@ import pytest
 
 from tests.core.guard.cases import NOON, NOW
 from tests.core.meter.test_replay import WATTS, heater_of, known, log_of
-from tests.core.meter.watching import BEGAN, OIL, heater
+from tests.core.meter.watching import BEGAN, GONE, OIL, heater, show
 from thermostatd.core.body.state import BodyMemory, Lesson
 from thermostatd.core.body.store import CANDIDATES
 from thermostatd.core.facts import HeaterFacts, LevelFact, TripFact
@@ -212,6 +212,27 @@ def test_a_log_of_a_cover_makes_it_sure(about, covered, tries, told):
     _, found = read(case)
     assert (found["tries"], found["unsure"]) == (tries, False)
     assert found.get("evidence") == (said_of(case, COVER) if told else None)
+
+
+@pytest.mark.parametrize(("hours", "dial", "leans"), [(0.65, False, True), (2.0, True, False)])
+def test_a_log_that_is_not_sure_may_lean_to_a_cover(hours, dial, leans):
+    """That is told beside what is unsure, and taken back where it does not lean any more."""
+    case = logged(hours, 300.0, dial=dial, covered={"tries": 1, "unsure": True, "leans": "before"})
+    about, covered = read(case)
+    assert covered == {"tries": 1, "unsure": True, "leans": said_of(case, LEANS) if leans else None}
+    assert about == {}
+    assert read(logged(hours, 300.0, dial=dial, covered={"tries": 1}))[1] == {"tries": 1}
+
+
+@pytest.mark.parametrize(("dial", "unsure"), [(False, False), (True, True)])
+def test_twice_early_and_late_back_is_surely_a_cover_where_the_log_says_so(dial, unsure):
+    """Else it may be either."""
+    case = logged(dial=dial, meter={"runs": 20, "cycles": [[NOW - 2000.0, 0.5, 900]]})
+    gone = GONE | {"most": 500.0}
+    case.notes("cut-out").update(gone=gone, proven=[[1500.0, 1000.0]])
+    notes = show(case, "rose", 0.0, 1500.0)
+    assert "gone" not in notes
+    assert case.kept.notes["covered"]["unsure"] is unsure
 
 
 def test_what_a_log_has_told_is_not_read_again():
