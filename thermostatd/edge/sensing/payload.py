@@ -51,7 +51,7 @@ def celsius_from(
 
 
 def hourly_from(payload: bytes, source: ForecastSource) -> tuple[float, ...] | Missing:
-    """The outdoor air of the coming hours in a payload, °C, or Missing with the reason: it counts whole or not at all."""
+    """The outdoor air of the coming hours in a payload, °C, whole, or Missing with the reason."""
     told = value_at(payload, source.pointer)
     if isinstance(told, Missing):
         return told

@@ -64,7 +64,7 @@ class Tracked:
         return np.asarray(_of_day(day, self.day_minute + minutes) - _of_day(day, self.day_minute + since))
 
     def _forecast_changes(self, forecast: Forecast, minutes: Array) -> Array:
-        """The same outdoors by the forecast; beyond its last hour a usual day goes on from there, where one is known."""
+        """The same outdoors by the forecast; from its last hour on a usual day goes on, where one is known."""
         told = np.array([forecast.at(MINUTE * minute) for minute in minutes]) - forecast.at(0.0)
         ends = forecast.left_seconds / MINUTE
         if self.outdoors:
