@@ -264,8 +264,8 @@ def awaken(
 ) -> dict[str, Any]:
     """A memory as a newly started process may use it: nothing has been heard and every plug counts as told OFF.
 
-    `elapsed_known` False means that the time down is unknown: spots end, and a forecast is dropped. For `settle_seconds`
-    after the first step a forward jump of the wall clock is the clock being set, and is believed.
+    `elapsed_known` False means that the time down is unknown: spots end, and a forecast is dropped. For
+    `settle_seconds` after the first step a forward jump of the wall clock is the clock being set, and is believed.
     """
     memory = from_plain(plain)
     last = memory.clock.last_steady
