@@ -46,10 +46,17 @@ def test_a_fall_near_what_it_stood_is_an_opening_to_learn_from():
     assert "covered" not in case.kept.notes
 
 
+def test_what_is_kept_of_an_opening_is_kept_to_a_tenth():
+    """Of a second and of a watt."""
+    opened = show(heater(), "fell", 1500.0, 588.0, (440.0, 460.52), (NOW - 20.0, NOW - 0.48))["open"]
+    assert [opened[name] for name in ("at", "seconds", "warmth", "most")] == [NOW - 10.2, 589.8, 450.3, 460.5]
+
+
 def test_only_the_last_dozen_are_kept_and_all_are_counted():
     """The oldest goes."""
     facts = HeaterFacts(trips=[trip(hours_ago=20 - n) for n in range(12)], trip_count=40)
-    show(heater({"openings": 3}, facts=facts), "fell", 1500.0, 588.0)
+    notes = show(heater({"openings": 3}, facts=facts), "fell", 1500.0, 588.0)
+    assert notes["openings"] == 4
     assert (len(facts.trips), facts.trip_count) == (12, 41)
     assert facts.trips[0] == trip(hours_ago=19)
     assert facts.trips[-1].at_wall == WALL - 10.0
@@ -166,14 +173,14 @@ FREE = {"proven": [[1500.0, 1000.0]], "gone": GONE}
 
 def test_back_after_what_it_stood_it_was_its_cut_out():
     """It taught, it is told both ways, and the log of it is over."""
-    case = heater(FREE | {"log": {"ev": []}})
+    case = heater(FREE | {"log": {"ev": []}, "openings": 3})
     notes = show(case, "rose", 0.0, 1450.0)
     assert case.kept.facts.trips == [TripFact(WALL - 700.0, 300.0, 1500.0, 0.0, 850.0)]
     assert notes["news"] == [
         ["cut-out-opened", {"before": 1500.0, "after": 0.0}],
         ["cut-out-closed", {"watts": 1450.0}],
     ]
-    assert notes["openings"] == 1
+    assert notes["openings"] == 4
     assert not {"gone", "log"} & set(notes)
     assert case.kept.notes["meter"]["cycles"] == [[NOW, 1.0, 690]]
 
@@ -242,7 +249,7 @@ def test_twice_early_and_late_back_may_be_either():
 def test_once_it_is_the_dial_what_it_did_taught_nothing():
     """Openings to nothing from that level of the last three hours are forgotten, and their lessons; others stay."""
     stay = [trip(0.0, hours_ago=4.0), trip(588.0), trip(0.0, before=900.0)]
-    facts = HeaterFacts(trips=[*stay, trip(0.0), trip(0.0, 2.9)], trip_count=20, opens_watts=500.0)
+    facts = HeaterFacts(trips=[*stay, trip(0.0), trip(0.0, 2.9, 1370.0)], trip_count=20, opens_watts=500.0)
     body = BodyMemory(lessons=[lesson(4.0), lesson(2.0)], most=[0.0] * CANDIDATES)
     early = {"runs": 9, "cycles": [[NOW - 2000.0, 0.5, 300]]}
     case = heater(FREE | {"gone": GONE | {"most": 500.0}}, facts=facts, body=body, more={"meter": early})

@@ -6,6 +6,7 @@ import pytest
 
 from tests.core.guard.cases import NOON, NOW
 from tests.core.meter.watching import BEGAN, GONE, OIL, OPEN, heater, show
+from tests.stories.teller import study
 from thermostatd.core.body.state import BodyMemory, Lesson
 from thermostatd.core.body.store import CANDIDATES
 from thermostatd.core.facts import HeaterFacts, TripFact
@@ -135,8 +136,8 @@ def test_an_odd_lesson_of_it_is_forgotten_too():
     assert case.kept.facts.opens_watts is None, "without a store nothing can be told"
 
 
-HOT = {"hot": 250.04, "proven": [[1500.0, 500.0]]}
-FOUND = {"on_at": BEGAN, "before": 1500.0, "after": 588.0, "at": BEGAN, "seconds": 0.0, "warmth": 250.0, "most": 250.0,
+HOT = {"hot": 250.26, "proven": [[1500.0, 500.0]]}
+FOUND = {"on_at": BEGAN, "before": 1500.0, "after": 588.0, "at": BEGAN, "seconds": 0.0, "warmth": 250.3, "most": 250.3,
          "found": True}  # fmt: skip
 
 
@@ -168,6 +169,7 @@ def test_what_was_found_open_and_is_cold_by_now_was_another_level():
     ("level", "notes", "about", "how", "found"),
     [
         (588.0, {}, {}, {}, True),
+        (588.0, {"hot": 250.0}, {}, {}, True),
         (588.0, {"hot": 249.0}, {}, {}, False),
         (588.0, {"hot": 0.0}, {}, {}, False),
         (588.0, {"hot": 249.0, "stuck_at": NOW - 60.0}, {}, {}, True),
@@ -175,8 +177,8 @@ def test_what_was_found_open_and_is_cold_by_now_was_another_level():
         (588.0, {"proven": [[1500.0, 0.0]]}, {}, {}, False),
         (588.0, {}, {"usual": None}, {}, False),
         (588.0, {}, {"usual": 588.0}, {}, False),
-        (588.0, {}, {"usual": 500.0}, {}, False),
-        (1420.0, {}, {}, {}, False),
+        (588.0, {"proven": [[500.0, 400.0]]}, {"usual": 500.0}, {}, False),
+        (1420.0, {}, {}, {"toml": study(heater="settings_watts = [600, 1420]")}, False),
         (700.0, {}, {}, {}, False),
         (900.0, {}, {}, {"toml": OIL}, True),
         (588.0, {}, {"code": "less-power", "evidence": "", "level": 588.0}, {}, False),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from copy import deepcopy
+
 from tests.core.guard.cases import NOW, case_of
 from tests.stories.teller import study
 from thermostatd.core.facts import HeaterFacts
@@ -20,7 +22,7 @@ GONE = {"on_at": BEGAN, "before": 1500.0, "after": 0.0, "at": NOW - 700.0, "seco
 
 def heater(notes=(), *, toml=None, facts=None, body=None, more=(), **kept):
     """Its case, `notes` of its cut-out, and `more` notes; its run began ten minutes ago."""
-    known = {"cut-out": {"on_at": BEGAN} | dict(notes)} | dict(more)
+    known = deepcopy({"cut-out": {"on_at": BEGAN} | dict(notes)} | dict(more))
     kept |= {"body": body} if body is not None else {}
     return case_of(toml=toml, notes=known, facts=facts or HeaterFacts(), **kept)
 
