@@ -1,6 +1,7 @@
 """Whether heat is wanted for the coming minute, and what is told of it: settled plainly, or searched for."""
 
 import json
+from dataclasses import replace
 
 import pytest
 
@@ -8,6 +9,7 @@ from tests.core.demand.round_rooms import LEAKY, WATTS, case, hush, plans, targe
 from tests.core.guard.cases import NOW
 from tests.physics.thermal.rooms import KNOWN
 from thermostatd.core.demand.predictive.planned import _decide, _fall, _until_fall
+from thermostatd.core.values import Forecast
 from thermostatd.physics.thermal.model import holding_watts
 
 
@@ -253,3 +255,10 @@ def test_a_fall_that_the_air_makes_in_ten_minutes_is_no_end_of_heating(outdoor, 
     assert (course[-1] < lower - 0.5) is ends
     if not ends:
         assert course == pytest.approx([20.0, 20.0, *[lower] * 6], abs=0.35)
+
+
+def test_the_search_among_the_next_switchings_goes_by_the_weather_of_now():
+    """A cold front that is forecast for this hour changes nothing in it."""
+    plain = tracked(20.0, outdoor=0.0)
+    front = replace(plain, forecast=Forecast((0.0, -30.0), 0.0))
+    assert decided(room=front)[:2] == decided(room=plain)[:2]
