@@ -60,6 +60,14 @@ def test_a_level_that_is_known_follows_as_a_mean(known, watts, then):
     assert facts.level_watts == then.watts
 
 
+@pytest.mark.parametrize(("exact", "count"), [(True, 2), (False, 1)])
+def test_a_tenth_off_is_another_level_only_with_volts(exact, count):
+    """Without, it may be the mains."""
+    facts = HeaterFacts(levels=[LevelFact(1500.0, 9.0)])
+    levels.see(facts, 1370.0, 5000.0, exact)
+    assert len(facts.levels) == count
+
+
 def test_the_third_sight_makes_it_sure():
     """Lowest first."""
     facts = HeaterFacts(levels=[LevelFact(900.0, 9.0, 3), LevelFact(600.0, 9.0, 4), LevelFact(300.0, 9.0, 2)])

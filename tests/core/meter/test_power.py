@@ -10,7 +10,7 @@ from tests.core.guard.cases import case_of
 from thermostatd.core.body.state import BodyMemory
 from thermostatd.core.memory import HeaterMemory
 from thermostatd.core.meter.power import Power, near, power_of
-from thermostatd.core.meter.warmth import cool_to, later
+from thermostatd.core.meter.warmth import cool_to, later, tau_seconds
 
 HEATER = case_of().heater  # 600 W: it draws from 18 W on
 
@@ -68,8 +68,8 @@ def test_up_to_the_floor_no_power_flows(watts, nothing):
 
 
 def test_with_volts_it_is_exact_and_at_the_nominal_voltage():
-    """A resistance: 600 W at 115 V would be 2400 W at 230 V; without volts the watts stand as told."""
-    assert told(volts=115.0) == Power(2400.0, 1000.0, True, True, False, False)
+    """A resistance: 600 W at 460 V would be 150 W at 230 V; without volts the watts stand as told."""
+    assert told(volts=460.0) == Power(150.0, 1000.0, True, True, False, False)
     assert told() == Power(600.0, 1000.0, False, True, False, False)
 
 
@@ -87,6 +87,12 @@ def test_warmth_goes_to_the_power_within_its_time_constant():
     assert later(0.0, 1000.0, 900.0, 900.0) == pytest.approx(1000.0 * (1.0 - 1.0 / e))
     assert later(500.0, 1000.0, 0.5, 900.0) == pytest.approx(1000.0 - 500.0 * e ** (-0.5 / 900.0), abs=1e-9)
     assert later(500.0, 1000.0, -10.0, 900.0) == 500.0
+
+
+def test_a_kinds_time_constant_is_its_store_over_the_slope_of_its_output():
+    """EN 442: the output goes as the rise to the power of 1.3, so near its label it takes c·rise/(1.3·P); the panel's
+    2.5 J/(K·W) and 60 K are common practice, no published source."""
+    assert tau_seconds("panel") == pytest.approx(2.5 * 60.0 / 1.3)
 
 
 def test_a_resting_body_is_brought_up_to_a_second():
