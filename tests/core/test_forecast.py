@@ -107,7 +107,7 @@ def test_it_outlives_a_restart_of_known_length_only():
     plain = json.loads(json.dumps(to_plain(memory_of(FRONT, NOW))))
     assert from_plain(awaken(plain)).forecast == ForecastMemory([4.0, 2.0, -6.0], NOW)
     assert from_plain(awaken(plain, elapsed_known=False)).forecast == ForecastMemory()
-    assert to_plain(memory_of())["forecast"] == {}
+    assert "forecast" not in to_plain(memory_of())
 
 
 @given(

@@ -1,7 +1,7 @@
 """The forecast of the outdoor air: taken in, kept for half a day, and known as long as it lasts.
 
 Rules: one that holds anything but plausible numbers brings nothing, and the one before it stays; a day of it is kept,
-which is more than anyone plans ahead; it ends twelve hours after it was told, or with its own last hour.
+in tenths, more than anyone plans ahead; it ends twelve hours after it was told, or with its own last hour.
 """
 
 from __future__ import annotations
@@ -24,7 +24,9 @@ def forecast_of(
         memory.forecast = ForecastMemory()
         return None
     if _sound(seen.forecast, span):
-        memory.forecast = ForecastMemory([float(one) for one in seen.forecast[:KEPT_VALUES]], now.steady)
+        memory.forecast = ForecastMemory(
+            [round(float(one), 1) for one in seen.forecast[:KEPT_VALUES]], now.steady
+        )
     kept = memory.forecast
     if kept.at is None or len(kept.celsius) < LEAST_VALUES:
         return None

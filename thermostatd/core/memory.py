@@ -208,6 +208,8 @@ def to_plain(memory: Memory) -> dict[str, Any]:
     _leave_out(plain["clock"], ClockMemory)
     _leave_out(plain["outdoor"], AirMemory)
     _leave_out(plain["forecast"], ForecastMemory)
+    if not plain["forecast"]:
+        del plain["forecast"]
     for room in plain["rooms"].values():
         room["air"]["trail"] = [list(point) for point in room["air"]["trail"]]
         _leave_out(room["air"], AirMemory)

@@ -112,8 +112,10 @@ def _replayed(case: Case, notes: Notes) -> None:
         diagnosis.covered(case, said(COVERED_SAID, reports=reports, hours=hours))
     elif covered.get("unsure"):
         hours, reports = logbook.length(notes)
-        why = said(LEANS_SAID, reports=reports, hours=hours) if found.leans_to_a_cover else None
-        covered["leans"] = why
+        if found.leans_to_a_cover:
+            covered["leans"] = said(LEANS_SAID, reports=reports, hours=hours)
+        else:
+            covered.pop("leans", None)
 
 
 def _started(case: Case, notes: Notes, power: Power, this: Happening) -> None:
