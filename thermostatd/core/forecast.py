@@ -14,6 +14,7 @@ from thermostatd.core.values import Forecast, Observation, is_finite
 LEAST_VALUES, MOST_VALUES = 2, 240
 KEPT_VALUES = 25
 LONGEST_SECONDS = 12 * 3600.0
+MILD_CELSIUS = 5.0
 
 
 def forecast_of(
@@ -35,6 +36,13 @@ def forecast_of(
         memory.forecast = ForecastMemory()
         return None
     return found
+
+
+def outdoors_now(felt_celsius: float | None, forecast: Forecast | None) -> float:
+    """The outdoor air, °C: as felt, or as forecast for now, or a mild day's."""
+    if felt_celsius is not None:
+        return felt_celsius
+    return MILD_CELSIUS if forecast is None else forecast.at(0.0)
 
 
 def _sound(told: object, span: tuple[float, float]) -> bool:

@@ -16,14 +16,14 @@ from dataclasses import dataclass, field
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from thermostatd.core.forecast import MILD_CELSIUS, outdoors_now
 from thermostatd.core.house import House, Room
-from thermostatd.core.results import HeaterResult, HouseResult, Result
+from thermostatd.core.results import HeaterResult, Result
 from thermostatd.core.values import Moment, Observation, PlugReport, Reading, is_finite
 
 MOST_MINUTES = 6 * 1440
 SLACK_MINUTES = 60
 LONGEST_HOLE_MINUTES = 720
-MILD_CELSIUS = 5.0
 METER_SETTLE_SECONDS = 60.0
 DRAWING_SHARE = 0.03
 COLUMNS = ("celsius", "outdoor", "neighbours", "watts")
@@ -149,7 +149,8 @@ class History:
         self.clock_minutes = (
             local.hour * 60.0 + local.minute + local.second / 60.0 - moment.steady / 60.0
         ) % 1440.0
-        outdoor = _outdoors(result.house)
+        felt = result.house.outdoor
+        outdoor = outdoors_now(felt.celsius if isinstance(felt, Reading) else None, result.house.forecast)
         airs = {name: room.air for name, room in result.rooms.items() if isinstance(room.air, Reading)}
         total = sum(air.celsius for air in airs.values())
         for room in self._house.rooms:
@@ -209,13 +210,6 @@ class History:
         except (KeyError, TypeError, AttributeError, zlib.error) as fault:
             raise ValueError(f"this history cannot be read: {fault!r}") from fault
         return history
-
-
-def _outdoors(house: HouseResult) -> float:
-    """The outdoor air, °C: as felt, or as forecast for now, or a mild day's; what predictive control goes by."""
-    if isinstance(house.outdoor, Reading):
-        return house.outdoor.celsius
-    return MILD_CELSIUS if house.forecast is None else house.forecast.at(0.0)
 
 
 def _meter(draw: _Draw, report: PlugReport | None, steady: float, nominal: float) -> None:

@@ -7,7 +7,8 @@ import pytest
 
 from tests.core.demand.round_rooms import LEAKY, case, plans, thermal, tracked
 from tests.core.guard.cases import NOW
-from thermostatd.core.demand.predictive.tracking import MILD_CELSIUS, follow
+from thermostatd.core.demand.predictive.tracking import follow
+from thermostatd.core.forecast import MILD_CELSIUS
 from thermostatd.core.values import Forecast
 from thermostatd.physics.thermal.model import OUTDOOR
 from thermostatd.physics.thermal.plans import Usual

@@ -58,7 +58,7 @@ def test_back_on_its_usual_power_nothing_is_wrong_any_more(code):
     """What was told of another level is taken back, at a switch-on, in a run, or by a run too short to say more."""
     about = {"usual": 1500.0, "runs": 5, "code": code, "low": [900.0, 2], **TOLD}
     assert begun(1500.0, about) == (False, {"usual": 1500.0, "runs": 6})
-    assert after(lambda case: diagnosis.rose(case, QUICK, 900.0, 1420.0), about)[1] == {
+    assert after(lambda case: diagnosis.rose(case, QUICK, 1420.0), about)[1] == {
         "usual": 1500.0,
         "runs": 5,
     }
@@ -69,7 +69,7 @@ def test_its_usual_power_says_nothing_of_its_dial():
     """A dial turned down stays named, but a low level that was counted is over."""
     dial = {"usual": 1500.0, "runs": 5, "code": "dial-down", "evidence": "as seen", "level": None}
     assert begun(1500.0, dial | {"low": [900.0, 1]}) == (False, dial | {"runs": 6})
-    assert after(lambda case: diagnosis.rose(case, QUICK, 900.0, 1500.0), dial)[1] == dial
+    assert after(lambda case: diagnosis.rose(case, QUICK, 1500.0), dial)[1] == dial
     assert after(lambda case: diagnosis.flowed(case, 1500.0, True), dial)[1] == dial
 
 
@@ -83,7 +83,7 @@ def moved(level, usual):
     "tell",
     [
         lambda case: diagnosis.began(case, QUICK, 1500.0, None, False),
-        lambda case: diagnosis.rose(case, QUICK, 600.0, 1500.0),
+        lambda case: diagnosis.rose(case, QUICK, 1500.0),
         lambda case: diagnosis.flowed(case, 1500.0, True),
     ],
 )
@@ -103,7 +103,7 @@ def test_too_little_was_seen_for_two_runs():
     """The third names it; and where something was named already, that was enough."""
 
     def more(case):
-        return diagnosis.rose(case, QUICK, 900.0, 1500.26)
+        return diagnosis.rose(case, QUICK, 1500.26)
 
     assert after(more, {"usual": 900.0, "runs": 2})[1] == {"usual": 1500.3, "runs": 2}
     assert after(more, {"usual": 900.0, "runs": 3})[1]["code"] == "selector-moved"
@@ -122,7 +122,7 @@ def test_a_selector_that_was_told_is_told_anew_only_for_another_level(level, exa
     power = QUICK if exact else ROUGH
     for tell in (
         lambda case: diagnosis.flowed(case, level, exact),
-        lambda case: diagnosis.rose(case, power, 600.0, level),
+        lambda case: diagnosis.rose(case, power, level),
         lambda case: diagnosis.began(case, power, level, None, False),
     ):
         assert after(tell, about)[1]["evidence"] == told
@@ -139,14 +139,14 @@ def test_less_than_usual_says_nothing_of_a_short_run_or_of_a_rise():
     about = {"usual": 1500.0, "runs": 9, "code": "less-power", "evidence": "as seen", "level": 900.0}
     for watts in (900.0, 1380.0):
         assert after(lambda case, watts=watts: diagnosis.flowed(case, watts, True), about)[1] == about
-        assert after(lambda case, watts=watts: diagnosis.rose(case, QUICK, 600.0, watts), about)[1] == about
+        assert after(lambda case, watts=watts: diagnosis.rose(case, QUICK, watts), about)[1] == about
 
 
 def test_where_nothing_is_usual_yet_nothing_is_more():
     """A short run does not tell what is usual, and a rise clears what was told."""
     assert after(lambda case: diagnosis.flowed(case, 1500.0, True), {})[1] == {}
     about = {"code": "less-power", **TOLD}
-    assert after(lambda case: diagnosis.rose(case, QUICK, 600.0, 1500.0), about)[1] == {}
+    assert after(lambda case: diagnosis.rose(case, QUICK, 1500.0), about)[1] == {}
 
 
 OPENED = {"after": 580.0}

@@ -274,7 +274,7 @@ def began(case: Case, power: Power, level: float, opened: Notes | None, warm: bo
     return in_run
 
 
-def rose(case: Case, power: Power, before: float, after: float) -> None:
+def rose(case: Case, power: Power, after: float) -> None:
     """In the middle of a run power rose, and no cut-out closed."""
     about = case.notes(NOTES)
     usual = about.get("usual")

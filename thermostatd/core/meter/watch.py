@@ -100,22 +100,22 @@ def _replayed(case: Case, notes: Notes) -> None:
         return
     about, covered = case.notes(diagnosis.NOTES), case.notes("covered")
     if found.is_dial and about.get("code") != "dial-down":
-        hours, reports = logbook.length(notes)
-        diagnosis.dial(case, said(DIAL_SAID, reports=reports, hours=hours))
+        diagnosis.dial(case, _told(DIAL_SAID, notes))
         _forget_openings_to_nothing(case, notes[logbook.NAME]["watts"])
         _unlearn(case, diagnosis.began_wall(case))
     elif found.is_covered and covered.get("unsure"):
-        hours, reports = logbook.length(notes)
-        covered.update(unsure=False, evidence=said(COVERED_SAID, reports=reports, hours=hours))
+        covered.update(unsure=False, evidence=_told(COVERED_SAID, notes))
     elif found.is_covered and (not covered.get("tries") or about.get("code") == "dial-down"):
-        hours, reports = logbook.length(notes)
-        diagnosis.covered(case, said(COVERED_SAID, reports=reports, hours=hours))
-    elif covered.get("unsure"):
-        hours, reports = logbook.length(notes)
-        if found.leans_to_a_cover:
-            covered["leans"] = said(LEANS_SAID, reports=reports, hours=hours)
-        else:
-            covered.pop("leans", None)
+        diagnosis.covered(case, _told(COVERED_SAID, notes))
+    elif covered.get("unsure") and found.leans_to_a_cover:
+        covered["leans"] = _told(LEANS_SAID, notes)
+    else:
+        covered.pop("leans", None)
+
+
+def _told(words: str, notes: Notes) -> str:
+    hours, reports = logbook.length(notes)
+    return said(words, reports=reports, hours=hours)
 
 
 def _started(case: Case, notes: Notes, power: Power, this: Happening) -> None:
@@ -239,7 +239,7 @@ def _rose(case: Case, notes: Notes, power: Power, this: Happening) -> None:
         notes.pop("open")
         _say(notes, "cut-out-closed", watts=this.after)
     else:
-        diagnosis.rose(case, power, this.before, this.after)
+        diagnosis.rose(case, power, this.after)
     _held(case, notes, power, this)
 
 

@@ -30,7 +30,7 @@ def celsius_from(
     number = number_from(payload, sensor.pointer, scale=sensor.scale)
     if isinstance(number, Missing):
         return number
-    celsius = (number - 32.0) / 1.8 if sensor.unit == "F" else number
+    celsius = _celsius(number, sensor.unit)
     for code in ERROR_CODES_CELSIUS:
         if abs(celsius - code) < 0.01:
             return Missing(
@@ -64,13 +64,17 @@ def hourly_from(payload: bytes, source: ForecastSource) -> tuple[float, ...] | M
     for index, one in enumerate(told):
         if not is_finite(one):
             return Missing(f"{shown(one)}, at place {index}, is no number")
-        celsius = (one - 32.0) / 1.8 if source.unit == "F" else float(one)
+        celsius = _celsius(float(one), source.unit)
         if not lowest <= celsius <= highest:
             return Missing(
                 f"{celsius:.1f} °C, at place {index}, is not plausible outdoors ({lowest:.0f} to {highest:.0f} °C are)"
             )
         found.append(celsius)
     return tuple(found)
+
+
+def _celsius(degrees: float, unit: str) -> float:
+    return (degrees - 32.0) / 1.8 if unit == "F" else degrees
 
 
 def age_from(payload: bytes, pointer: str, wall: datetime) -> float | Missing:

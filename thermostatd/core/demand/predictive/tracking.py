@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 
 from thermostatd.core.demand.law import Case
+from thermostatd.core.forecast import outdoors_now
 from thermostatd.core.memory import Notes
 from thermostatd.core.values import Forecast
 from thermostatd.physics.thermal.model import FREE, NEIGHBOURS, OUTDOOR, POWER, Array
@@ -21,7 +22,6 @@ from thermostatd.physics.thermal.responses import Course
 
 MINUTE, DAY_MINUTES = 60.0, 1440.0
 LONGEST_BLIND_MINUTES = 45
-MILD_CELSIUS = 5.0
 NEWS_MINUTES = 45.0
 DOUBT_MINUTES = 90.0
 DOUBTED, TRUSTED = 9.0, 4.0
@@ -115,17 +115,10 @@ def _drawn(case: Case) -> float:
 def _inputs(case: Case, profile: tuple[float, ...], watts: float) -> Array:
     inputs = np.zeros(4)
     inputs[POWER] = watts
-    inputs[OUTDOOR] = _outdoors(case)
+    inputs[OUTDOOR] = outdoors_now(case.outdoor_celsius, case.forecast)
     inputs[NEIGHBOURS] = case.celsius if case.neighbours_celsius is None else case.neighbours_celsius
     inputs[FREE] = _of_day(profile, case.day_minute) if profile else 0.0
     return inputs
-
-
-def _outdoors(case: Case) -> float:
-    """The outdoor air, °C: the sensor's, or what is forecast for now, or a mild day's."""
-    if case.outdoor_celsius is not None:
-        return case.outdoor_celsius
-    return MILD_CELSIUS if case.forecast is None else case.forecast.at(0.0)
 
 
 def _begin(case: Case, thermal: Notes) -> None:
