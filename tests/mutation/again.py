@@ -1,9 +1,7 @@
-"""Brings a kept folder of mutants to what is committed now: python -m tests.mutation.again FROM FOLDER [PATTERN ...]
+"""Brings a kept folder of mutants to what is committed now: python -m tests.mutation.again FROM FOLDER
 
 Rules: a file is copied only where it differs, so that mutmut makes anew only the functions that changed; where a test
-or the choice of modules changed, what had survived meets the tests again; mutmut then looks anew which test covers
-what; what was killed stays killed. Prints the mutants that match the patterns and were not yet run, where the folder
-knows of any.
+or the choice of modules changed, what had survived meets the tests again; what was killed stays killed.
 """
 
 from __future__ import annotations
@@ -11,8 +9,7 @@ from __future__ import annotations
 import json
 import shutil
 import sys
-from collections.abc import Iterable, Iterator
-from fnmatch import fnmatchcase
+from collections.abc import Iterator
 from pathlib import Path
 
 from tests.mutation.compare import ALIVE, NOT_RUN
@@ -68,28 +65,15 @@ def forget_copies(folder: Path) -> None:
 
 
 def meet_again(folder: Path) -> None:
-    """Survivors are to be run once more, and which test covers what is to be found out anew."""
+    """Survivors are to be run once more."""
     for path, meta in metas(folder):
         codes = meta["exit_code_by_key"]
         meta["exit_code_by_key"] = {name: NOT_RUN if code in ALIVE else code for name, code in codes.items()}
         path.write_text(json.dumps(meta, indent=4))
-    (folder / KEPT / "mutmut-stats.json").unlink(missing_ok=True)
 
 
-def left(folder: Path, patterns: Iterable[str]) -> list[str] | None:
-    """The mutants that match and were not run; None where the folder knows of no mutant that matches."""
-    wanted = list(patterns)
-    known = {
-        name: code
-        for _, meta in metas(folder)
-        for name, code in meta["exit_code_by_key"].items()
-        if any(fnmatchcase(name, pattern) for pattern in wanted)
-    }
-    return [name for name, code in known.items() if code is NOT_RUN] if known else None
-
-
-def main(source: str, folder: str, *patterns: str) -> int:
-    """0 where there is something to run, 3 where all that match was run."""
+def main(source: str, folder: str) -> int:
+    """0: it is as what is committed."""
     there = Path(folder)
     there.mkdir(parents=True, exist_ok=True)
     changed = bring(Path(source), there)
@@ -99,11 +83,7 @@ def main(source: str, folder: str, *patterns: str) -> int:
         meet_again(there)
     elif any(path.parts[0] == "tests" and path.suffix != ".md" for path in changed):
         meet_again(there)
-    if not patterns:
-        return 0
-    names = left(there, patterns)
-    print(*(patterns if names is None else names), sep="\n")
-    return 3 if names == [] else 0
+    return 0
 
 
 if __name__ == "__main__":

@@ -3,7 +3,7 @@
 import json
 from pathlib import Path
 
-from tests.mutation.again import bring, left, main
+from tests.mutation.again import bring, main
 
 
 def tree(folder: Path, **files: str) -> Path:
@@ -25,7 +25,7 @@ def kept(folder: Path) -> Path:
     meta = json.dumps({"exit_code_by_key": {"core.door.x_a__mutmut_1": 1, "core.door.x_a__mutmut_2": 0,
                                             "core.door.x_b__mutmut_1": None}})  # fmt: skip
     tree(folder, core__door="1", tests__old="x", mutants__tests__old="x")
-    return tree(folder, **{"mutants__core__door.py.meta": meta, "mutants__mutmut-stats.json": "{}"})
+    return tree(folder, **{"mutants__core__door.py.meta": meta})
 
 
 def test_only_what_differs_is_copied(tmp_path: Path) -> None:
@@ -50,15 +50,6 @@ def test_survivors_meet_tests_that_changed(tmp_path: Path) -> None:
     assert codes(folder) == {
         "core.door.x_a__mutmut_1": 1, "core.door.x_a__mutmut_2": None, "core.door.x_b__mutmut_1": None
     }  # fmt: skip
-    assert not (folder / "mutants/mutmut-stats.json").exists()
-
-
-def test_a_part_is_what_matches_and_was_not_run(tmp_path: Path) -> None:
-    """All of it run: nothing; not known yet: mutmut is given the pattern."""
-    folder = kept(tmp_path / "kept")
-    assert left(folder, ["core.door.x_b*", "core.week.*"]) == ["core.door.x_b__mutmut_1"]
-    assert left(folder, ["core.door.x_a*"]) == []
-    assert left(folder, ["core.week.*"]) is None
 
 
 def test_what_was_cut_off_in_writing_is_begun_anew(tmp_path: Path) -> None:
@@ -66,7 +57,7 @@ def test_what_was_cut_off_in_writing_is_begun_anew(tmp_path: Path) -> None:
     folder = kept(tmp_path / "kept")
     tree(folder, **{"mutants__core__door.py": "", "mutants__core__door.py.meta": '{"exit_code'})
     source = tree(tmp_path / "same", core__door="1", tests__old="x")
-    assert main(str(source), str(folder), "core.door.*") == 0
+    assert main(str(source), str(folder)) == 0
     assert not (folder / "mutants/core/door.py").exists()
     assert not (folder / "mutants/core/door.py.meta").exists()
 

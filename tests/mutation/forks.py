@@ -1,12 +1,13 @@
-"""Runs a module's mutants in forks of one process that has its tests collected, which takes a tenth of the time.
+"""Makes mutants (mutmut) and runs them, each in a fork of one process that has the tests collected.
 
-`python tests/mutation/quick.py FOLDER MODULE [TEST ...]`: FOLDER as .ci/mutate keeps it (tests.mutation.again brings it
-to what is committed); MODULE such as core.pace; the tests are tests/core unless named. Run by its path, since `tests`
-has to be the folder's own package.
+`python tests/mutation/forks.py FOLDER MINUTES [PATTERN ...]`: FOLDER as tests.mutation.again brings it to what is
+committed; MINUTES after which it ends, 0 for never; PATTERN of mutants, such as thermostatd.core.guard.*. Run by its
+path, since `tests` has to be the folder's own package.
 
-Rules: a first pass runs each test once on the unmutated module, and notes which functions the test reaches and how long
-it takes; a mutant meets those that reach its function, what killed others of it first, then the quickest, for at most
-so many seconds. What is found is written where mutmut keeps it, so that tests.mutation.compare reads both alike.
+Rules: only pure tests, save those that too_slow.txt names; properties run fewer examples. A first pass runs each test
+once on what is unmutated, and notes which functions it reaches and how long it takes; a mutant that was not run yet
+meets those that reach its function, what killed others of it first, then the quickest, for at most so many seconds;
+what outlives them counts as survived. What is found is written where mutmut keeps it, for tests.mutation.compare.
 """
 
 from __future__ import annotations
@@ -21,17 +22,40 @@ import sys
 import tempfile
 import time
 from collections import Counter, defaultdict
+from collections.abc import Sequence
 from contextlib import redirect_stdout
+from fnmatch import fnmatchcase
+from math import inf
 from pathlib import Path
 
 import mutmut.__main__ as mutmut
 import pytest
+from hypothesis import HealthCheck, Phase, settings
 from mutmut.mutation import trampoline
 
+TESTS = (
+    "tests/core",
+    "--ignore=tests/core/test_regulator_machine.py",
+    "--ignore=tests/core/test_regulator_properties.py",
+    "--ignore=tests/core/circuits/test_houses.py",
+)
+OPTIONS = ("-p", "no:terminal", "-p", "no:cacheprovider", "-p", "no:xdist")
 KILLED, ALIVE, UNREACHED = 1, 0, 33
+SAVE_EACH = 200
 BUDGET_SECONDS = float(os.environ.get("THERMOSTATD_MUTANT_SECONDS", "12"))
 ENDLESS_SECONDS = 90
 SLOW = frozenset(Path(__file__).with_name("too_slow.txt").read_text().split())
+
+settings.register_profile(
+    "mutation",
+    max_examples=15,
+    database=None,
+    derandomize=True,
+    deadline=None,
+    phases=(Phase.explicit, Phase.generate),
+    suppress_health_check=list(HealthCheck),
+)
+settings.load_profile("mutation")
 
 
 def generate() -> None:
@@ -44,19 +68,42 @@ def generate() -> None:
     mutmut.create_mutants(1)
 
 
-class Quick:
+class Metas:
+    """What mutmut keeps of each module's mutants."""
+
+    def __init__(self, patterns: Sequence[str]) -> None:
+        self._patterns = patterns or ("*",)
+        paths = [path.absolute() for path in sorted(Path("mutants").rglob("*.py.meta"))]
+        self._known = {path: json.loads(path.read_text()) for path in paths}
+
+    def left(self) -> list[tuple[str, dict[str, int | None]]]:
+        """The mutants that match and were not run, each with its module's row of codes."""
+        return [
+            (name, known["exit_code_by_key"])
+            for known in self._known.values()
+            for name, code in known["exit_code_by_key"].items()
+            if code is None and any(fnmatchcase(name, one) for one in self._patterns)
+        ]
+
+    def save(self) -> None:
+        """Write all."""
+        for path, known in self._known.items():
+            path.write_text(json.dumps(known, indent=4))
+
+
+class Forks:
     """The plugin that takes the place of pytest's own loop."""
 
-    def __init__(self, mutants: list[str]) -> None:
-        self.mutants = mutants
-        self.codes: dict[str, int] = {}
+    def __init__(self, metas: Metas, minutes: float) -> None:
+        self.metas = metas
+        self.ends = time.monotonic() + 60.0 * minutes if minutes else inf
         self.failed = False
         self.seconds: dict[str, float] = {}
         self.reaching: dict[str, list[pytest.Item]] = defaultdict(list)
         self.kills: dict[str, Counter[str]] = defaultdict(Counter)
 
     def pytest_collection_modifyitems(self, items: list[pytest.Item]) -> None:
-        """What takes seconds is for mutmut's own run."""
+        """What takes seconds is left out."""
         items[:] = [item for item in items if item.name.partition("[")[0] not in SLOW]
 
     def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
@@ -66,10 +113,14 @@ class Quick:
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         """The first pass, then each mutant in a fork."""
         self._learn(session.items)
-        for name in self.mutants:
+        for count, (name, codes) in enumerate(self.metas.left()):
+            if time.monotonic() > self.ends:
+                break
             function = name.partition("__mutmut_")[0]
             items = self._ordered(function)
-            self.codes[name] = self._run(items, name, function) if items else UNREACHED
+            codes[name] = self._run(items, name, function) if items else UNREACHED
+            if count % SAVE_EACH == 0:
+                self.metas.save()
         return True
 
     def _learn(self, items: list[pytest.Item]) -> None:
@@ -80,7 +131,7 @@ class Quick:
             os.wait()
             known = json.loads(found.read() or "{}")
         if len(known) != len(items):
-            sys.exit("the tests fail on the module as it is")
+            sys.exit("the tests fail on what is unmutated: no mutant was run")
         for item in items:
             self.seconds[item.nodeid], functions = known[item.nodeid]
             for function in functions:
@@ -147,24 +198,21 @@ def _protocol(item: pytest.Item, after: pytest.Item | None) -> None:
     item.config.hook.pytest_runtest_protocol(item=item, nextitem=after)
 
 
-def main(folder: str, module: str, *tests: str) -> int:
-    """0 once each mutant of the module was run."""
+def main(folder: str, minutes: str, *patterns: str) -> int:
+    """0 where it came to an end of its own."""
     os.chdir(folder)
     with redirect_stdout(io.StringIO()):  # it names each file
         generate()
-    meta = Path("mutants/thermostatd", *module.split(".")).with_suffix(".py.meta").absolute()
-    known = json.loads(meta.read_text())
+    metas = Metas(patterns)
     os.chdir("mutants")
     sys.path.insert(0, os.getcwd())
     sys.dont_write_bytecode = True
-    quick = Quick(list(known["exit_code_by_key"]))
-    options = ("-p", "no:terminal", "-p", "no:cacheprovider", "-p", "no:xdist")
-    pytest.main([*options, *(tests or ("tests/core",))], plugins=[quick])
-    known["exit_code_by_key"] |= quick.codes
-    meta.write_text(json.dumps(known, indent=4))
-    killed = sum(code == KILLED for code in quick.codes.values())
-    print(f"{module:34} {killed:5} of {len(quick.codes):5}")
-    return int(len(quick.codes) != len(quick.mutants))
+    try:
+        if metas.left():
+            pytest.main([*OPTIONS, *TESTS], plugins=[Forks(metas, float(minutes))])
+    finally:
+        metas.save()
+    return 0
 
 
 if __name__ == "__main__":
