@@ -27,6 +27,7 @@ from contextlib import redirect_stdout
 from fnmatch import fnmatchcase
 from math import inf
 from pathlib import Path
+from types import SimpleNamespace
 
 import mutmut.__main__ as mutmut
 import pytest
@@ -139,9 +140,8 @@ class Forks:
 
     def _first_pass(self, items: list[pytest.Item], found: Path) -> None:
         reached: set[str] = set()
-        trampoline.record_trampoline_hit = lambda name, caller=None: reached.add(name)
-        trampoline.set_mutant_under_test("stats")
         caches = [one for one in gc.get_objects() if isinstance(one, functools._lru_cache_wrapper)]
+        _note_calls(reached)
         known = {}
         for item in items:
             reached.clear()
@@ -192,6 +192,31 @@ class Forks:
             os._exit(0)
         except BaseException:
             os._exit(1)
+
+
+class _Flat:
+    """In the place of mutmut's stack of callers, which nobody asks for here."""
+
+    @staticmethod
+    def get() -> tuple[None, int]:
+        return None, 0
+
+    @staticmethod
+    def set(_: object) -> None:
+        return None
+
+    @staticmethod
+    def reset(_: object) -> None:
+        return None
+
+
+def _note_calls(reached: set[str]) -> None:
+    """Each call of what can be mutated puts its name there, at little cost."""
+    trampoline.get_mutant_under_test = lambda: "stats"
+    trampoline.record_trampoline_hit = lambda name, caller=None: reached.add(name)
+    trampoline.mangled_name_from_mutant_name = functools.cache(trampoline.mangled_name_from_mutant_name)
+    trampoline.MutmutCallStack = _Flat
+    trampoline.os = SimpleNamespace(environ={})
 
 
 def _protocol(item: pytest.Item, after: pytest.Item | None) -> None:
