@@ -11,16 +11,9 @@ from tests.core.guard.cases import NOW, now_at
 from tests.stories.teller import COLUMN, house_of, study
 from thermostatd.core.forecast import LONGEST_SECONDS
 from thermostatd.core.house import ForecastSource
-from thermostatd.core.memory import (
-    ForecastMemory,
-    HeaterMemory,
-    Memory,
-    RoomMemory,
-    awaken,
-    from_plain,
-    to_plain,
-)
+from thermostatd.core.memory import ForecastMemory, HeaterMemory, Memory, RoomMemory
 from thermostatd.core.reading import read
+from thermostatd.core.remembering import awaken, from_plain, to_plain
 from thermostatd.core.values import Forecast, Observation
 
 FRONT = (4.0, 2.0, -6.0)

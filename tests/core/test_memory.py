@@ -19,10 +19,8 @@ from thermostatd.core.memory import (
     RoomMemory,
     TroubleMemory,
     WeekMemory,
-    awaken,
-    from_plain,
-    to_plain,
 )
+from thermostatd.core.remembering import awaken, from_plain, to_plain
 from thermostatd.core.tally import RoomTally
 
 ASKED = RequestMemory("Ana", "direct", 5.0, 900.0, 905.0, 21.0, "20.0° Bo")

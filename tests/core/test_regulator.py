@@ -7,8 +7,9 @@ import pytest
 from tests.core.guard.cases import NOON
 from tests.stories.teller import COLUMN, PANEL, SPOT, house_of, study
 from thermostatd.core.asking import Ask, Out, UsualWeek
-from thermostatd.core.memory import HeaterMemory, Memory, RequestMemory, RoomMemory, from_plain, to_plain
+from thermostatd.core.memory import HeaterMemory, Memory, RequestMemory, RoomMemory
 from thermostatd.core.regulator import Regulator
+from thermostatd.core.remembering import from_plain, to_plain
 from thermostatd.core.usual_week import usual_step
 from thermostatd.core.values import Moment, Observation, PlugReport
 

@@ -15,9 +15,9 @@ from tests.stories.always import hold
 from thermostatd.core import guard
 from thermostatd.core.asking import NO_END, Accepted, AllOff, Ask, Cancel, Out, Refused, WarmMe
 from thermostatd.core.guard import LATCHES, pacing
-from thermostatd.core.memory import awaken
 from thermostatd.core.reasons import SENTENCES
 from thermostatd.core.regulator import Regulator
+from thermostatd.core.remembering import awaken
 from thermostatd.core.values import Moment, Observation, PlugReport, is_finite
 
 START = datetime(2026, 1, 12, 18, 0, tzinfo=UTC).timestamp()

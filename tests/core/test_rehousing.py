@@ -2,17 +2,9 @@
 
 from tests.core.guard.cases import NOW
 from tests.stories.teller import COLUMN, PANEL, SPOT, house_of, study
-from thermostatd.core.memory import (
-    ChangeMemory,
-    ClockMemory,
-    HeaterMemory,
-    Memory,
-    RequestMemory,
-    RoomMemory,
-    from_plain,
-    to_plain,
-)
+from thermostatd.core.memory import ChangeMemory, ClockMemory, HeaterMemory, Memory, RequestMemory, RoomMemory
 from thermostatd.core.rehousing import taken_over
+from thermostatd.core.remembering import from_plain, to_plain
 
 LIMITS = 'household = { lowest = 15, highest = 22, longest = "1 h" }'
 HEARD = {"heard": True, "shown_on": True, "told_on": True, "told_at": NOW, "operations": 9}

@@ -9,8 +9,8 @@ from typing import Any
 
 from thermostatd.core.asking import AllOff, Ask, Cancel, Out, Request, Seen
 from thermostatd.core.house import House
-from thermostatd.core.memory import awaken
 from thermostatd.core.regulator import Regulator
+from thermostatd.core.remembering import awaken
 from thermostatd.daemon.observed import rounded, rounded_moment
 from thermostatd.daemon.recorded import Recorded
 from thermostatd.edge.store import Store

@@ -51,7 +51,7 @@ def test_silent_sensor(tmp_path: Path, broker: Mosquitto, plug: StrangersPlug, p
         sensor_more=', stale_after = "10 s"',
         more=f'[notices]\nwebhook = "http://127.0.0.1:{port}/told"',
     )
-    with home, broker.listening("thermostatd/trouble/#") as heard:
+    with broker.listening("thermostatd/trouble/#") as heard, home:
         broker.publish("study/air", "18")
         assert wait_until(lambda: plug.on)
         assert wait_until(lambda: not plug.on, 14, 0.1), "no reading, no heat"

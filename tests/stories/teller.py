@@ -20,8 +20,8 @@ from tests.stories.always import hold
 from thermostatd.core.asking import AllOff, Answer, Ask, Cancel, Out, Request, Seen, WarmMe
 from thermostatd.core.house import House
 from thermostatd.core.learning import History
-from thermostatd.core.memory import awaken
 from thermostatd.core.regulator import Regulator
+from thermostatd.core.remembering import awaken
 from thermostatd.core.results import Order, Result, Verdict
 from thermostatd.core.values import Missing, Moment, Observation, PlugReport, Reading
 

@@ -10,7 +10,7 @@ import pytest
 
 from tests.core.body.plant import KEY, START, Bench, ColdRoom, design
 from thermostatd.core.advising import counsel, sheds_watts, wear_of
-from thermostatd.core.memory import from_plain
+from thermostatd.core.remembering import from_plain
 from thermostatd.edge.pages.advice_picture import advice_picture, advice_rows
 
 LOSS = 20.0

@@ -4,8 +4,8 @@ import pytest
 
 from tests.stories.teller import COLUMN, Story, study
 from thermostatd.core.asking import Accepted
-from thermostatd.core.memory import awaken
 from thermostatd.core.regulator import Regulator
+from thermostatd.core.remembering import awaken
 
 ALWAYS = 'usual = [{ days = "daily", at = "00:00", celsius = 20 }]'
 DAY = 'usual = [{ days = "daily", at = "07:00", celsius = 20 }, { days = "daily", at = "22:00", celsius = 16 }]'

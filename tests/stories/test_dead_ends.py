@@ -4,7 +4,7 @@ import pytest
 
 from tests.stories.teller import COLUMN, PANEL, SPOT, Story, study
 from thermostatd.core.asking import AllOff
-from thermostatd.core.memory import awaken
+from thermostatd.core.remembering import awaken
 from thermostatd.core.values import Missing, PlugReport
 
 BUTTON = 'by_hand = "allow for 2 h"'

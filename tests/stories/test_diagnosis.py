@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 import pytest
 
 from tests.stories.teller import COLUMN, Plug, Story, study
-from thermostatd.core.memory import from_plain
+from thermostatd.core.remembering import from_plain
 from thermostatd.physics.heater_kinds import heater_design
 from thermostatd.physics.heaters import HeaterBody
 

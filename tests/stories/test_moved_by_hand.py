@@ -9,8 +9,8 @@ import pytest
 from tests.stories.teller import COLUMN, Story, study
 from thermostatd.core.asking import Accepted, Refused, SetTo, Stands
 from thermostatd.core.facts import TripFact
-from thermostatd.core.memory import from_plain
 from thermostatd.core.regulator import Regulator
+from thermostatd.core.remembering import from_plain
 
 BEDROOM = """
 [[room]]

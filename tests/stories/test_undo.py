@@ -37,7 +37,7 @@ def holds(story: Story) -> dict[str, Any]:
     """What people asked, as memory has it."""
     memory = story.regulator.memory
     hands = {key: heater["hand"] for key, heater in memory["heaters"].items()}
-    rooms = {name: (room["request"], room["week"]) for name, room in memory["rooms"].items()}
+    rooms = {name: (room["request"], room.get("week")) for name, room in memory["rooms"].items()}
     return {**{name: memory[name] for name in ("out", "all_off", "spots")}, "rooms": rooms, "hands": hands}
 
 

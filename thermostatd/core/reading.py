@@ -134,7 +134,8 @@ def _accept(kept: AirMemory, celsius: float, at: float, now: Now) -> None:
     kept.good_needed, kept.silent = 0, False
     if kept.at is not None and kept.heard:
         gap = min(at - kept.at, LONGEST_STALE_SECONDS / 3.0)
-        kept.interval += (0.3 if gap > kept.interval else 0.05) * (gap - kept.interval)
+        share = 0.3 if gap > kept.interval else 0.05
+        kept.interval = round(kept.interval + share * (gap - kept.interval), 3)
     _watch_steps(kept, celsius, at)
     kept.celsius, kept.at, kept.heard = celsius, min(at, now.steady), True
     if not kept.trail or at - kept.trail[-1][0] >= TRAIL_SPACING_SECONDS:
@@ -150,7 +151,8 @@ def _watch_steps(kept: AirMemory, celsius: float, at: float) -> None:
     if kept.celsius is None or moved > 1e-6:
         kept.unchanged_since, kept.unchanged_count = at, 0
         if moved > 0.005:
-            kept.step = moved if moved < kept.step else kept.step + 0.02 * (min(moved, 1.0) - kept.step)
+            grown = kept.step + 0.02 * (min(moved, 1.0) - kept.step)
+            kept.step = round(min(moved, grown), 5)
     kept.unchanged_count += 1
 
 

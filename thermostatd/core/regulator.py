@@ -16,12 +16,13 @@ from thermostatd.core.clock import Now, settle
 from thermostatd.core.door import Door
 from thermostatd.core.guard import guard
 from thermostatd.core.house import House, UsualStep
-from thermostatd.core.memory import HeaterMemory, Memory, RoomMemory, WeekMemory, from_plain, to_plain
+from thermostatd.core.memory import HeaterMemory, Memory, RoomMemory, WeekMemory
 from thermostatd.core.order import orders
 from thermostatd.core.pace import pace
 from thermostatd.core.reading import read
 from thermostatd.core.reasons import sentence
 from thermostatd.core.record import record
+from thermostatd.core.remembering import from_plain, to_plain
 from thermostatd.core.results import Event, Result
 from thermostatd.core.target import targets
 from thermostatd.core.usual_week import steps_of

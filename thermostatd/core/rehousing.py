@@ -11,7 +11,8 @@ from typing import Any
 
 from thermostatd.core.house import House
 from thermostatd.core.house.remarks import plain as plain_number
-from thermostatd.core.memory import Memory, RoomMemory, awaken, from_plain, to_plain
+from thermostatd.core.memory import Memory, RoomMemory
+from thermostatd.core.remembering import awaken, from_plain, to_plain
 
 Aside = dict[str, dict[str, Any]]
 _TABLES = ("rooms", "heaters", "models")

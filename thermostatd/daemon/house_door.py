@@ -12,7 +12,8 @@ from zoneinfo import ZoneInfo
 
 from thermostatd.core.asking import Answer, Request
 from thermostatd.core.house import House
-from thermostatd.core.memory import Memory, from_plain
+from thermostatd.core.memory import Memory
+from thermostatd.core.remembering import from_plain
 from thermostatd.daemon.beginnings import beginnings
 from thermostatd.daemon.recording import event_sentence
 from thermostatd.daemon.service import Service

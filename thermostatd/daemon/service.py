@@ -14,8 +14,8 @@ from datetime import datetime
 
 from thermostatd.core.asking import Answer, Refused, Request
 from thermostatd.core.house import House
-from thermostatd.core.memory import awaken
 from thermostatd.core.regulator import Regulator
+from thermostatd.core.remembering import awaken
 from thermostatd.core.results import Result, Trouble
 from thermostatd.core.values import Moment, Observation
 from thermostatd.daemon.asks import BrokerAsks

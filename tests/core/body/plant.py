@@ -13,8 +13,8 @@ from random import Random
 
 from thermostatd.core.facts import HeaterFacts
 from thermostatd.core.house import House
-from thermostatd.core.memory import awaken
 from thermostatd.core.regulator import Regulator
+from thermostatd.core.remembering import awaken
 from thermostatd.core.values import Moment, Observation, Reading
 from thermostatd.physics.heater_kinds import oil_filled
 from thermostatd.physics.heaters import HeaterBody, HeaterDesign

@@ -14,7 +14,7 @@ from thermostatd.core.body.lessons import forget_since, fraction, take, tell, we
 from thermostatd.core.body.state import BodyMemory, Lesson
 from thermostatd.core.body.store import CANDIDATES, stores, warmth_of
 from thermostatd.core.facts import HeaterFacts
-from thermostatd.core.memory import from_plain, to_plain
+from thermostatd.core.remembering import from_plain, to_plain
 
 LEAST = (0.7, 0.7)
 

@@ -16,8 +16,9 @@ from pathlib import Path
 
 from thermostatd.core.asking import Accepted, Answer, Ask, Request
 from thermostatd.core.house import House
-from thermostatd.core.memory import Memory, from_plain
+from thermostatd.core.memory import Memory
 from thermostatd.core.regulator import Regulator
+from thermostatd.core.remembering import from_plain
 from thermostatd.core.results import Result, Trouble
 from thermostatd.core.values import Missing, Moment, Observation, PlugReport, Reading
 from thermostatd.edge.pages import keys

@@ -107,7 +107,7 @@ def _usual(
     """The store of such a body, and the warmth at which it opens."""
     design = heater_design(kind, watts, volts, settings, sustained)  # type: ignore[arg-type]
     store = design.body_joules_per_kelvin * design.watts_per_kelvin_n ** (-1.0 / design.exponent)
-    return float(store), warmth_of(design.sustained_watts())
+    return round(float(store), 3), round(warmth_of(design.sustained_watts()), 6)
 
 
 def _begin(body: BodyMemory, heater: Heater, volts: float, now: float) -> bool:

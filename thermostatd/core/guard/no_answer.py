@@ -193,7 +193,7 @@ def _run(case: Case, celsius: float) -> Notes:
         "since": case.now.steady,
         "celsius": celsius,
         "peak": celsius,
-        "slope": slope,
+        "slope": round(slope, 6),
         "joules": 0.0,
         "lifted": False,
     }

@@ -100,22 +100,23 @@ def _replayed(case: Case, notes: Notes) -> None:
         return
     about, covered = case.notes(diagnosis.NOTES), case.notes("covered")
     if found.is_dial and about.get("code") != "dial-down":
-        diagnosis.dial(case, _told(DIAL_SAID, notes))
+        diagnosis.dial(case, said(DIAL_SAID, **_read(notes)))
         _forget_openings_to_nothing(case, notes[logbook.NAME]["watts"])
         _unlearn(case, diagnosis.began_wall(case))
     elif found.is_covered and covered.get("unsure"):
-        covered.update(unsure=False, evidence=_told(COVERED_SAID, notes))
+        covered.update(unsure=False, evidence=said(COVERED_SAID, **_read(notes)))
     elif found.is_covered and (not covered.get("tries") or about.get("code") == "dial-down"):
-        diagnosis.covered(case, _told(COVERED_SAID, notes))
+        diagnosis.covered(case, said(COVERED_SAID, **_read(notes)))
     elif covered.get("unsure") and found.leans_to_a_cover:
-        covered["leans"] = _told(LEANS_SAID, notes)
+        covered["leans"] = said(LEANS_SAID, **_read(notes))
     else:
         covered.pop("leans", None)
 
 
-def _told(words: str, notes: Notes) -> str:
+def _read(notes: Notes) -> dict[str, float]:
+    """What a sentence of the logbook names: its hours and reports."""
     hours, reports = logbook.length(notes)
-    return said(words, reports=reports, hours=hours)
+    return {"hours": hours, "reports": reports}
 
 
 def _started(case: Case, notes: Notes, power: Power, this: Happening) -> None:
