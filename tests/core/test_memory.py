@@ -102,9 +102,21 @@ def test_what_is_as_at_the_start_is_left_out():
         "body": {},
         "notes": {},
     }
-    assert plain["rooms"]["study"]["air"] == {}
-    assert plain["rooms"]["study"]["tally"] == {}
+    assert plain["rooms"]["study"] == {"air": {}, "tally": {}, "request": None}
     assert (plain["version"], plain["out"], plain["spots"]) == (1, None, {})
+
+
+def test_warmth_that_is_proven_as_it_is_takes_its_place_once():
+    """As it is while it runs; and comes back as two lists that change apart."""
+    warmth = [57.5 + n for n in range(11)]
+    memory = Memory(heaters={"study/column": HeaterMemory(body=BodyMemory(warmth=warmth, proven=list(warmth)))})
+    plain = to_plain(memory)
+    assert len(json.dumps(plain["heaters"]["study/column"]["body"])) < 120
+    back = from_plain(plain)
+    assert back == memory
+    body = back.heaters["study/column"].body
+    body.warmth[0] = 0.0
+    assert body.proven == warmth
 
 
 @pytest.mark.parametrize(

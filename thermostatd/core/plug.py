@@ -114,7 +114,7 @@ def _learn_period(kept: HeaterMemory, gap: float) -> None:
     if kept.meter_gaps == 3:
         kept.meter_period = gap
     elif kept.meter_gaps > 3:
-        kept.meter_period = gap if gap > kept.meter_period else 0.9 * kept.meter_period + 0.1 * gap
+        kept.meter_period = gap if gap > kept.meter_period else round(0.9 * kept.meter_period + 0.1 * gap, 3)
 
 
 def _hear_contact(

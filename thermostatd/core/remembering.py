@@ -24,11 +24,14 @@ from thermostatd.core.memory import (
     Memory,
     RequestMemory,
     RoomMemory,
+    TroubleMemory,
 )
 from thermostatd.core.tally import RoomTally
 
 _ADAPTER = TypeAdapter(Memory)
 _ROWS = {"levels": LevelFact, "trips": TripFact}  # many of one kind: their fields' names would fill the memory
+MOST_WHOLE = 1e12
+AS_WARM = "warmth"  # in place of `proven` where it is the same
 _SAID_ALWAYS = frozenset({"hand", "placed", "notes", "request", "maybe_on", "on_seconds", "trip_count"})
 
 
@@ -41,12 +44,13 @@ def to_plain(memory: Memory) -> dict[str, Any]:
     if not plain["forecast"]:
         del plain["forecast"]
     for room in plain["rooms"].values():
-        room["air"]["trail"] = [list(point) for point in room["air"]["trail"]]
         _leave_out(room["air"], AirMemory)
         _leave_out(room["tally"], RoomTally)
         _leave_out(room, RoomMemory)
     for heater in plain["heaters"].values():
         _leave_out(heater, HeaterMemory)
+        if heater["body"]["proven"] == heater["body"]["warmth"] != []:
+            heater["body"]["proven"] = AS_WARM
         _leave_out(heater["body"], BodyMemory)
         _leave_out(heater["facts"], HeaterFacts)
         for name in _ROWS.keys() & heater["facts"].keys():
@@ -55,9 +59,21 @@ def to_plain(memory: Memory) -> dict[str, Any]:
         heater["notes"] = {code: notes for code, notes in noted if any(notes.values())}
     for change in plain["changes"]:
         _leave_out(change, ChangeMemory)
+    for trouble in plain["troubles"].values():
+        _leave_out(trouble, TroubleMemory)
     for asked in _requests_of(plain):
         _leave_out(asked, RequestMemory)
-    return plain
+    return {name: _short(value) for name, value in plain.items()}
+
+
+def _short(value: Any) -> Any:
+    """The same with whole numbers written as such: most times and watts are whole."""
+    if isinstance(value, dict):
+        return {name: _short(one) for name, one in value.items()}
+    if isinstance(value, list | tuple):
+        return [_short(one) for one in value]
+    whole = type(value) is float and abs(value) < MOST_WHOLE and value == int(value)
+    return int(value) if whole else value
 
 
 def _requests_of(plain: dict[str, Any]) -> Iterator[dict[str, Any]]:
@@ -93,6 +109,9 @@ def from_plain(plain: dict[str, Any] | None) -> Memory:
     heaters = plain.get("heaters")
     for heater in heaters.values() if isinstance(heaters, dict) else ():
         _unpack(heater.get("facts") if isinstance(heater, dict) else None)
+        body = heater.get("body") if isinstance(heater, dict) else None
+        if isinstance(body, dict) and body.get("proven") == AS_WARM:
+            body["proven"] = deepcopy(body.get("warmth", []))
     return _ADAPTER.validate_python(plain)
 
 

@@ -23,6 +23,7 @@ def targets(
 ) -> tuple[dict[str, Target], list[Event]]:
     """Each room's target, and the requests that have just ended."""
     events = [*end_requests(memory, now), *start_usual(house, memory, now)]
+    memory.changes = [one for one in memory.changes if one.ends > now.steady]  # the others are final
     found = {}
     for room in house.rooms:
         kept, after = memory.rooms[room.name], usual(house, room, weeks[room.name], now)
