@@ -20,6 +20,7 @@ from thermostatd.core.memory import (
     TroubleMemory,
     WeekMemory,
 )
+from thermostatd.core.packing import flat, packed, unpacked
 from thermostatd.core.remembering import awaken, from_plain, to_plain
 from thermostatd.core.tally import RoomTally
 
@@ -106,17 +107,61 @@ def test_what_is_as_at_the_start_is_left_out():
     assert (plain["version"], plain["out"], plain["spots"]) == (1, None, {})
 
 
-def test_warmth_that_is_proven_as_it_is_takes_its_place_once():
-    """As it is while it runs; and comes back as two lists that change apart."""
-    warmth = [57.5 + n for n in range(11)]
-    memory = Memory(heaters={"study/column": HeaterMemory(body=BodyMemory(warmth=warmth, proven=list(warmth)))})
-    plain = to_plain(memory)
-    assert len(json.dumps(plain["heaters"]["study/column"]["body"])) < 120
-    back = from_plain(plain)
-    assert back == memory
-    body = back.heaters["study/column"].body
-    body.warmth[0] = 0.0
-    assert body.proven == warmth
+def test_a_bodys_rows_are_packed_and_come_back_the_same():
+    """Base64 of RFC 4648, section 10: its own test vectors; thousandths in three bytes, most significant first."""
+    foobar = [int.from_bytes(part, "big") / 1000.0 for part in (b"foo", b"bar")]
+    assert packed(foobar) == "Zm9vYmFy"
+    assert unpacked("Zm9vYmFy") == foobar
+    rows = {"warmth": [57.511, 0.0, 16776.999], "most": [0.1, 0.25, 3.0], "opens": [277.4] * 11}
+    lesson = Lesson(1.0, [249.349, 244.86], [12.0, 0.001], 60.0)
+    body = BodyMemory(**rows, fall=lesson, lessons=[lesson], odd=[lesson])
+    plain = to_plain(Memory(heaters={"study/column": HeaterMemory(body=body)}))
+    kept = json.loads(json.dumps(plain))["heaters"]["study/column"]["body"]
+    assert {name: kept[name] for name in rows} == {name: packed(row) for name, row in rows.items()}
+    assert kept["odd"][0]["before"] == kept["fall"]["before"] == packed(lesson.before)
+    assert from_plain(plain).heaters["study/column"].body == body
+
+
+@pytest.mark.parametrize("row", [[1.0004], [-0.001], [16777.0], [float("nan")], [float("inf")]])
+def test_a_row_that_packing_would_change_stays_as_it_is(row):
+    """As does one of an older memory."""
+    assert packed(row) is row
+    plain = {"heaters": {"study/column": {"body": {"warmth": [1.0004, 2.0]}}}}
+    assert from_plain(plain).heaters["study/column"].body.warmth == [1.0004, 2.0]
+
+
+def test_a_trail_is_one_row_of_seconds_since():
+    """And comes back as it was, to the last bit; where adding up would not give a time again, it stays as it is."""
+    trail = [(1060.0, 17.384), (1360.0, 17.584), (1660.3, 17.6)]
+    assert flat(trail[:2]) == [1060.0, 17.384, 300.0, 17.584]
+    for one in (trail[:2], trail, [(0.1, 1.0), (1e9 / 3.0, 2.0)], []):
+        memory = Memory(rooms={"study": RoomMemory(air=AirMemory(trail=one))})
+        assert from_plain(json.loads(json.dumps(to_plain(memory)))).rooms["study"].air.trail == one
+    assert flat([(1e16, 1.0), (1.5, 2.0)]) == [[1e16, 1.0], [1.5, 2.0]]
+
+
+@pytest.mark.parametrize(
+    "plain",
+    [
+        {"rooms": {"study": {"air": {"trail": ["a", 1]}}}},
+        {"rooms": [1]},
+        {"heaters": {"a": {"body": {"lessons": 3, "fall": 1, "warmth": {"a": 1}}}}},
+        {"heaters": {"a": {"facts": {"levels": 3}}}},
+        {"changes": [{"number": 1, "ends": 1, "requests": {"out": ["a"]}}]},
+        {"changes": 3},
+    ],
+)
+def test_what_is_no_memory_is_refused_whatever_it_is(plain):
+    """A ValueError, which the daemon knows how to tell; nothing else."""
+    with pytest.raises(ValueError, match=r"."):
+        from_plain(plain)
+
+
+@pytest.mark.parametrize("text", ["Zm9vYm", "Zm9vYmE=", "no base64!"])
+def test_a_row_that_is_none_is_an_error(text):
+    """Never a number that nobody wrote."""
+    with pytest.raises(ValueError, match=r"."):
+        from_plain({"heaters": {"study/column": {"body": {"warmth": text}}}})
 
 
 @pytest.mark.parametrize(

@@ -90,9 +90,9 @@ def hear(
 
 def _hear_meter(kept: HeaterMemory, heater: Heater, report: PlugReport, now: Now) -> None:
     if is_finite(report.volts) and VOLTS_RANGE[0] <= report.volts <= VOLTS_RANGE[1]:
-        kept.volts = float(report.volts)
+        kept.volts = round(float(report.volts), 3)
     if is_finite(report.warm_celsius):
-        kept.warm_celsius, kept.warm_at = float(report.warm_celsius), _time_of(report.warm_at, now)
+        kept.warm_celsius, kept.warm_at = round(float(report.warm_celsius), 3), _time_of(report.warm_at, now)
     if not is_finite(report.watts) or not -DRAWING_WATTS <= report.watts <= MOST_WATTS:
         return
     at = _time_of(report.watts_at, now)
@@ -100,7 +100,7 @@ def _hear_meter(kept: HeaterMemory, heater: Heater, report: PlugReport, now: Now
         return
     if kept.watts_at is not None:
         _learn_period(kept, at - kept.watts_at)
-    kept.watts, kept.watts_at = float(report.watts), at
+    kept.watts, kept.watts_at = round(float(report.watts), 3), at
     over = evidence_watts(kept)
     obeyed = kept.shown_on is not True or at > switched_at(kept) + PATIENCE_SECONDS
     counts = not kept.told_on and obeyed and over is not None and over > drawing_floor_watts(heater)

@@ -14,7 +14,7 @@ from typing import Any
 from pydantic import TypeAdapter
 
 from thermostatd.core.body.state import BodyMemory
-from thermostatd.core.facts import HeaterFacts, LevelFact, TripFact
+from thermostatd.core.facts import HeaterFacts
 from thermostatd.core.memory import (
     AirMemory,
     ChangeMemory,
@@ -26,12 +26,10 @@ from thermostatd.core.memory import (
     RoomMemory,
     TroubleMemory,
 )
+from thermostatd.core.packing import pack, unpack
 from thermostatd.core.tally import RoomTally
 
 _ADAPTER = TypeAdapter(Memory)
-_ROWS = {"levels": LevelFact, "trips": TripFact}  # many of one kind: their fields' names would fill the memory
-MOST_WHOLE = 1e12
-AS_WARM = "warmth"  # in place of `proven` where it is the same
 _SAID_ALWAYS = frozenset({"hand", "placed", "notes", "request", "maybe_on", "on_seconds", "trip_count"})
 
 
@@ -49,12 +47,8 @@ def to_plain(memory: Memory) -> dict[str, Any]:
         _leave_out(room, RoomMemory)
     for heater in plain["heaters"].values():
         _leave_out(heater, HeaterMemory)
-        if heater["body"]["proven"] == heater["body"]["warmth"] != []:
-            heater["body"]["proven"] = AS_WARM
         _leave_out(heater["body"], BodyMemory)
         _leave_out(heater["facts"], HeaterFacts)
-        for name in _ROWS.keys() & heater["facts"].keys():
-            heater["facts"][name] = [list(one.values()) for one in heater["facts"][name]]
         noted = sorted(heater["notes"].items())
         heater["notes"] = {code: notes for code, notes in noted if any(notes.values())}
     for change in plain["changes"]:
@@ -63,24 +57,13 @@ def to_plain(memory: Memory) -> dict[str, Any]:
         _leave_out(trouble, TroubleMemory)
     for asked in _requests_of(plain):
         _leave_out(asked, RequestMemory)
-    return {name: _short(value) for name, value in plain.items()}
-
-
-def _short(value: Any) -> Any:
-    """The same with whole numbers written as such: most times and watts are whole."""
-    if isinstance(value, dict):
-        return {name: _short(one) for name, one in value.items()}
-    if isinstance(value, list | tuple):
-        return [_short(one) for one in value]
-    whole = type(value) is float and abs(value) < MOST_WHOLE and value == int(value)
-    return int(value) if whole else value
+    return pack(plain)
 
 
 def _requests_of(plain: dict[str, Any]) -> Iterator[dict[str, Any]]:
     """Every request that is kept, wherever it is kept."""
     kept = [plain["out"], plain["all_off"], *plain["spots"].values()]
     kept += [room["request"] for room in plain["rooms"].values()]
-    kept += [asked for change in plain["changes"] for asked in change.get("requests", {}).values()]
     yield from (asked for asked in kept if asked is not None)
 
 
@@ -106,23 +89,8 @@ def from_plain(plain: dict[str, Any] | None) -> Memory:
     if version > 1:
         raise ValueError("this memory was written by a newer thermostatd: update the program")
     plain = deepcopy(plain)
-    heaters = plain.get("heaters")
-    for heater in heaters.values() if isinstance(heaters, dict) else ():
-        _unpack(heater.get("facts") if isinstance(heater, dict) else None)
-        body = heater.get("body") if isinstance(heater, dict) else None
-        if isinstance(body, dict) and body.get("proven") == AS_WARM:
-            body["proven"] = deepcopy(body.get("warmth", []))
+    unpack(plain)
     return _ADAPTER.validate_python(plain)
-
-
-def _unpack(facts: Any) -> None:
-    """Rows as tables again; what is neither is left for the adapter to complain of."""
-    for name, kind in _ROWS.items() if isinstance(facts, dict) else ():
-        names = [one.name for one in fields(kind)]
-        if isinstance(facts.get(name), list):
-            facts[name] = [
-                dict(zip(names, one, strict=False)) if isinstance(one, list) else one for one in facts[name]
-            ]
 
 
 def awaken(

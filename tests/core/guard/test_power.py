@@ -367,7 +367,7 @@ def sagging(notes=None, nominal=230, **change):
     return case, bad_socket.judge(case)
 
 
-STEPS = [[10.0, 10.0, 1.0], [10.0, 10.0, 1.0], [10.0, 10.0, 1.0]]
+STEPS = [10.0, 10.0, 1.0] * 3
 LAST = [230.0, 0.0, NOW - 60.0]
 LOST = (
     "The voltage falls by 10.0 V when the heater comes on: 1.0 ohm are lost on the way, 0.3 are usual here."
@@ -376,11 +376,11 @@ LOST = (
 
 def test_a_contact_that_loses_volts_latches_with_what_was_measured():
     """The fourth switching that loses ten volts latches; the steps are forgotten, and the evidence stays."""
-    case, said = sagging({"steps": STEPS, "last": LAST, "judged_at": NOW - 60.0})
+    case, said = sagging({"row": STEPS, "last": LAST, "judged_at": NOW - 60.0})
     expected = trips("bad-socket", loud=True, latched=True, trouble=True, evidence=LOST)
     assert said == expected
     assert case.kept.notes["bad-socket"] == {
-        "steps": [],
+        "row": [],
         "last": [220.0, 10.0, NOW],
         "judged_at": NOW,
         "latched": True,
@@ -400,21 +400,21 @@ def test_a_contact_that_loses_volts_latches_with_what_was_measured():
 )
 def test_a_report_judged_already_or_not_settled_and_a_plug_without_volts_prove_nothing(change):
     """One report is judged once, a minute after the switching at the soonest, and at the house's own voltage."""
-    case, said = sagging({"steps": STEPS, "last": LAST, "judged_at": NOW - 60.0}, **change)
+    case, said = sagging({"row": STEPS, "last": LAST, "judged_at": NOW - 60.0}, **change)
     assert said == good("bad-socket")
-    assert len(case.kept.notes["bad-socket"]["steps"]) == 3
+    assert len(case.kept.notes["bad-socket"]["row"]) == 9
 
 
 def test_a_socket_is_judged_once_by_each_report():
     """What was judged already is not judged again, whatever else has changed."""
-    case, said = sagging({"steps": STEPS, "last": LAST, "judged_at": NOW})
+    case, said = sagging({"row": STEPS, "last": LAST, "judged_at": NOW})
     assert said == good("bad-socket")
-    assert case.kept.notes["bad-socket"]["steps"] == STEPS
+    assert case.kept.notes["bad-socket"]["row"] == STEPS
 
 
 def test_a_latched_socket_keeps_its_first_evidence():
     """More of the same is not told anew."""
-    _, said = sagging({"steps": STEPS, "last": LAST, "latched": True, "evidence": "First."})
+    _, said = sagging({"row": STEPS, "last": LAST, "latched": True, "evidence": "First."})
     assert said.evidence == "First."
 
 

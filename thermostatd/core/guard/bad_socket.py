@@ -24,7 +24,7 @@ def judge(case: Case) -> Verdict:
         settled = kept.watts_at is not None and kept.watts_at >= switched_at(kept) + METER_SETTLE_SECONDS
         evidence = socket.hear(notes, kept, settled, case.house.house.mains_volts)
         if evidence is not None and not notes.get("latched"):
-            notes.update(latched=True, evidence=evidence, steps=[])
+            notes.update(latched=True, evidence=evidence, row=[])
     if not notes.get("latched"):
         return good(CODE)
     return latched(CODE, str(notes["evidence"]))

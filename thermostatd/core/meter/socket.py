@@ -44,12 +44,13 @@ def hear(notes: Notes, kept: HeaterMemory, settled: bool, nominal_volts: float) 
     if abs(lost / step) > MOST_OHMS:
         return None
     variance = notes.get("noise", FIRST_NOISE) * seconds
-    kept_steps = notes.get("steps", [])[-WINDOW + 1 :]
-    notes["steps"] = steps = [*kept_steps, [round(lost, 2), round(step, 2), round(variance, 2)]]
+    row = [*notes.get("row", []), round(lost, 2), round(step, 2), round(variance, 2)]
+    notes["row"] = row = row[-3 * WINDOW :]
+    steps = list(zip(row[::3], row[1::3], row[2::3], strict=True))
     return _judge(notes, steps) if len(steps) >= FEWEST else None
 
 
-def _judge(notes: Notes, steps: list[list[float]]) -> str | None:
+def _judge(notes: Notes, steps: list[tuple[float, float, float]]) -> str | None:
     information = sum(step * step / max(variance, 0.05) for _, step, variance in steps)
     ohms = sum(lost * step / max(variance, 0.05) for lost, step, variance in steps) / information
     scatter = sum((lost - ohms * step) ** 2 / max(variance, 0.05) for lost, step, variance in steps)
