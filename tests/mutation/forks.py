@@ -6,8 +6,9 @@ path, since `tests` has to be the folder's own package.
 
 Rules: only pure tests, save those that too_slow.txt names; properties run fewer examples. A first pass runs each test
 once on what is unmutated, and notes which functions it reaches and how long it takes; a mutant that was not run yet
-meets those that reach its function, what killed others of it first, then the quickest, for at most so many seconds;
-what outlives them counts as survived. What is found is written where mutmut keeps it, for tests.mutation.compare.
+meets those that reach its function, what killed others of it first, then those of its module's own file, then the
+quickest, for at most so many seconds; what outlives them counts as survived. What is found is written where mutmut
+keeps it, for tests.mutation.compare.
 """
 
 from __future__ import annotations
@@ -44,7 +45,7 @@ OPTIONS = ("-p", "no:terminal", "-p", "no:cacheprovider", "-p", "no:xdist")
 KILLED, ALIVE, UNREACHED = 1, 0, 33
 SAVE_EACH = 200
 BUDGET_SECONDS = float(os.environ.get("THERMOSTATD_MUTANT_SECONDS", "12"))
-ENDLESS_SECONDS = 90
+ENDLESS_SECONDS, ENDLESS_TIMES = 5, 10  # a test that takes so many times as long as it did never ends
 SLOW = frozenset(Path(__file__).with_name("too_slow.txt").read_text().split())
 
 settings.register_profile(
@@ -114,6 +115,8 @@ class Forks:
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         """The first pass, then each mutant in a fork."""
         self._learn(session.items)
+        gc.collect()
+        gc.freeze()  # else each fork's collector would copy all that was collected here
         for count, (name, codes) in enumerate(self.metas.left()):
             if time.monotonic() > self.ends:
                 break
@@ -156,8 +159,10 @@ class Forks:
 
     def _ordered(self, function: str) -> list[pytest.Item]:
         kills, spent, kept = self.kills[function], 0.0, []
-        items = self.reaching[function]
-        for item in sorted(items, key=lambda one: (-kills[one.nodeid], self.seconds[one.nodeid])):
+        items, module = self.reaching[function], function.split(".")[-2]
+        for item in sorted(
+            items, key=lambda one: (-kills[one.nodeid], module not in one.path.stem, self.seconds[one.nodeid])
+        ):
             spent += self.seconds[item.nodeid]
             if spent > BUDGET_SECONDS and kept:
                 break
@@ -179,12 +184,13 @@ class Forks:
     def _meet(self, items: list[pytest.Item], name: str, tells: int) -> None:
         """In the fork: 0 where every test passes."""
         try:
-            signal.alarm(ENDLESS_SECONDS)
+            gc.disable()
             nothing = os.open(os.devnull, os.O_WRONLY)
             os.dup2(nothing, 1)
             os.dup2(nothing, 2)
             trampoline.get_mutant_under_test = lambda: name
             for item, after in zip(items, [*items[1:], None], strict=True):
+                signal.alarm(ENDLESS_SECONDS + int(ENDLESS_TIMES * self.seconds[item.nodeid]))
                 _protocol(item, after)
                 if self.failed:
                     os.write(tells, item.nodeid.encode())
