@@ -23,12 +23,13 @@ import sys
 import tempfile
 import time
 from collections import Counter, defaultdict
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import redirect_stdout
+from cProfile import Profile
 from fnmatch import fnmatchcase
 from math import inf
 from pathlib import Path
-from types import SimpleNamespace
+from types import CodeType, FunctionType
 
 import mutmut.__main__ as mutmut
 import pytest
@@ -41,8 +42,17 @@ TESTS = (
     "--ignore=tests/core/test_regulator_properties.py",
     "--ignore=tests/core/circuits/test_houses.py",
 )
-OPTIONS = ("-p", "no:terminal", "-p", "no:cacheprovider", "-p", "no:xdist")
-KILLED, ALIVE, UNREACHED = 1, 0, 33
+UNUSED = (
+    "terminal",
+    "cacheprovider",
+    "xdist",
+    "warnings",
+    "logging",
+    "unraisableexception",
+    "threadexception",
+)
+OPTIONS = ("-s", "--assert=plain", *(f"-pno:{name}" for name in UNUSED))
+KILLED, ALIVE, UNREACHED, UNMADE = 1, 0, 33, 70
 SAVE_EACH = 200
 BUDGET_SECONDS = float(os.environ.get("THERMOSTATD_MUTANT_SECONDS", "12"))
 ENDLESS_SECONDS, ENDLESS_TIMES = 5, 10  # a test that takes so many times as long as it did never ends
@@ -96,10 +106,10 @@ class Metas:
 class Forks:
     """The plugin that takes the place of pytest's own loop."""
 
-    def __init__(self, metas: Metas, minutes: float) -> None:
-        self.metas = metas
+    def __init__(self, metas: Metas, minutes: float, bodies: Bodies) -> None:
+        self.metas, self.bodies = metas, bodies
         self.ends = time.monotonic() + 60.0 * minutes if minutes else inf
-        self.failed = False
+        self.failed, self.tells = False, None
         self.seconds: dict[str, float] = {}
         self.reaching: dict[str, list[pytest.Item]] = defaultdict(list)
         self.kills: dict[str, Counter[str]] = defaultdict(Counter)
@@ -108,9 +118,14 @@ class Forks:
         """What takes seconds is left out."""
         items[:] = [item for item in items if item.name.partition("[")[0] not in SLOW]
 
-    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
-        """Whether a test failed is all that counts."""
-        self.failed |= report.failed
+    @pytest.hookimpl(tryfirst=True)
+    def pytest_runtest_makereport(self, item: pytest.Item, call: pytest.CallInfo[None]) -> None:
+        """Whether a test failed is all that counts: in a fork nobody waits for why."""
+        if call.excinfo is not None and not call.excinfo.errisinstance(pytest.skip.Exception):
+            self.failed = True
+            if self.tells is not None:
+                os.write(self.tells, item.nodeid.encode())
+                os._exit(1)
 
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         """The first pass, then each mutant in a fork."""
@@ -142,16 +157,16 @@ class Forks:
                 self.reaching[function].append(item)
 
     def _first_pass(self, items: list[pytest.Item], found: Path) -> None:
-        reached: set[str] = set()
         caches = [one for one in gc.get_objects() if isinstance(one, functools._lru_cache_wrapper)]
-        _note_calls(reached)
-        known = {}
+        functions, known = self.bodies.functions(), {}
         for item in items:
-            reached.clear()
             for cache in caches:
                 cache.cache_clear()  # else only the first test would be seen to reach what is kept
-            begun = time.perf_counter()
+            calls, begun = Profile(), time.perf_counter()
+            calls.enable()
             _protocol(item, None)
+            calls.disable()
+            reached = {functions[one.code] for one in calls.getstats() if one.code in functions}
             if not self.failed:
                 known[item.nodeid] = (time.perf_counter() - begun, sorted(reached))
         found.write_text(json.dumps(known))
@@ -177,52 +192,72 @@ class Forks:
         os.close(tells)
         killer = os.read(told, 4096).decode()
         os.close(told)
-        _, status = os.waitpid(child, 0)
+        code = os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
+        if code == UNMADE:
+            sys.exit(f"{name} could not be put in the place of its function")
         self.kills[function].update([killer] if killer else [])
-        return KILLED if os.waitstatus_to_exitcode(status) else ALIVE
+        return KILLED if code else ALIVE
 
     def _meet(self, items: list[pytest.Item], name: str, tells: int) -> None:
         """In the fork: 0 where every test passes."""
         try:
             gc.disable()
+            self.tells = tells
             nothing = os.open(os.devnull, os.O_WRONLY)
             os.dup2(nothing, 1)
             os.dup2(nothing, 2)
-            trampoline.get_mutant_under_test = lambda: name
+            if not self.bodies.become(name):
+                os._exit(UNMADE)
             for item, after in zip(items, [*items[1:], None], strict=True):
                 signal.alarm(ENDLESS_SECONDS + int(ENDLESS_TIMES * self.seconds[item.nodeid]))
                 _protocol(item, after)
-                if self.failed:
-                    os.write(tells, item.nodeid.encode())
-                    os._exit(1)
             os._exit(0)
         except BaseException:
             os._exit(1)
 
 
-class _Flat:
-    """In the place of mutmut's stack of callers, which nobody asks for here."""
+class Bodies:
+    """In the place of mutmut's own wrapper, which costs every call: a mutant's code is put into the function itself."""
 
-    @staticmethod
-    def get() -> tuple[None, int]:
-        return None, 0
+    def __init__(self) -> None:
+        self._known: list[tuple[FunctionType, dict[str, Callable[..., object]]]] = []
 
-    @staticmethod
-    def set(_: object) -> None:
-        return None
+    def wrap(
+        self, mutants: dict[str, Callable[..., object]], **_: object
+    ) -> Callable[[FunctionType], FunctionType]:
+        """The function as it is; `mutants` is filled once its module is read."""
 
-    @staticmethod
-    def reset(_: object) -> None:
-        return None
+        def keep(function: FunctionType) -> FunctionType:
+            self._known.append((function, mutants))
+            return function
 
+        return keep
 
-def _note_calls(reached: set[str]) -> None:
-    """Each call of what can be mutated puts its name there, at little cost."""
-    trampoline.get_mutant_under_test = lambda: "stats"
-    trampoline.record_trampoline_hit = lambda name, caller=None: reached.add(name)
-    trampoline.mangled_name_from_mutant_name = functools.cache(trampoline.mangled_name_from_mutant_name)
-    trampoline.MutmutCallStack = _Flat
-    trampoline.os = SimpleNamespace(environ={})
+    def functions(self) -> dict[CodeType, str]:
+        """Each function that has mutants, as they are named."""
+        return {
+            function.__code__: f"{function.__module__}.{next(iter(mutants)).partition('__mutmut_')[0]}"
+            for function, mutants in self._plain()
+        }
+
+    def become(self, name: str) -> bool:
+        """Be that mutant from now on; False where it cannot be."""
+        module, _, mutant = name.rpartition(".")
+        for function, mutants in self._plain():
+            if function.__module__ == module and mutant in mutants:
+                other = getattr(mutants[mutant], "__func__", mutants[mutant])
+                if len(function.__code__.co_freevars) != len(other.__code__.co_freevars):
+                    return False
+                function.__code__, function.__defaults__ = other.__code__, other.__defaults__
+                function.__kwdefaults__ = other.__kwdefaults__
+                return True
+        return False
+
+    def _plain(self) -> Iterator[tuple[FunctionType, dict[str, Callable[..., object]]]]:
+        for function, mutants in self._known:
+            others = {name: one for name, one in mutants.items() if name != "_mutmut_orig"}
+            if others:
+                yield function, others
 
 
 def _protocol(item: pytest.Item, after: pytest.Item | None) -> None:
@@ -234,13 +269,14 @@ def main(folder: str, minutes: str, *patterns: str) -> int:
     os.chdir(folder)
     with redirect_stdout(io.StringIO()):  # it names each file
         generate()
-    metas = Metas(patterns)
+    metas, bodies = Metas(patterns), Bodies()
+    trampoline.wrap_in_trampoline = bodies.wrap
     os.chdir("mutants")
     sys.path.insert(0, os.getcwd())
     sys.dont_write_bytecode = True
     try:
         if metas.left():
-            pytest.main([*OPTIONS, *TESTS], plugins=[Forks(metas, float(minutes))])
+            pytest.main([*OPTIONS, *TESTS], plugins=[Forks(metas, float(minutes), bodies)])
     finally:
         metas.save()
     return 0
