@@ -112,17 +112,31 @@ def test_a_bodys_rows_are_packed_and_come_back_the_same():
     foobar = [int.from_bytes(part, "big") / 1000.0 for part in (b"foo", b"bar")]
     assert packed(foobar) == "Zm9vYmFy"
     assert unpacked("Zm9vYmFy") == foobar
-    rows = {"warmth": [57.511, 0.0, 16776.999], "most": [0.1, 0.25, 3.0], "opens": [277.4] * 11}
+    rows = {"warmth": [57.511, 0.0, 16777.0], "most": [0.1, 0.25, 3.0], "opens": [277.4] * 11}
+    shares = [0.00971, 0.99029]
     lesson = Lesson(1.0, [249.349, 244.86], [12.0, 0.001], 60.0)
-    body = BodyMemory(**rows, fall=lesson, lessons=[lesson], odd=[lesson])
+    body = BodyMemory(**rows, weights=shares, fall=lesson, lessons=[lesson], odd=[lesson])
     plain = to_plain(Memory(heaters={"study/column": HeaterMemory(body=body)}))
     kept = json.loads(json.dumps(plain))["heaters"]["study/column"]["body"]
     assert {name: kept[name] for name in rows} == {name: packed(row) for name, row in rows.items()}
+    assert kept["weights"] == packed(shares, 1e5)
     assert kept["odd"][0]["before"] == kept["fall"]["before"] == packed(lesson.before)
     assert from_plain(plain).heaters["study/column"].body == body
 
 
-@pytest.mark.parametrize("row", [[1.0004], [-0.001], [16777.0], [float("nan")], [float("inf")]])
+def test_warmth_that_is_proven_as_it_is_is_kept_once():
+    """And comes back as two lists that change apart."""
+    memory = Memory(heaters={"study/column": HeaterMemory(body=BodyMemory(warmth=[57.5], proven=[57.5]))})
+    plain = to_plain(memory)
+    assert plain["heaters"]["study/column"]["body"] == {"warmth": packed([57.5]), "proven": "warmth"}
+    back = from_plain(plain)
+    assert back == memory
+    body = back.heaters["study/column"].body
+    body.warmth[0] = 0.0
+    assert body.proven == [57.5]
+
+
+@pytest.mark.parametrize("row", [[1.0004], [-0.001], [16777.215], [float("nan")], [float("inf")]])
 def test_a_row_that_packing_would_change_stays_as_it_is(row):
     """As does one of an older memory."""
     assert packed(row) is row

@@ -16,19 +16,24 @@ from thermostatd.core.facts import LevelFact, TripFact
 from thermostatd.core.memory import RequestMemory
 
 MOST_WHOLE = 1e12
-THOUSANDTHS_END = 16_777.0  # what three bytes hold
+THOUSANDTHS = 1e3
+MOST_PARTS = 2.0**24 - 1.0  # what three bytes hold
+AS_WARM = "warmth"  # in place of `proven` where it is the same
 _FACTS = {"levels": LevelFact, "trips": TripFact}
 _OF_EACH = ("warmth", "proven", "most", "ended", "opens", "weights", "before", "after")
 """Of a body or one of its lessons: a number for each candidate."""
+_PARTS = {"weights": 1e5}  # finer than thousandths
 
 
 def pack(plain: dict[str, Any]) -> dict[str, Any]:
     """A memory's tables with their rows packed."""
-    for air in _tables(plain["rooms"], "air"):
-        if "trail" in air:
-            air["trail"] = flat(air["trail"])
+    for kept, name in _trails(plain["rooms"]):
+        kept[name] = flat(kept[name])
+    for body in _tables(plain["heaters"], "body"):
+        if body.get("warmth") and body.get("proven") == body["warmth"]:
+            body["proven"] = AS_WARM
     for kept, name in _candidates(plain["heaters"]):
-        kept[name] = packed(kept[name])
+        kept[name] = packed(kept[name], _PARTS.get(name, THOUSANDTHS))
     for facts in _tables(plain["heaters"], "facts"):
         for name in _FACTS.keys() & facts.keys():
             facts[name] = [list(one.values()) for one in facts[name]]
@@ -39,18 +44,26 @@ def pack(plain: dict[str, Any]) -> dict[str, Any]:
 
 def unpack(plain: dict[str, Any]) -> None:
     """Put back in place what `pack` took. ValueError where a row is none."""
-    for air in _tables(plain.get("rooms"), "air"):
-        row = air.get("trail")
-        if isinstance(row, list) and row and all(isinstance(one, int | float) for one in row):
-            air["trail"] = [list(point) for point in zip(accumulate(row[::2]), row[1::2], strict=False)]
-    for kept, name in _candidates(plain.get("heaters")):
-        kept[name] = unpacked(kept[name]) if isinstance(kept[name], str) else kept[name]
+    for kept, name in _trails(plain.get("rooms")):
+        row = kept[name]
+        if all(isinstance(one, int | float) for one in row):
+            kept[name] = [list(point) for point in zip(accumulate(row[::2]), row[1::2], strict=False)]
+    _unpack_bodies(plain.get("heaters"))
     for facts in _tables(plain.get("heaters"), "facts"):
         for name in _FACTS.keys() & facts.keys():
             if isinstance(facts[name], list):
                 facts[name] = [_table(_FACTS[name], one) for one in facts[name]]
     for asked in _tables(plain.get("changes"), "requests"):
         asked.update({name: _table(RequestMemory, one) for name, one in asked.items()})
+
+
+def _unpack_bodies(heaters: Any) -> None:
+    for kept, name in _candidates(heaters):
+        if isinstance(kept[name], str):
+            kept[name] = unpacked(kept[name], _PARTS.get(name, THOUSANDTHS))
+    for body in _tables(heaters, "body"):
+        if body.get("proven") == AS_WARM:
+            body["proven"] = body.get("warmth")
 
 
 def _tables(many: Any, name: str) -> Iterator[dict[str, Any]]:
@@ -65,6 +78,12 @@ def _table(kind: type, row: Any) -> Any:
     return dict(zip(names, row, strict=False)) if isinstance(row, list) else row
 
 
+def _trails(rooms: Any) -> Iterator[tuple[dict[str, Any], str]]:
+    """Where rooms keep points in time: the table, and its key there."""
+    for table, name in (("air", "trail"), ("window", "points")):
+        yield from ((kept, name) for kept in _tables(rooms, table) if isinstance(kept.get(name), list))
+
+
 def _candidates(heaters: Any) -> Iterator[tuple[dict[str, Any], str]]:
     """Where bodies keep a number for each candidate: the table, and its key there."""
     for body in _tables(heaters, "body"):
@@ -72,7 +91,7 @@ def _candidates(heaters: Any) -> Iterator[tuple[dict[str, Any], str]]:
         lessons = [one for many in lists if isinstance(many, list) for one in many]
         for kept in (body, body.get("fall"), *lessons):
             if isinstance(kept, dict):
-                yield from ((kept, name) for name in _OF_EACH if kept.get(name))
+                yield from ((kept, name) for name in _OF_EACH if kept.get(name) not in (None, [], AS_WARM))
 
 
 def flat(points: Sequence[Sequence[float]]) -> list[Any]:
@@ -86,22 +105,22 @@ def flat(points: Sequence[Sequence[float]]) -> list[Any]:
     return row
 
 
-def packed(numbers: list[float]) -> str | list[float]:
-    """Thousandths in three bytes each, as base64 (RFC 4648); the list itself where that would change a number."""
-    if not all(0.0 <= one < THOUSANDTHS_END for one in numbers):
+def packed(numbers: list[float], parts: float = THOUSANDTHS) -> str | list[float]:
+    """`parts` of one in three bytes each, as base64 (RFC 4648); the list itself where that would change a number."""
+    if not all(0.0 <= one * parts < MOST_PARTS for one in numbers):
         return numbers
-    thousandths = [round(1000.0 * one) for one in numbers]
-    if any(whole / 1000.0 != one for whole, one in zip(thousandths, numbers, strict=True)):
+    wholes = [round(parts * one) for one in numbers]
+    if any(whole / parts != one for whole, one in zip(wholes, numbers, strict=True)):
         return numbers
-    return b64encode(b"".join(whole.to_bytes(3, "big") for whole in thousandths)).decode()
+    return b64encode(b"".join(whole.to_bytes(3, "big") for whole in wholes)).decode()
 
 
-def unpacked(text: str) -> list[float]:
+def unpacked(text: str, parts: float = THOUSANDTHS) -> list[float]:
     """What `packed` took. ValueError where it is none."""
     held = b64decode(text, validate=True)
     if len(held) % 3:
         raise ValueError("a row of a heater's body ends amid a number")
-    return [int.from_bytes(held[at : at + 3], "big") / 1000.0 for at in range(0, len(held), 3)]
+    return [int.from_bytes(held[at : at + 3], "big") / parts for at in range(0, len(held), 3)]
 
 
 def _short(value: Any) -> Any:
