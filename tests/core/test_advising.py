@@ -245,3 +245,46 @@ def test_wear_is_of_all_time_and_of_this_season():
     assert wear_of(house, memory, "study/none", 0.0) is None
     del memory.heaters[COLUMN]
     assert wear_of(house, memory, COLUMN, 0.0) is None
+
+
+@pytest.mark.parametrize(
+    ("before", "left"), [({}, (1000, 9e6, 12)), ({COLUMN: (1400, 1e7, 20)}, (0, 0.0, 0))]
+)
+def test_a_season_counts_from_nothing_where_its_beginning_is_not_known(before, left):
+    """As of a heater that came later; a count that was lost since is none."""
+    memory = memory_of(operations=1000, on_seconds=9e6, facts=HeaterFacts(trip_count=12))
+    memory.season = SeasonTally(5000.0, 9e9, before)
+    house = house_of(study())
+    assert wear_of(house, memory, COLUMN, 5000.0 + 30 * DAY) == wear(
+        1000, 9e6, 12, rated_operations=house.rooms[0].heaters[0].plug.rated_operations, season_seconds=30 * DAY,
+        season_switchings=left[0], season_on_seconds=left[1], season_openings=left[2],
+    )  # fmt: skip
+
+
+def test_every_other_heater_of_the_room_carries(given):
+    """The sum of them."""
+    house = house_of(
+        study(heater="settings_watts = [600, 1200]", more=SECOND + SECOND.replace("second", "third"))
+    )
+    memory = memory_of()
+    memory.heaters["study/third"] = HeaterMemory(facts=HeaterFacts(sustained_watts=150.0))
+    counsel(house, memory, COLUMN)
+    assert given.named["free_watts"] == 550.0
+
+
+def test_settings_that_are_not_written_are_those_of_its_kind(given):
+    """An oil-filled heater of 1500 W has 588, 912 and 1500 W (common practice, no published source)."""
+    house = house_of(study().replace("watts = 600", "watts = 1500"))
+    counsel(house, memory_of(), COLUMN)
+    assert given.numbers[0] == pytest.approx((588.0, 912.0, 1500.0))
+    memory = memory_of(model={}, facts=HeaterFacts(opens_watts=1100.0))
+    assert counsel(house, memory, COLUMN).sentence.numbers["watts"] == pytest.approx(912.0)
+
+
+def test_a_setting_at_97_percent_of_where_it_opens_is_low_enough():
+    """At the edge."""
+    house = house_of(study(heater="settings_watts = [485, 970, 1200]").replace("watts = 600", "watts = 1200"))
+    memory = memory_of(model={}, facts=HeaterFacts(opens_watts=1000.0))
+    assert counsel(house, memory, COLUMN).sentence.numbers["watts"] == 970.0
+    house = house_of(study(heater="settings_watts = [485, 970]").replace("watts = 600", "watts = 970"))
+    assert counsel(house, memory, COLUMN) is None

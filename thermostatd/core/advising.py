@@ -41,7 +41,7 @@ def counsel(house: House, memory: Memory, key: str) -> Counsel | None:
         return None
     room, heater = found
     kept = memory.heaters[key]
-    advice, learned = _numbers(house, memory, room, heater, kept)
+    advice, learned = _numbers(memory, room, heater, kept)
     if advice is None:
         return _unknown_loss(key, heater, kept)
     return _spoken(key, advice, learned)
@@ -96,9 +96,7 @@ def _find(house: House, key: str) -> tuple[Room, Heater] | None:
     return (place, heater) if isinstance(place, Room) and heater is not None else None
 
 
-def _numbers(
-    house: House, memory: Memory, room: Room, heater: Heater, kept: HeaterMemory
-) -> tuple[Advice | None, bool]:
+def _numbers(memory: Memory, room: Room, heater: Heater, kept: HeaterMemory) -> tuple[Advice | None, bool]:
     loss, learned = room_loss(memory, room)
     outdoor, rooms = memory.outdoor.celsius, memory.rooms[room.name]
     target = rooms.last_target if rooms.last_target is not None else rooms.air.celsius

@@ -51,6 +51,7 @@ def test_the_level_is_taken_to_the_nominal_volts():
     body = follow(metered(600.0 * 0.81, body_of(peak_watts=0.0), volts=207.0))
     assert (body.peak_watts, body.full_watts) == (pytest.approx(600.0), 600.0)
     assert body.drew_watts == 600.0 * 0.81
+    assert follow(metered(600.06, body_of(peak_watts=0.0))).full_watts == 600.1
 
 
 def test_after_an_opening_full_power_is_nine_tenths_without_volts_too():

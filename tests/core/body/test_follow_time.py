@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from tests.core.body.followed import (
@@ -94,6 +96,19 @@ def test_a_new_body_is_as_its_label_says_and_cold():
     assert body.doubtful_until == 0.0
 
 
+@pytest.mark.parametrize("told", ["settings_watts = [500, 900]", "sustained_watts = 400"])
+@pytest.mark.parametrize("body", [BodyMemory(), body_of(watts=0.0, usual_opens=None)])
+def test_its_label_is_all_that_the_owner_wrote(told, body):
+    """Its settings, and what it sustains."""
+    heater = resting(toml=study(heater=told)).heater
+    design = heater_design("oil-filled", 600.0, 230.0, heater.settings_watts, heater.sustained_watts)
+    found = follow(resting(replace(body), toml=study(heater=told)))
+    assert found.usual_opens == pytest.approx(warmth_of(design.sustained_watts()), abs=1e-5)
+    if body.store_joules is None:
+        store = design.body_joules_per_kelvin * design.watts_per_kelvin_n ** (-1.0 / design.exponent)
+        assert found.store_joules == pytest.approx(store, abs=1e-3)
+
+
 def test_one_that_runs_when_it_is_first_seen_may_be_hot():
     """For an hour nobody knows."""
     assert follow(running(BodyMemory())).doubtful_until == NOW + 3600.0
@@ -131,6 +146,8 @@ def test_on_more_than_such_bodies_shed_and_by_a_slow_meter_an_opening_is_presume
     assert not follow(resting(BodyMemory(), toml=COLUMN_1500, **told | {"meter_period": 60.0})).wide
     assert not follow(resting(BodyMemory(), toml=COLUMN_1500, **told | {"watts_at": None})).wide
     assert not follow(resting(BodyMemory(), **told)).wide
+    plain = study().replace("watts = 600", "watts = 1500")
+    assert follow(resting(BodyMemory(), toml=plain, **told)).wide
     sure = COLUMN_1500.replace("settings_watts", "sustained_watts = 600\nsettings_watts")
     assert not follow(resting(BodyMemory(), toml=sure, **told)).wide
 
@@ -231,9 +248,9 @@ def test_it_is_off_since_the_order_and_not_since_this_step(since, rested):
 
 def test_where_reports_are_slow_the_warmth_at_the_end_of_a_run_is_kept():
     """In tenths."""
-    body = follow(resting(body_of(warmth=each(50.0123)), meter_period=300.0, off_since=NOW))
-    assert body.ended == each(50.0)
-    assert follow(resting(body, meter_period=300.0)).ended == each(50.0)
+    body = follow(resting(body_of(warmth=each(50.06)), meter_period=300.0, off_since=NOW))
+    assert body.ended == each(50.1)
+    assert follow(resting(body, meter_period=300.0)).ended == each(50.1)
 
 
 def test_power_while_it_is_off_is_heat_that_nobody_gave():
