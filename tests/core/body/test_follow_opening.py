@@ -18,8 +18,10 @@ from tests.core.body.followed import (
     running,
 )
 from tests.core.guard.cases import NOON, NOW, now_at
+from tests.stories.teller import study
 from thermostatd.core.body import follow as module
 from thermostatd.core.body.follow import follow
+from thermostatd.core.body.meter_lag import seconds_at_once, seconds_since_fall
 from thermostatd.core.body.state import Lesson
 from thermostatd.core.body.store import SHARES, later, watts_of
 from thermostatd.core.facts import HeaterFacts
@@ -101,14 +103,54 @@ def test_one_reading_of_a_slow_meter_without_means_tells_when_it_fell():
     )  # fmt: skip
 
 
+def test_a_lagging_meter_tells_how_long_ago_it_fell():
+    """Its readings near their end by one share each period (derived: an exponential): between 20 and 26 s."""
+    body = body_of(at=NOW - 20.0, proven_at=NOW - 80.0)
+    for at, watts in ((NOW - 20.0, 150.0), (NOW - 10.0, 125.0), (NOW, 112.5)):
+        body = follow(metered(watts, body, at=at))
+    least, most = seconds_since_fall(600.0, [150.0, 125.0, 112.5], 60.0, 10.0)
+    assert 0.0 < least < most < 60.0
+    assert body.fall.before[MIDDLE] == pytest.approx(later(40.0, 600.0, 60.0 - most, STORE), abs=6e-3)
+    assert body.fall.after[MIDDLE] == pytest.approx(later(40.0, 600.0, 60.0 - least, STORE), abs=6e-3)
+    until = 60.0 - 0.5 * (least + most)
+    assert body.warmth[MIDDLE] == after(later(40.0, 600.0, until, STORE), 112.5, 80.0 - until)
+
+
+@pytest.mark.parametrize(("watts", "volts", "end"), [(560.0, None, 500.0), (420.0, 207.0, 405.0), (449.0, None, 449.0),
+                                                      (450.0, None, 500.0), (300.0, None, 300.0)])  # fmt: skip
+def test_a_fall_ends_on_its_lowest_setting_at_the_mains_of_now(watts, volts, end):
+    """Or, more than a tenth under that, where it is."""
+    toml = COLUMN_1500.replace("588, 912", "500, 1000")
+    full = 1500.0 if volts is None else 1500.0 * 0.81
+    body = body_of(no_means=True, watts=full, proven_watts=full, peak_watts=1500.0, full_watts=1500.0,
+                   proven_at=NOW - 300.0)  # fmt: skip
+    body = follow(metered(watts, body, toml=toml, meter_period=300.0, volts=volts))
+    least, most = seconds_at_once(full, watts, end, 300.0)
+    assert body.fall.before[MIDDLE] == pytest.approx(later(40.0, full, 300.0 - most, STORE), abs=0.02)
+    assert body.fall.after[MIDDLE] == pytest.approx(later(40.0, full, 300.0 - least, STORE), abs=0.02)
+
+
+def test_a_lowest_setting_that_is_not_written_is_that_of_its_kind():
+    """588 of 1500 W (common practice, no published source)."""
+    body = body_of(no_means=True, watts=1500.0, proven_watts=1500.0, peak_watts=1500.0, full_watts=1500.0,
+                   proven_at=NOW - 300.0)  # fmt: skip
+    toml = study().replace("watts = 600", "watts = 1500")
+    body = follow(metered(588.0, body, toml=toml, meter_period=300.0))
+    least, _ = seconds_at_once(1500.0, 588.0, 588.0, 300.0)
+    assert least > 0.0
+    assert body.fall.after[MIDDLE] == pytest.approx(later(40.0, 1500.0, 300.0 - least, STORE), abs=0.02)
+
+
 def test_what_a_run_finds_open_may_have_opened_at_the_end_of_the_one_before():
     """If it has not cooled so far that it would have closed: under six tenths of that."""
     for proven, kept in ((60.0, True), (59.9, False)):
         body = body_of(proven_watts=None, peak_watts=0.0, proven=each(proven), ended=each(100.0))
         body = follow(metered(100.0, body, meter_period=300.0, air=35.5))
         found = later(proven, 600.0, 60.0, STORE) / 0.75
-        expected = max(found, round(100.0 / 0.75, 2)) if kept else found
-        assert body.fall.after[MIDDLE] == pytest.approx(expected, abs=6e-3)
+        if kept:
+            assert body.fall.after[MIDDLE] == 133.33
+        else:
+            assert body.fall.after[MIDDLE] == pytest.approx(found, abs=6e-3)
     body = body_of(proven_watts=None, peak_watts=0.0, proven=each(60.0), ended=[])
     assert follow(metered(100.0, body, meter_period=300.0)).fall.after[MIDDLE] == pytest.approx(
         later(60.0, 600.0, 60.0, STORE), abs=6e-3
@@ -220,7 +262,7 @@ def test_to_nothing_from_a_setting_that_keeps_its_lowest_is_no_opening():
 
 def test_an_opening_that_only_the_next_run_shows_is_told_and_counted():
     """Full power on a cooled body: what fell before was the cut-out."""
-    body = body_of(opened=True, full_watts=1500.0, tail=[700.0, 588.04], fall=Lesson(**FALL), proven_watts=None,
+    body = body_of(opened=True, full_watts=1500.0, tail=[700.0, 588.06], fall=Lesson(**FALL), proven_watts=None,
                    watts=1500.0, peak_watts=0.0, trips_taken=3)  # fmt: skip
     facts = HeaterFacts(trip_count=3, level_watts=1500.0)
     case = metered(1500.0, body, toml=COLUMN_1500, facts=facts)
@@ -229,7 +271,7 @@ def test_an_opening_that_only_the_next_run_shows_is_told_and_counted():
     assert case.kept.facts.trip_count == 4
     trip = case.kept.facts.trips[0]
     assert (trip.at_wall, trip.run_seconds, trip.before_watts, trip.after_watts) == (
-        WALL - 600.0, 700.0, 1500.0, 588.0
+        WALL - 600.0, 700.0, 1500.0, 588.1
     )  # fmt: skip
     assert case.kept.notes["cut-out"]["tripped_at"] == NOW
 
@@ -247,8 +289,11 @@ def test_twelve_openings_are_kept():
 
 
 def test_a_slice_of_a_step_is_none():
-    """No seconds leave it as it is, of its own."""
+    """No seconds leave it as it is, of its own; a second is one, in thousandths."""
     body = body_of()
+    assert module._all(body, each(50.0), 600.0, 1.0) == [
+        round(later(50.0, 600.0, 1.0, STORE * share), 3) for share in SHARES
+    ]
     kept = module._all(body, body.warmth, 600.0, 0.0)
     assert kept == body.warmth
     assert kept is not body.warmth

@@ -104,7 +104,8 @@ def test_where_an_opening_is_presumed_what_was_stood_is_told():
 
 @pytest.mark.parametrize(
     ("watts", "since", "proven"),
-    [(504.0, 60.0, True), (504.0, 59.0, False), (503.0, 60.0, False), (0.0, 299.0, False), (0.0, 300.0, True)],
+    [(504.0, 60.0, True), (504.0, 59.0, False), (504.0, 250.0, True), (503.0, 60.0, False),
+     (0.0, 299.0, False), (0.0, 300.0, True)],
 )  # fmt: skip
 def test_of_a_slow_meter_full_power_proves_at_once_and_less_after_a_period(watts, since, proven):
     """A mean over the period may hold some of the rest before."""
@@ -172,6 +173,7 @@ def test_still_open_at_switch_on_it_rests_until_it_is_cooler(share, period, cool
     assert body.opened
     assert body.fell_at == NOW
     assert body.cool_share == pytest.approx(cools_to)
+    assert body.proven_watts == 100.0
 
 
 @pytest.mark.parametrize(("share", "period"), [(0.39, 10.0), (0.12, 300.0)])
