@@ -22,8 +22,6 @@ from thermostatd.core.body.state import BodyMemory, Lesson
 from thermostatd.core.body.store import CANDIDATES, SHARES, stores, tau_seconds, warmth_of, watts_of
 from thermostatd.core.facts import HeaterFacts
 
-STEP = log(SHARES[1] / SHARES[0])
-
 
 def lesson(before=100.0, after=101.0, wall=0.0) -> Lesson:
     """One opening; a number for all candidates, or one for each."""
@@ -225,9 +223,11 @@ def test_under_a_watt_of_warmth_is_one():
     assert module._misfit(body, MIDDLE) == pytest.approx(0.0)
     body.most = each(2.0)
     assert module._misfit(body, MIDDLE) == pytest.approx((log(2.0) / 0.02) ** 2)
-    assert module._misfit(
-        BodyMemory(most=each(0.0), lessons=[lesson(0.5, 2.0), lesson(1.0, 2.0)]), MIDDLE
-    ) == (pytest.approx(0.0))
+    wide = BodyMemory(most=each(0.0), lessons=[lesson(0.5, 8.0), lesson(1.0, 1.0)])
+    sure = (1.0 / (log(8.0) ** 2 / 12.0 + 0.0001), 1.0 / 0.0001)
+    mean = sure[0] * log(2.0) / sum(sure)
+    spread = sure[0] * (log(2.0) - mean) ** 2 + sure[1] * mean**2
+    assert module._misfit(wide, MIDDLE) == pytest.approx(spread)
     weigh(body)
     assert body.opens == each(1.0)
 
@@ -364,4 +364,3 @@ def test_an_endless_share_keeps_no_opening():
     body = taught(lesson(wall=10.0))
     forget_since(body, 9.0, inf)
     assert body.lessons == []
-    assert STEP == pytest.approx(0.2 * log(2.2))
