@@ -5,7 +5,15 @@ from __future__ import annotations
 import pytest
 
 from tests.core.body.plant import design, true_tau_seconds
-from thermostatd.core.body.store import all_later, later, stores, tau_seconds, warmth_of, watts_of
+from thermostatd.core.body.store import (
+    all_later,
+    cooling_seconds,
+    later,
+    stores,
+    tau_seconds,
+    warmth_of,
+    watts_of,
+)
 from thermostatd.physics.heaters import HeaterBody
 
 STORE = 5031.0
@@ -62,3 +70,58 @@ def test_a_larger_store_warms_more_slowly():
     after = all_later([0.0] * len(stores(STORE)), 1500.0, 300.0, STORE)
     assert after == sorted(after, reverse=True)
     assert after[0] > 2.0 * after[-1]
+
+
+def test_nothing_is_under_nothing():
+    """Neither watts nor warmth; and what is under a twentieth is cold."""
+    assert warmth_of(-5.0) == watts_of(-5.0) == 0.0
+    assert warmth_of(0.5) == pytest.approx(0.5 ** (1 / 1.3))
+    assert watts_of(0.5) == pytest.approx(0.5**1.3)
+    assert tau_seconds(STORE, 0.0) == tau_seconds(STORE, 0.05) != tau_seconds(STORE, 0.06)
+    assert tau_seconds(STORE, 100.0) == pytest.approx(STORE / (1.3 * 100.0**0.3))
+
+
+def test_a_cold_body_cools_no_further():
+    """At a twentieth it still does."""
+    assert later(0.049, 0.0, 1.0, STORE) == 0.0
+    assert later(0.05, 0.0, 1.0, STORE) == pytest.approx(0.05, abs=1e-3)
+    assert later(0.05, 0.0, 1.0, STORE) > 0.0
+
+
+def test_a_step_is_as_long_as_is_said_and_taken_by_its_middle():
+    """The midpoint rule: 20 s unless another is asked for (derived)."""
+
+    def midpoint(warmth: float, watts: float, seconds: float) -> float:
+        middle = warmth + 0.5 * seconds / STORE * (watts - warmth**1.3)
+        return warmth + seconds / STORE * (watts - middle**1.3)
+
+    assert later(50.0, 900.0, 20.0, STORE) == pytest.approx(midpoint(50.0, 900.0, 20.0), rel=1e-12)
+    twice = midpoint(midpoint(50.0, 900.0, 10.5), 900.0, 10.5)
+    assert later(50.0, 900.0, 21.0, STORE) == pytest.approx(twice, rel=1e-12)
+    assert later(50.0, 900.0, 21.0, STORE, 21.0) == pytest.approx(midpoint(50.0, 900.0, 21.0), rel=1e-12)
+    assert later(50.0, 900.0, -20.0, STORE) == pytest.approx(midpoint(50.0, 900.0, -20.0), rel=1e-12)
+    assert later(50.0, 900.0, 0.0, STORE) == 50.0
+    assert later(50.0, 0.0, -10.0, STORE) == pytest.approx(midpoint(50.0, 0.0, -10.0), rel=1e-12)
+    assert later(1.0, 100.0, -300.0, STORE, 300.0) == 0.0
+
+
+def test_how_long_a_body_cools_is_the_closed_form_turned_round():
+    """From one warmth to another; none to a warmer one, and the cold counts as a twentieth."""
+    seconds = cooling_seconds(140.0, 90.0, STORE)
+    assert later(140.0, 0.0, seconds, STORE) == pytest.approx(90.0)
+    assert cooling_seconds(90.0, 90.0, STORE) == cooling_seconds(90.0, 91.0, STORE) == 0.0
+    assert (
+        cooling_seconds(2.0, 0.0, STORE)
+        == cooling_seconds(2.0, 0.05, STORE)
+        != cooling_seconds(2.0, 0.06, STORE)
+    )
+    assert cooling_seconds(2.0, 0.5, STORE) == pytest.approx((0.5**-0.3 - 2.0**-0.3) * STORE / 0.3)
+    assert cooling_seconds(0.03, 0.02, STORE) == 0.0
+
+
+def test_every_candidate_goes_on_by_its_own_store():
+    """In thousandths."""
+    found = all_later([50.0 + n for n in range(11)], 900.0, 60.0, STORE)
+    expected = [round(later(50.0 + n, 900.0, 60.0, one), 3) for n, one in enumerate(stores(STORE))]
+    assert found == expected
+    assert len(found) == 11
