@@ -6,9 +6,9 @@ path, since `tests` has to be the folder's own package.
 
 Rules: only pure tests, save those that too_slow.txt names; properties run fewer examples. A first pass runs each test
 once on what is unmutated, and notes which functions it reaches and how long it takes; a mutant that was not run yet
-meets those that reach its function, what killed others of it first, then those of its module's own file, then the
-quickest, for at most so many seconds; what outlives them counts as survived. What is found is written where mutmut
-keeps it, for tests.mutation.compare.
+meets those that reach its function, for at most so many seconds: first what costs the least for each kill, by what it
+killed of that function so far, and what is in its module's own file counts as more likely to; what outlives them counts
+as survived. What is found is written where mutmut keeps it, for tests.mutation.compare.
 """
 
 from __future__ import annotations
@@ -54,6 +54,7 @@ UNUSED = (
 OPTIONS = ("-s", "--assert=plain", *(f"-pno:{name}" for name in UNUSED))
 KILLED, ALIVE, UNREACHED, UNMADE = 1, 0, 33, 70
 SAVE_EACH = 200
+OWN_KILLS, OTHER_KILLS, OVERHEAD_SECONDS = 2.0, 0.3, 0.002
 BUDGET_SECONDS = float(os.environ.get("THERMOSTATD_MUTANT_SECONDS", "12"))
 ENDLESS_SECONDS, ENDLESS_TIMES = 5, 10  # a test that takes so many times as long as it did never ends
 SLOW = frozenset(Path(__file__).with_name("too_slow.txt").read_text().split())
@@ -174,10 +175,13 @@ class Forks:
 
     def _ordered(self, function: str) -> list[pytest.Item]:
         kills, spent, kept = self.kills[function], 0.0, []
-        items, module = self.reaching[function], function.split(".")[-2]
-        for item in sorted(
-            items, key=lambda one: (-kills[one.nodeid], module not in one.path.stem, self.seconds[one.nodeid])
-        ):
+        module = function.split(".")[-2]
+
+        def seconds_a_kill(one: pytest.Item) -> float:
+            own = OWN_KILLS if module in one.path.stem else OTHER_KILLS
+            return (self.seconds[one.nodeid] + OVERHEAD_SECONDS) / (kills[one.nodeid] + own)
+
+        for item in sorted(self.reaching[function], key=seconds_a_kill):
             spent += self.seconds[item.nodeid]
             if spent > BUDGET_SECONDS and kept:
                 break
