@@ -104,3 +104,57 @@ def test_a_room_without_sound_numbers_is_not_described(thermal: dict) -> None:
     """A number that is not there, or not finite, is not told."""
     assert knows(memory(**thermal), "study") is None
     assert knows(Memory(), "study") is None
+
+
+ROOMS = """
+[[room]]
+name = "{name}"
+sensor = {{ topic = "{name}/air" }}
+[[room.heater]]
+name = "column"
+watts = 600
+plug = {{ kind = "simulated" }}
+"""
+
+
+def test_each_room_is_foretold_by_its_own_outlook() -> None:
+    """What has none, or nothing better to say, is passed over; what was given is not changed."""
+    house = house_of(
+        study(more="".join(ROOMS.format(name=name) for name in ("attic", "den", "hall", "loft")))
+    )
+    why = reason("warming", target=20.0, eta="")
+    outlooks = {
+        "study": None,
+        "attic": OUTLOOK,
+        "den": replace(OUTLOOK, warm_at=None),
+        "hall": OUTLOOK,
+        "loft": None,
+    }
+    demands = {name: Demand(True, 1.0, why, outlook) for name, outlook in outlooks.items()}
+    before = Wants(demands, {f"{name}/column": (True, why) for name in outlooks})
+    after = foretold(house, before, NOW)
+    for name in outlooks:
+        told_when = "at" in after.rooms[name].reason.sentence
+        assert told_when is (name in ("attic", "hall"))
+        assert after.heaters[f"{name}/column"] == (True, after.rooms[name].reason)
+    assert before.rooms["attic"].reason is why
+    assert before.heaters["attic/column"] == (True, why)
+
+
+@pytest.mark.parametrize(("left", "said"), [(149.9, False), (150.0, True), (43200.0, True), (43200.1, False)])
+def test_what_is_there_soon_or_not_for_half_a_day_is_not_foretold(left: float, said: bool) -> None:
+    """Two and a half minutes, twelve hours: at their edges."""
+    assert ("It will be" in told(replace(OUTLOOK, warm_at=1000.0 + left))[1]) is said
+
+
+def test_the_least_and_the_most_of_a_room_are_two_deviations_away() -> None:
+    """Never under nothing."""
+    thermal = {"loss_watts_per_kelvin": 0.9, "loss_spread_watts_per_kelvin": 3.0, "settling_hours": 0.8,
+               "settling_spread_hours": 0.5}  # fmt: skip
+    found = knows(memory(**thermal), "study")
+    assert found is not None
+    assert found.numbers == pytest.approx(
+        {"loss": 0.9, "loss_low": 0.0, "loss_high": 6.9, "hours": 0.8, "hours_low": 0.0, "hours_high": 1.8}
+    )
+    assert knows(memory(**thermal | {"loss_watts_per_kelvin": 0.0}), "study") is None
+    assert knows(memory(**thermal | {"settling_hours": -1.0}), "study") is None

@@ -71,6 +71,21 @@ def test_a_step_of_the_air_is_forgotten_twice_over(count):
     assert slower == pytest.approx(count * (1.0 - SLOW) * SLOW**count, abs=2e-4)
 
 
+def test_what_the_filters_keep_is_short():
+    """Millionths of an hour, and a hundredth of a thousandth of a kelvin."""
+    kept = fed(7, air=20.7, first=19.3)
+    assert kept["heat"] == [round(one, 6) for one in kept["heat"]]
+    assert kept["air"] == [round(one, 5) for one in kept["air"]]
+
+
+def test_settling_is_counted_from_where_it_began():
+    """On whatever second that was."""
+    for begun_at, counts in ((2_800.0, True), (2_801.0, False)):
+        notes = begun(begun=begun_at)
+        answering.watch(notes, 20.0, True, 10_000.0, MINUTE)
+        assert (notes["cycles"]["sums"][0] != 40.0) is counts
+
+
 def test_a_switching_is_timed_when_it_is_seen():
     """And only a switching."""
     notes = begun()
