@@ -252,6 +252,7 @@ def test_between_two_candidates_values_go_by_their_logarithms():
     for place in (0.0, 0.25, 4.5, 9.0, 9.75, 10.0):
         assert module._between(values, place) == pytest.approx(2.0**place)
     assert module._between(each(0.1), 3.3) == pytest.approx(1.0)
+    assert module._between([1.0] * 9 + [4.0, 9.0], 9.5) == pytest.approx(6.0)
 
 
 def test_the_bracket_is_what_all_openings_share():
@@ -273,6 +274,7 @@ def test_each_candidate_opens_as_it_saw_the_last_opening():
     factor = place / module._between(openings[-1].before, middle)
     assert body.opens == pytest.approx([factor * one for one in openings[-1].before], abs=6e-4)
     assert len(set(body.opens)) == CANDIDATES
+    assert body.opens == [round(one, 3) for one in body.opens]
 
 
 def test_weights_are_kept_to_five_places_and_nothing_is_what_is_usual():
@@ -305,6 +307,12 @@ def test_warmth_is_held_against_where_each_candidate_opens():
     assert fraction_at_worst(body, warmth) == pytest.approx(56.0 / 106.0)
     body.weights[6] = 0.75 * 0.149
     assert fraction_at_worst(body, warmth) == pytest.approx(54.0 / 104.0)
+
+
+def test_a_mean_needs_no_weights_that_sum_to_one():
+    """Its spread is a share of it."""
+    mean, share = module._mean([2.0, 6.0], [1.0, 3.0])
+    assert (mean, share) == (2.5, pytest.approx(sqrt(0.75) / 2.5))
 
 
 def test_what_is_told_is_the_mean_and_its_spread():

@@ -42,6 +42,13 @@ def test_two_openings_closely_known_speak_in_the_mean():
     assert ahead(body_of(weights), WATTS, SECONDS) == mean(weights)
 
 
+def test_the_smallest_store_is_one_of_them():
+    """It is not heard alone either."""
+    weights = at(n0=0.5, n9=0.5)
+    assert share(0) > share(9)
+    assert ahead(body_of(weights), WATTS, SECONDS) == mean(weights)
+
+
 def test_weights_need_not_sum_to_one():
     """They are rounded."""
     weights = at(n3=0.6, n5=0.6)
@@ -81,7 +88,7 @@ def test_of_openings_far_apart_a_likely_smaller_store_is_heard():
     assert ahead(body_of(weights, wide=True), WATTS, SECONDS) == mean(weights)
     weights = at(n4=2.0, n6=3.0)  # the mean is 5.2
     assert ahead(body_of(weights, wide=True), WATTS, SECONDS) == pytest.approx(share(4))
-    weights = at(n4=0.5, n6=0.5)  # the mean is 5.0
+    weights = at(n4=1.0, n6=1.0)  # the mean is 5.0
     opens = list(OPENS)
     opens[6] = 10.0
     body = body_of(weights, wide=True)
