@@ -351,3 +351,20 @@ def test_a_heater_that_is_no_table_is_refused():
     """By a ValueError too."""
     with pytest.raises(ValueError, match="heaters"):
         from_plain({"heaters": {"a/b": 5}})
+
+
+@pytest.mark.parametrize(
+    ("value", "written"),
+    [
+        (12.0, "12"),
+        (-3.0, "-3"),
+        (0.5, "0.5"),
+        (-0.0, "-0.0"),
+        (1e15, "1000000000000000.0"),
+        (False, "false"),
+    ],
+)
+def test_whole_numbers_are_written_as_such(value, written):
+    """All but what would come back as another: a zero below zero, one too long to be whole to the last bit."""
+    plain = to_plain(Memory(models={"study": {"one": value}}))
+    assert json.dumps(plain["models"]) == f'{{"study": {{"one": {written}}}}}'

@@ -66,8 +66,17 @@ class HouseMachine(RuleBasedStateMachine):
         again = twin.step(self.moment, copy.deepcopy(seen))
         assert result.orders == again.orders, "the same memory and inputs give the same orders"
         kept = json.dumps(self.regulator.memory)
-        assert json.loads(kept) == json.loads(json.dumps(twin.memory))
+        again_kept = json.loads(json.dumps(twin.memory))
+        assert json.loads(kept) == again_kept, self._difference("", json.loads(kept), again_kept)
         self._hold_size(len(kept))
+
+    def _difference(self, where, one, other):
+        """The first part of two memories that is not the same."""
+        if isinstance(one, dict) and isinstance(other, dict):
+            for name in sorted(one.keys() | other.keys()):
+                if one.get(name) != other.get(name):
+                    return self._difference(f"{where}/{name}", one.get(name), other.get(name))
+        return f"{where}: {one} is not {other}"
 
     def _hold_size(self, size):
         """Under 4 kB a room, or a spot."""

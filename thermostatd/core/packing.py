@@ -10,6 +10,7 @@ from base64 import b64decode, b64encode
 from collections.abc import Iterator, Sequence
 from dataclasses import fields
 from itertools import accumulate
+from math import copysign
 from typing import Any
 
 from thermostatd.core.facts import LevelFact, TripFact
@@ -130,4 +131,4 @@ def _short(value: Any) -> Any:
     if isinstance(value, list | tuple):
         return [_short(one) for one in value]
     whole = type(value) is float and abs(value) < MOST_WHOLE and value == int(value)
-    return int(value) if whole else value
+    return int(value) if whole and copysign(1.0, value) == copysign(1.0, int(value)) else value  # a zero has a sign

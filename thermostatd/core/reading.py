@@ -136,7 +136,7 @@ def _accept(kept: AirMemory, celsius: float, at: float, now: Now) -> None:
         gap = min(at - kept.at, LONGEST_STALE_SECONDS / 3.0)
         share = 0.3 if gap > kept.interval else 0.05
         kept.interval = round(kept.interval + share * (gap - kept.interval), 3)
-    celsius = round(celsius, 4)
+    celsius = round(celsius, 4) + 0.0  # no zero below zero
     _watch_steps(kept, celsius, at)
     kept.celsius, kept.at, kept.heard = celsius, min(at, now.steady), True
     if not kept.trail or at - kept.trail[-1][0] >= TRAIL_SPACING_SECONDS:
