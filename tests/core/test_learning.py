@@ -7,7 +7,7 @@ from datetime import timedelta
 import pytest
 
 from tests.core.guard.cases import NOON, NOW
-from tests.stories.teller import COLUMN, house_of, study
+from tests.stories.teller import COLUMN, SECOND, house_of, study
 from thermostatd.core import learning
 from thermostatd.core.house import ForecastSource
 from thermostatd.core.learning import LONGEST_HOLE_MINUTES, MOST_MINUTES, NOTHING, History, RoomHistory
@@ -62,6 +62,18 @@ def test_a_reading_counts_once_by_its_own_time():
     assert told(RoomHistory(), steps)["celsius"] == [20.0, None, 21.0]
     steps = [(40.0, Reading(20.0, 40.0), 0.0), (50.0, Reading(22.0, 39.0), 0.0)]
     assert told(RoomHistory(), steps)["celsius"] == [20.0]
+
+
+def test_another_value_of_the_same_time_is_no_news():
+    """What was heard first counts."""
+    steps = [(40.0, Reading(20.0, 40.0), 0.0), (50.0, Reading(25.0, 40.0), 0.0)]
+    assert told(RoomHistory(), steps)["celsius"] == [20.0]
+
+
+def test_a_hole_is_filled_with_the_mean_of_the_minute_that_followed():
+    """Of all its steps."""
+    columns = told(RoomHistory(), [(40.0, 20.0, 100.0), (180.0, 21.0, 700.0), (200.0, 21.0, 500.0)])
+    assert columns["watts"] == [100.0, 600.0, 600.0, 600.0]
 
 
 def test_minutes_without_a_step_hold_no_reading_and_the_watts_that_followed():
@@ -142,7 +154,7 @@ class Kept:
         result = self.regulator.step(moment, seen)
         room = result.rooms["study"]
         decided = {COLUMN: HeaterResult(True, True, on, (), shown, None, by_hand)}
-        watts = self.history._watts(self.house.rooms[0], self.steady, plugs, decided)
+        watts = self.history._watts(self.steady, plugs, decided)
         self.history.add(moment, seen, result)
         assert room.heaters.keys() == decided.keys()
         self.steady += seconds
@@ -166,7 +178,7 @@ def watts_of(kept, steps):
         kept.at = getattr(kept, "at", NOW) + seconds
         decided = {COLUMN: HeaterResult(on, on, on, ())}
         plugs = {} if report is None else {COLUMN: report}
-        found.append(kept.history._watts(kept.house.rooms[0], kept.at, plugs, decided))
+        found.append(kept.history._watts(kept.at, plugs, decided))
     return found
 
 
@@ -207,7 +219,7 @@ def test_a_press_on_the_button_draws_too(by_hand, shown, watts):
     """Where a hand holds it and the contact is shown closed."""
     kept = Kept()
     decided = {COLUMN: HeaterResult(False, False, False, (), shown, None, by_hand)}
-    assert kept.history._watts(kept.house.rooms[0], NOW, {}, decided) == watts
+    assert kept.history._watts(NOW, {}, decided) == watts
 
 
 def test_a_rooms_neighbours_are_the_mean_of_the_others_that_are_known():
@@ -225,6 +237,40 @@ def test_a_rooms_neighbours_are_the_mean_of_the_others_that_are_known():
     alone.step()
     assert math.isnan(alone.history.rooms["study"].columns["neighbours"][0])
     assert list(alone.history.rooms["study"].columns["outdoor"]) == [5.0]
+
+
+def test_a_room_that_is_not_heard_has_neighbours_too():
+    """All that are."""
+    kept = Kept(more=DEN)
+    kept.step(air=Missing("silent"), airs={"den": 18.0, "loft": 15.0}, seconds=60.0)
+    kept.step()
+    assert next(iter(kept.history.rooms["study"].columns["neighbours"])) == 16.5
+
+
+def test_the_air_of_each_step_is_kept():
+    """In the columns: twenty seconds into a minute, it ends the one before."""
+    kept = Kept()
+    for air in (20.0, 20.5, 21.0):
+        kept.step(air=air, seconds=60.0)
+    column = [one for one in kept.history.rooms["study"].columns["celsius"] if not math.isnan(one)]
+    assert column[:2] == [20.25, 21.0]
+
+
+def test_the_heaters_of_a_room_draw_together_and_each_by_its_own_meter():
+    """What one is known to draw says nothing of the other."""
+    second = SECOND.format(name="second", watts=400)
+    history = History(house_of(study(more=second)))
+    both = {key: HeaterResult(True, True, True, ()) for key in (COLUMN, "study/second")}
+    assert history._watts(NOW, {}, both) == 1000.0
+    assert history._watts(NOW + 60.0, {COLUMN: PlugReport(watts=410.0)}, both) == 810.0
+    assert history._watts(NOW + 70.0, {"study/second": PlugReport(watts=390.0)}, both) == 800.0
+
+
+def test_a_new_history_is_empty():
+    """Its clock stands at midnight."""
+    plain = History(house_of(study())).to_plain()
+    assert (plain["version"], plain["clock_minutes"], plain["models"]) == (1, 0.0, {})
+    assert plain["rooms"]["study"]["first"] == 0
 
 
 def test_where_outdoors_is_not_felt_the_forecast_for_now_is_learned_from():
@@ -295,7 +341,12 @@ def test_a_history_that_cannot_be_read_says_why(change, why):
 
 @pytest.mark.parametrize(
     ("text", "why"),
-    [("AAAA", "^this history cannot be read"), ("é", "ASCII"), ("A", "base64|padded|characters")],
+    [
+        ("AAAA", "^this history cannot be read"),
+        ("é", "ASCII"),
+        ("A", "base64|padded|characters"),
+        ("eJwDAAAAAAE=!", "^this"),
+    ],
 )
 def test_a_column_that_is_damaged_says_so(text, why):
     """No base 64, no zlib, or another length than the rest."""

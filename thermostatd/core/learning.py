@@ -17,7 +17,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from thermostatd.core.forecast import MILD_CELSIUS, outdoors_now
-from thermostatd.core.house import House, Room
+from thermostatd.core.house import House
 from thermostatd.core.results import HeaterResult, Result
 from thermostatd.core.values import Moment, Observation, PlugReport, Reading, is_finite
 
@@ -157,17 +157,13 @@ class History:
             air = airs.get(room.name)
             others = len(airs) - (air is not None)
             around = (total - (air.celsius if air else 0.0)) / others if others else NOTHING
-            watts = self._watts(room, moment.steady, observation.plugs, result.rooms[room.name].heaters)
+            watts = self._watts(moment.steady, observation.plugs, result.rooms[room.name].heaters)
             self.rooms[room.name].add(moment.steady, air, watts, outdoor, around)
 
     def _watts(
-        self,
-        room: Room,
-        steady: float,
-        reports: Mapping[str, PlugReport],
-        decided: Mapping[str, HeaterResult],
+        self, steady: float, reports: Mapping[str, PlugReport], decided: Mapping[str, HeaterResult]
     ) -> float:
-        """What the room's heaters draw from this step on, by meter where one tells."""
+        """What a room's heaters draw from this step on, by meter where one tells."""
         total = 0.0
         for key in decided:  # as they stand: one may have been moved by hand
             heater = self._heaters[key]
