@@ -90,13 +90,15 @@ class Metas:
         self._known = {path: json.loads(path.read_text()) for path in paths}
 
     def left(self) -> list[tuple[str, dict[str, int | None]]]:
-        """The mutants that match and were not run, each with its module's row of codes."""
-        return [
+        """The mutants that match and were not run, pattern by pattern, each with its module's row of codes."""
+        rows = [
             (name, known["exit_code_by_key"])
             for known in self._known.values()
             for name, code in known["exit_code_by_key"].items()
-            if code is None and any(fnmatchcase(name, one) for one in self._patterns)
+            if code is None
         ]
+        found = {row[0]: row for one in self._patterns for row in rows if fnmatchcase(row[0], one)}
+        return list(found.values())
 
     def save(self) -> None:
         """Write all."""
