@@ -194,3 +194,27 @@ def test_a_file_that_says_something_else_since_takes_the_word_back(word, left):
     memory = memory_of(placed=word)
     placed(HOUSE, memory)
     assert memory.heaters[COLUMN].placed == left
+
+
+def test_a_spots_heater_keeps_its_key():
+    """As a room's does."""
+    memory = memory_of()
+    set_to(HOUSE, memory, PANEL, 450.0, "Ana", 5.0)
+    assert placed(HOUSE, memory).spots[0].heater.kept_key == PANEL
+
+
+def test_the_files_own_watts_are_no_word():
+    """Said where nothing was said before."""
+    memory = memory_of()
+    set_to(HOUSE, memory, COLUMN, 600.0, "Ana", 5.0)
+    assert memory.heaters[COLUMN].placed is None
+
+
+@pytest.mark.parametrize("code", ["selector-moved", "element-out", "less-power"])
+def test_what_was_told_of_a_level_is_over_once_the_owner_says_it(code):
+    """The level is the one that was said."""
+    memory = memory_of(
+        notes={diagnosis.NOTES: {"code": code, "evidence": "", "level": 800.0, "usual": 600.0}}
+    )
+    set_to(HOUSE, memory, COLUMN, 1200, "Ana", 5.0)
+    assert memory.heaters[COLUMN].notes[diagnosis.NOTES] == {"usual": 1200.0}

@@ -117,3 +117,21 @@ def test_what_is_there_is_not_replaced_by_what_was_kept_aside():
     found, _, aside = over(memory_of(models={"study": {"gain_kelvin": 20.0}}), aside=aside)
     assert found.models == {"study": {"gain_kelvin": 20.0}}
     assert aside["models"] == {}
+
+
+def test_each_wish_that_changed_is_told():
+    """Room by room."""
+    den = '[[room]]\nname = "den"\nsensor = { topic = "d" }\nhousehold = { highest = 21 }'
+    memory = memory_of(asked(23.5))
+    memory.rooms["den"] = RoomMemory(request=asked(22.5, who="Bo"))
+    _, told, _ = over(memory, study(room=LIMITS, more=SPOT + den))
+    assert told == [
+        "study: what Ana asked, 23.5 °C, is 22 °C now: the limit",
+        "den: what Bo asked, 22.5 °C, is 21 °C now: the limit",
+    ]
+
+
+def test_a_memory_without_a_table_is_taken_over():
+    """As of a first start."""
+    plain, told = taken_over({"version": 1}, house_of(study()), [], {})
+    assert (from_plain(plain), told) == (Memory(), [])

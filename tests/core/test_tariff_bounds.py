@@ -146,6 +146,65 @@ def test_a_span_begins_and_ends_where_it_was_asked_to():
     assert spans(house, at[0], at[1]) == [(at[0], at[1], 1.0)]
 
 
+def test_hours_from_midnight_to_midnight_are_the_whole_day():
+    """And no other."""
+    house = House.model_validate(
+        {
+            "tariff": {
+                "per_kwh": 1.0,
+                "prices": [{"from": "00:00", "to": "00:00", "per_kwh": 3.0, "days": "mon"}],
+            }
+        }
+    )
+    assert [price_at(house.tariff, MIDNIGHT + timedelta(hours=h)) for h in (-0.1, 0, 12, 23.9, 24)] == [
+        1,
+        3,
+        3,
+        3,
+        1,
+    ]
+
+
+def test_the_day_that_dear_is_judged_by_is_the_houses_own():
+    """Half past midnight in Oslo is Tuesday, whose small hours are dear for it, and not for Monday."""
+    found = prices(
+        {"from": "17:00", "to": "20:00", "per_kwh": 9.0, "days": "mon"},
+        {"from": "00:00", "to": "06:00", "per_kwh": 1.5, "days": "tue"},
+        zone="Europe/Oslo",
+    )
+    assert shift(found, 23.5) == (-1, 29.0)
+    assert shift(found, 22.9)[0] == 0
+
+
+def test_the_first_hour_of_a_day_counts_for_it_and_the_last_of_the_day_before_does_not():
+    """To the minute, by the house's own midnight."""
+    first = prices({"from": "00:00", "to": "01:00", "per_kwh": 9.0, "days": "mon"}, zone="Europe/Oslo")
+    assert shift(first, -0.5) == (-1, 0.0)
+    last = prices({"from": "23:00", "to": "00:00", "per_kwh": 9.0, "days": "sun"},
+                  EVENING | {"per_kwh": 1.5, "days": "mon"})  # fmt: skip
+    assert shift(last, 18.0) == (-1, 20.0)
+
+
+def test_a_span_is_cut_by_the_houses_own_days():
+    """From late in the evening of the day before, and until early in the morning of the day after, by UTC."""
+    west = House.model_validate(
+        {"house": {"timezone": "America/St_Johns"}, "tariff": {"per_kwh": 1.0, "prices": [NIGHT]}}
+    )
+    since = MIDNIGHT + timedelta(hours=0.5)  # 21:00 on Sunday there
+    cut = since + timedelta(hours=1)
+    assert spans(west, since, cut + timedelta(hours=1)) == [
+        (since, cut, 1.0),
+        (cut, cut + timedelta(hours=1), 0.5),
+    ]
+    east = House.model_validate(
+        {"house": {"timezone": "Europe/Oslo"},
+         "tariff": {"per_kwh": 1.0, "prices": [{"from": "00:15", "to": "06:00", "per_kwh": 0.5}]}}
+    )  # fmt: skip
+    since, cut = MIDNIGHT + timedelta(hours=22), MIDNIGHT + timedelta(hours=23.25)
+    until = MIDNIGHT + timedelta(hours=23.5)
+    assert spans(east, since, until) == [(since, cut, 1.0), (cut, until, 0.5)]
+
+
 USUAL = Target(20.0, "usual", "usual")
 DEAR = "[tariff]\nper_kwh = 1.0\n" + 'prices = [{ from = "17:00", to = "20:00", per_kwh = 3.0 }]'
 

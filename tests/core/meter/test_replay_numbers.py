@@ -81,6 +81,7 @@ def test_a_cause_is_sure_at_three_over_every_other():
 def test_power_that_was_gone_for_a_while_shows_no_flow_before_it_is_back_for_good():
     """A twentieth, and a hundredth for each report of power before the last of none."""
     assert _away([]) == pytest.approx(log(0.05))
+    assert _away([1, FLOWS, 2, FLOWS]) == pytest.approx(log(0.05))
     assert _away([1, NOTHING, 2, NOTHING, 3, FLOWS, 4, FLOWS]) == pytest.approx(log(0.05))
     assert _away([1, FLOWS, 2, NOTHING, 3, FLOWS]) == pytest.approx(log(0.05) + log(0.01))
     assert _away([1, FLOWS, 2, OFF, 3, ON, 4, FLOWS, 5, NOTHING]) == pytest.approx(log(0.05) + 2 * log(0.01))
@@ -134,6 +135,12 @@ def test_it_closes_on_its_way():
     slow = cooling_seconds(80.0, 60.0, STORE / 0.4)
     still = later(80.0, 0.0, slow - 50.0, STORE / 0.4)
     assert fits(Switch(0.8, 0.6, 0.4), 80.0, slow - 50.0, NOTHING) == sure(still - 60.0)
+
+
+def test_it_may_open_within_a_second():
+    """And cools for the rest of the step."""
+    warm = later(0.08, 0.0, 59.5, STORE)
+    assert fits(Switch(0.0008, 0.0001), 0.0, 60.0, NOTHING) == sure(0.08 - warm)
 
 
 def test_one_that_is_as_warm_begins_open():
@@ -210,6 +217,27 @@ def test_what_was_found_closed_is_no_warmer_than_it_opens():
     assert closed - first == sure(80.0 - later(80.0, 0.0, 300.0, STORE))
 
 
+def test_what_was_found_closed_keeps_its_warmth():
+    """Where it is cooler than it opens."""
+    warm = later(80.0, 0.0, 900.0, STORE)
+    first = log(max(0.3, doubt(min(warm - 10.0, 80.0 - warm))))
+    found = fits(Switch(0.8, 0.1), 80.0, 900.0, FLOWS, 900.0, OFF, 1000.0, ON, 1000.0, FLOWS)
+    assert found - first == sure(warm - later(warm, 0.0, 100.0, STORE))
+
+
+def test_what_is_found_open_later_is_as_warm_as_it_closes():
+    """At least: else it could not be."""
+    switch = Switch(0.9, 0.6)
+    cold = later(later(90.0, 0.0, 1.0, STORE), 0.0, 3000.0, STORE)
+    assert cold < 60.0
+    before = fits(switch, 0.0, 60.0, NOTHING, 61.0, FLOWS, 61.0, OFF, 3061.0, ON, 3061.0, NOTHING)
+    after = fits(
+        switch, 0.0, 60.0, NOTHING, 61.0, FLOWS, 61.0, OFF, 3061.0, ON, 3061.0, NOTHING, 3111.0, FLOWS
+    )
+    warmer = 50.0 * (WATTS - 60.0**1.3) / STORE
+    assert after - before == sure(warmer)
+
+
 def test_a_cause_is_as_likely_as_its_switches_in_the_mean():
     """Of one candidate: the mean of their chances."""
     body, events = body_of(), [60.0, FLOWS, 700.0, NOTHING, 900.0, FLOWS]
@@ -266,6 +294,6 @@ def test_a_size_at_six_parts_in_a_hundred_is_likely():
 def test_a_body_without_a_store_yet_does_not_fail():
     """It is taken as one."""
     body = BodyMemory(usual_opens=100.0, most=each(1.0), weights=[float(n == MIDDLE) for n in ALL], wide=True)
-    assert chances(body, each(0.0), [1.0, FLOWS], 0.001, 1.0).free == pytest.approx(
-        log(1.0 - doubt(0.001)), abs=0.01
-    )
+    events = [1.0, FLOWS]
+    found = [exp(_fits(one, 0.0, openings(body)[MIDDLE], 1.0, events, 5.0)) for one in FREE]
+    assert chances(body, each(0.0), events, 5.0, 1.0).free == pytest.approx(log(sum(found) / len(found)))

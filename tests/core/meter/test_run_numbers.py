@@ -198,6 +198,16 @@ def test_a_third_level_begins_the_doubt_anew():
     assert [one.what for one in run.hear(notes, power(905.0, 120.0), (), TAU)] == ["fell"]
 
 
+@pytest.mark.parametrize(
+    ("second", "exact", "agree"), [(650.0, True, False), (650.0, False, True), (640.0, True, True)]
+)
+def test_two_reports_agree_as_closely_as_the_meter_is_sure(second, exact, agree):
+    """7 % where volts are told, 13 % where they are not."""
+    notes = dict(HELD)
+    run.hear(notes, power(600.0, 100.0, exact=exact), (), TAU)
+    assert bool(run.hear(notes, power(second, 110.0, exact=exact), (), TAU)) is agree
+
+
 def test_to_more_it_rises_and_to_nothing_it_is_gone():
     """The most of the run follows; a body that cools is between its bounds all the same."""
     notes = dict(HELD)
