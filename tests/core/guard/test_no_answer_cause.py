@@ -220,6 +220,27 @@ def test_a_fall_by_a_kelvin_in_heat_asks_even_who_was_answered(notes, peak, expe
     assert not asks(notes | {"answered_at": NOW - 50.0}, run | {"since": NOW - 3599.0}, seconds=0.0)
 
 
+COLD = {"lifted": True, "since": NOW - 7200.0, "joules": 600.0 * 7190.0}
+
+
+@pytest.mark.parametrize(
+    ("notes", "run", "change", "expected"),
+    [
+        ({}, {}, {}, True),
+        ({}, {}, {"target": 21.99}, False),
+        ({}, {"celsius": 19.99}, {}, False),
+        ({}, {"since": NOW - 7199.0}, {}, False),
+        ({"told_at": NOW - 43199.0}, {}, {}, False),
+        ({"told_at": NOW - 43200.0}, {}, {}, True),
+        ({}, {}, {"target": None}, False),
+    ],
+)
+def test_a_room_that_stays_far_too_cold_in_heat_asks_even_who_was_answered(notes, run, change, expected):
+    """Two kelvins short, and no warmer after two hours; once in twelve hours."""
+    case = {"target": 22.0} | change
+    assert asks({"answered_at": NOW - 50.0} | notes, COLD | run, **case) is expected
+
+
 @pytest.mark.parametrize(("doubt", "expected"), [(7.0, True), (6.9, False)])
 def test_air_that_has_ceased_to_answer_asks_even_who_was_answered(doubt, expected):
     """After an hour of heat."""

@@ -199,6 +199,12 @@ def test_a_run_of_four_hours_that_lifted_nothing_is_judged_anew(ago, lifted, sta
     assert (run is not None) is stays
 
 
+def test_a_run_of_four_hours_that_lifted_goes_on_from_where_the_air_is():
+    """Its lift and its peak count on; its heat, its low and its beginning are those of a new one."""
+    run = went_on({"since": NOW - 14400.0, "lifted": True, "peak": 21.0, "low": 17.0, "celsius": 18.0}, seconds=0.0)
+    assert run == NEW | {"lifted": True, "peak": 21.0, "heat_at": NOW}
+
+
 def test_a_run_of_four_hours_that_lifted_nothing_asks_nothing():
     """It is dropped before it could."""
     assert went_on({"since": NOW - 14400.0, "joules": 600.0 * 14400.0}) is None

@@ -4,6 +4,7 @@ What tells is a rest: half an hour without heat in which the air does not sag be
 fail latch; one does, where another room's air followed this heater instead (swapped.py). A rest ends sooner
 once the air has sagged. Judged by fixed bounds, never by a fitted model. Rests cost comfort, so they need a cause:
 - the air has fallen by a kelvin within some hours of heat, or another room seems to get this heater's warmth;
+- or it is two kelvins short of its target and has not risen in two hours of heat, whatever was answered before;
 - or the air has ceased to answer ordinary switchings as it did (answering.py);
 - or an hour of heat after a rest that was not answered; or one or two without a lift, where nothing told within a
   day that the heater is here: neither a rest nor ordinary switchings.
@@ -38,14 +39,13 @@ SLOPE_SECONDS, SHORT_SLOPE_SECONDS = 2400.0, 1300.0
 TRIALS = 2
 TRUST_SECONDS = 24 * 3600.0
 FALLEN_KELVIN, FORGIVEN_KELVIN_PER_HOUR = 1.0, 0.25
-TOLD_SECONDS, FAR_FALLEN_KELVIN = (
-    12 * 3600.0,
-    2.0,
-)  # after a rest that told, only a far fall asks again so soon
+TOLD_SECONDS, FAR_FALLEN_KELVIN = 12 * 3600.0, 2.0  # after a rest that told, only a far fall asks again so soon
+FAR_SHORT_KELVIN = 2.0
 LACKING_KELVIN = 0.3
 LEAST_MEAN_WATTS = 150.0  # of a paced heater; less is lost in what the air does by itself
 PACED_SHARE, PACED_REST_SECONDS = 0.6, 3600.0  # its own pauses are half an hour: its rest is longer
 LONGEST_RUN_SECONDS = 4 * 3600.0  # then the run is judged anew from where the air is by now
+LASTING = ("peak", "lifted", "heat_at")  # of one that lifted
 EARLIEST_SECONDS = 20.0
 ANSWER_SHARE = 1.5  # of the bound of one trial, an hour: what ordinary switchings must show, K/h
 FROZEN_SECONDS = 7800.0
@@ -99,8 +99,10 @@ def _heat(case: Case, celsius: float) -> None:
     run["low"] = min(run.get("low", celsius), celsius)  # a cold heater's air falls a while before it rises
     lift = celsius - min(run["low"], run["celsius"] + run["slope"] * seconds / 3600.0)
     run["lifted"] = run["lifted"] or lift >= _bound_kelvin(run["joules"] / max(seconds, HEAT_SECONDS))
-    if seconds >= LONGEST_RUN_SECONDS and not run["lifted"]:
+    if seconds >= LONGEST_RUN_SECONDS:
         notes.pop("run")
+        if run["lifted"]:
+            notes["run"] = _run(case, celsius) | {name: run[name] for name in LASTING}
         return
     if heats and _may_rest(case, run, seconds) and _has_cause(case, run, celsius, lift, seconds):
         _begin(case, run, celsius, lift, seconds)
@@ -127,11 +129,19 @@ def _has_cause(case: Case, run: Notes, celsius: float, lift: float, seconds: flo
     told_lately = now - notes.get("told_at", -math.inf) < TOLD_SECONDS
     if celsius <= run["peak"] - (FAR_FALLEN_KELVIN if told_lately else FALLEN_KELVIN):
         return True
+    if seconds >= LONG_HEAT_SECONDS and not told_lately and _stays_cold(case, run, celsius):
+        return True
     trusted = now - notes.get("answered_at", -math.inf) < TRUST_SECONDS
     if notes.get("failed") and not trusted:
         return True  # one rest was not answered: another one decides
     little = lift < SOME_LIFT_SHARE * _bound_kelvin(run["joules"] / seconds)
     return not trusted and not run["lifted"] and (little or seconds >= LONG_HEAT_SECONDS)
+
+
+def _stays_cold(case: Case, run: Notes, celsius: float) -> bool:
+    """Whether a room far short of its target is no warmer than when this run of heat began."""
+    far = case.target is not None and celsius <= case.target.celsius - FAR_SHORT_KELVIN
+    return far and celsius <= run["celsius"]
 
 
 def _begin(case: Case, run: Notes, celsius: float, lift: float, seconds: float) -> None:
