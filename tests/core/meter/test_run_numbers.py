@@ -116,6 +116,27 @@ def test_of_early_reports_the_highest_is_kept():
     assert notes["early"] == [700.0, 50.0]
 
 
+def test_an_early_report_is_kept_in_tenths():
+    """As a level is."""
+    notes = begun()
+    run.hear(notes, power(600.06, 25.0, proves=False), (), TAU)
+    assert notes["early"] == [600.1, 25.0]
+
+
+def test_the_warmth_of_a_first_level_is_reckoned_from_where_it_was_known():
+    """Not from zero."""
+    notes = begun(warm_at=10.0)
+    run.hear(notes, power(1400.0, 70.0), (), TAU)
+    assert notes["warmth"] == warm(1400.0, 60.0, 50.0)
+
+
+def test_an_early_report_of_a_little_more_is_the_same_level():
+    """As far as the meter is sure."""
+    notes = begun(early=[1450.0, 30.0])
+    found = run.hear(notes, power(1400.0, 370.0), (), TAU)
+    assert [(one.what, one.after, one.lo_at) for one in found] == [("started", 1400.0, 370.0)]
+
+
 def test_an_early_report_of_more_was_its_level_and_it_fell_since():
     """Where the first that proves is lower by more than the meter is unsure: two happenings."""
     notes = begun(early=[1400.0, 30.0])
@@ -186,6 +207,7 @@ def test_a_change_needs_two_reports_that_agree():
     assert found[0].at == 95.0
     assert "other" not in notes
     warmth = round(later(0.5 * (500.0 + upper), 610.1, 30.0, TAU), 1)
+    assert notes["warmth"] == warmth
     assert notes == HELD | {"level": 610.1, "last_at": 130.0, "warm_at": 130.0, "warmth": warmth}
 
 
@@ -241,11 +263,11 @@ def test_a_slow_meters_one_report_is_enough_for_what_is_known(watts, slow, known
 def test_the_warmest_of_each_level_is_proven():
     """To the tenth; it never falls, and four levels are kept."""
     notes = {}
-    run.prove(notes, 1400.04, 300.06, True)
-    assert notes["proven"] == [[1400.0, 300.1]]
-    run.prove(notes, 1410.0, 350.0, True)
+    run.prove(notes, 1400.06, 300.06, True)
+    assert notes["proven"] == [[1400.1, 300.1]]
+    run.prove(notes, 1410.0, 350.06, True)
     run.prove(notes, 1400.0, 200.0, True)
-    assert notes["proven"] == [[1400.0, 350.0]]
+    assert notes["proven"] == [[1400.1, 350.1]]
     for watts in (100.0, 200.0, 400.0, 800.0):
         run.prove(notes, watts, watts / 2.0, True)
     assert notes["proven"] == [[100.0, 50.0], [200.0, 100.0], [400.0, 200.0], [800.0, 400.0]]

@@ -78,6 +78,16 @@ def test_how_much_the_mains_moves_is_learned_slowly(volts, before, after):
     assert notes["noise"] == pytest.approx(after)
 
 
+def test_what_is_learned_of_the_mains_and_the_house_is_short():
+    """A hundred thousandth of V² a second, a thousandth of an ohm."""
+    notes = last(noise=0.03333)
+    told(notes, 228.7, 0.0, 200.0)
+    assert notes["noise"] == round(0.03333 + 0.01 * (0.0169 - 0.03333), 5)
+    notes = {"usual": 0.3}
+    socket._judge(notes, [(1.11, 5.0, 0.1)] * 16)
+    assert notes["usual"] == round(0.3 + 0.02 * (0.222 - 0.3), 3)
+
+
 @pytest.mark.parametrize(("volts", "kept"), [(215.0, True), (214.9, False), (245.0, True), (245.1, False)])
 def test_fifteen_volts_an_ampere_are_no_contact(volts, kept):
     """Something else happened."""
@@ -94,6 +104,9 @@ def test_a_switching_is_kept_with_what_the_mains_may_have_moved_meanwhile():
     notes = last()
     told(notes, 226.0, 5.0, 200.0)
     assert notes["row"] == [4.0, 5.0, 3.0]
+    notes = last(noise=0.02046)
+    told(notes, 226.0, 5.1264, 200.0)
+    assert notes["row"] == [4.0, 5.13, 2.05]
     old = [one for n in range(16) for one in (float(n), 5.0, 1.0)]
     notes = last(row=old)
     told(notes, 226.0, 5.0, 200.0)
