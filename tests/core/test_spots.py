@@ -1,6 +1,8 @@
 """Spots that start at their usual times, and what their heat does, bound by bound. All invented."""
 
+from dataclasses import replace
 from datetime import timedelta
+from zoneinfo import ZoneInfo
 
 import pytest
 
@@ -66,12 +68,24 @@ def test_the_longest_holds_for_a_usual_time_too():
     [
         usual_of(TIMES.replace('unasked = "accepted"\n', "").replace("usual = ", "#")),
         usual_of('unasked = "accepted"'),
+        usual_of(TIMES.replace('unasked = "accepted"\n', "")),
         usual_of(house='asleep = { from = "11:00", to = "13:00" }', may='["awake"]'),
     ],
 )
 def test_it_starts_on_the_owners_word_alone(house):
     """Not without it, not without a time, not when the heater may not run."""
     assert started(house)[0] == []
+
+
+def test_a_usual_time_is_one_of_the_houses_own_clock():
+    """13 o'clock in Oslo is noon by UTC; half past midnight is another day there."""
+    oslo = ZoneInfo("Europe/Oslo")
+    for at, days, gone, starts in (("13:00", "mon", 5.0, True), ("12:00", "mon", 5.0, False),
+                                   ("00:30", "tue", 41_405.0, True), ("00:30", "mon", 41_405.0, False)):  # fmt: skip
+        house = usual_of(f'unasked = "accepted"\nusual = [{{ days = "{days}", at = "{at}", minutes = 40 }}]')
+        kept = Memory(heaters={PANEL: HeaterMemory()})
+        now = replace(now_at(wall=NOON + timedelta(seconds=gone)), zone=oslo)
+        assert bool(start_usual(house, kept, now)) is starts
 
 
 def test_it_starts_while_the_house_sleeps_where_it_may():

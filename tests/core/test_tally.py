@@ -36,7 +36,9 @@ def told(value):
     return Missing("silent") if value is None else Reading(value)
 
 
-@pytest.mark.parametrize(("seconds", "counts"), [(60.0, 60.0), (120.0, 120.0), (500.0, 120.0), (0.0, 0.0)])
+@pytest.mark.parametrize(
+    ("seconds", "counts"), [(60.0, 60.0), (120.0, 120.0), (500.0, 120.0), (0.0, 0.0), (1.0, 1.0)]
+)
 def test_a_step_counts_for_two_minutes_at_most(seconds, counts):
     """And for the first day it only counts the time: walls warm up first."""
     found = counted(seconds=seconds)
@@ -77,6 +79,19 @@ def test_all_of_a_rooms_heaters_count_and_each_room_by_itself():
     readings = Readings({"study": Reading(20.0), "den": Missing("")}, Reading(0.0), ())
     tally(house, memory, readings, now_at(seconds=60.0))
     assert memory.rooms["study"].tally.watts == 500.0
+
+
+def test_the_mean_is_of_kelvins_over_outdoors():
+    """20° in the room and five under zero outside are 25; a room whose walls still warm up leaves the next."""
+    assert counted(RoomTally(DAY), outdoor=-5.0).kelvins == 25.0
+    house = house_of(study(more='[[room]]\nname = "den"\nsensor = { topic = "d" }'))
+    memory = Memory(
+        rooms={"study": RoomMemory(), "den": RoomMemory(tally=RoomTally(DAY))},
+        heaters={COLUMN: HeaterMemory()}, season=SeasonTally(0.0, 9e9),
+    )  # fmt: skip
+    readings = Readings({"study": Reading(20.0), "den": Reading(10.0)}, Reading(-5.0), ())
+    tally(house, memory, readings, now_at(seconds=60.0))
+    assert memory.rooms["den"].tally.kelvins == 15.0
 
 
 @pytest.mark.parametrize(

@@ -182,6 +182,38 @@ def test_a_model_that_is_surprised_tells_sooner(surprise, falls, step, control, 
     )
 
 
+def test_a_model_that_has_not_begun_surprises_nobody():
+    """A room that was given to it just now."""
+    toml = study(room='control = "predictive"')
+    assert Room((400.0, 20.0), toml=toml, state="heated", peak=0.0).hear(19.2) is None
+
+
+def test_what_was_heard_already_is_not_kept_again():
+    """Neither while nothing seems open nor in a pause."""
+    room = Room((300.0, 20.0), peak=0.0, state="heated")
+    assert room.hear(19.9, at=NOW - 1.0) is None
+    assert room.notes["points"] == [[NOW - 300.0, 20.0]]
+    room = Room((400.0, 20.0), since=NOW - 100.0, lowest=18.0, peak=None)
+    assert room.hear(18.1, at=NOW - 1.0) == NOW + 1700.0
+    assert len(room.notes["points"]) == 1
+
+
+def test_two_windows_may_be_open_at_once():
+    """Both rooms rest."""
+    house = house_of(study(more=DEN))
+    memory = Memory(
+        rooms={name: fallen() for name in ("bare", "study", "den")},
+        heaters={key: HeaterMemory(**HEATED) for key, _, _ in house.heaters()},
+    )
+    demand = Demand(True, 1.0, WARMING)
+    keys = [key for key, _, _ in house.heaters()]
+    before = Wants(dict.fromkeys(memory.rooms, demand), dict.fromkeys(keys, (True, WARMING)))
+    readings = Readings({name: Reading(18.0, NOW) for name in memory.rooms}, Missing(""), ())
+    after = window.paused(house, memory, readings, before, now_at())
+    assert [after.rooms[name].on for name in ("study", "den")] == [False, False]
+    assert {on for on, _ in after.heaters.values()} == {False}
+
+
 def test_after_a_pause_nothing_is_looked_for_for_a_while():
     """Until its second, which is free."""
     assert Room((400.0, 20.0), quiet_until=NOW + 1.0).hear(17.0) is None
