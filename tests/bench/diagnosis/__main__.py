@@ -25,6 +25,7 @@ def merged(tallies: list[Tally]) -> Tally:
         whole.false += one.false
         whole.unshown += one.unshown
         whole.heater_days += one.heater_days
+        whole.most_bytes = max(whole.most_bytes, one.most_bytes)
         whole.log += one.log
     return whole
 
@@ -84,6 +85,7 @@ def main() -> int:
             print("\n".join(tally.log))
         print(f"never acted in two days: {dict(tally.unshown) or 'none'}")
         print(f"first words withdrawn: {dict(tally.withdrawn) or 'none'}")
+        print(f"largest memory: {tally.most_bytes:.0f} bytes a room")
         print(f"told between faults: {dict(tally.false) or 'none'} in {tally.heater_days:.0f} heater-days")
         alarms = [sound(meter, seed, how.sound_days) for seed in range(how.seeds)] if how.sound_days else []
         print(

@@ -12,6 +12,7 @@ name stands, for a day at most.
 
 from __future__ import annotations
 
+import json
 from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
@@ -54,6 +55,7 @@ LINGER_HOURS = 2.0
 BETWEEN_HOURS = (4.0, 10.0)
 UNSHOWN_HOURS = 48.0
 STALE_HOURS = 24.0
+WEIGHED_HOURS = 2.0
 NONE = "none"
 OPEN = ("cut-out", "early")
 """What is no answer yet."""
@@ -61,13 +63,14 @@ OPEN = ("cut-out", "early")
 
 @dataclass
 class Tally:
-    """Faults by (ordered, named), withdrawn first words, and alarms without a fault."""
+    """Faults by (ordered, named), withdrawn first words, alarms without a fault; the largest memory, bytes a room."""
 
     named: Counter[tuple[str, str]] = field(default_factory=Counter)
     withdrawn: Counter[tuple[str, str]] = field(default_factory=Counter)
     false: Counter[str] = field(default_factory=Counter)
     unshown: Counter[str] = field(default_factory=Counter)
     heater_days: float = 0.0
+    most_bytes: float = 0.0
     log: list[str] = field(default_factory=list)
 
     def recall(self, kind: str) -> float | None:
@@ -227,10 +230,15 @@ def faulted(meter: Meter, seed: int, days: int, only: Mapping[str, tuple[str, ..
     """So many days of a house in which one heater or other always has a fault; `only` these, by heater."""
     home, tally = Home(meter, seed, days), Tally()
     trials = [Trial(home, key, tally, seed, (only or {}).get(key)) for key in home.keys]
+    weighed = 0.0
     while home.hours < 24.0 * days:
         told = home.tick()
         for trial in trials:
             trial.live(told)
+        if home.hours >= weighed:
+            weighed = home.hours + WEIGHED_HOURS
+            memory = home.regulator.memory
+            tally.most_bytes = max(tally.most_bytes, len(json.dumps(memory)) / len(memory["rooms"]))
     tally.heater_days = days * len(trials)
     return tally
 
