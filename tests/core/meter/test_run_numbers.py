@@ -202,13 +202,13 @@ def test_a_change_needs_two_reports_that_agree():
     assert run.hear(notes, power(600.0, 100.0), (), TAU) == []
     upper = later(500.0, 1400.0, 10.0, TAU)
     assert notes["other"] == [600.0, 100.0, upper]
-    found = run.hear(notes, power(610.06, 130.0), (), TAU)
+    found = run.hear(notes, power(610.06, 137.0), (), TAU)
     assert found == [Happening("fell", 1400.0, 610.1, 90.0, 100.0, 500.0, upper)]
     assert found[0].at == 95.0
     assert "other" not in notes
-    warmth = round(later(0.5 * (500.0 + upper), 610.1, 30.0, TAU), 1)
+    warmth = round(later(0.5 * (500.0 + upper), 610.1, 37.0, TAU), 1)
     assert notes["warmth"] == warmth
-    assert notes == HELD | {"level": 610.1, "last_at": 130.0, "warm_at": 130.0, "warmth": warmth}
+    assert notes == HELD | {"level": 610.1, "last_at": 137.0, "warm_at": 137.0, "warmth": warmth}
 
 
 def test_a_third_level_begins_the_doubt_anew():
