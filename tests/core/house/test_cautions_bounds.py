@@ -1,0 +1,59 @@
+"""Cautions and changes at their edges: one more, one second, one letter."""
+
+import pytest
+
+from tests.core.house.houses import COLUMN, PLUG, ROOM, house
+from thermostatd.core.house.cautions import cautions
+from thermostatd.core.house.changes import changes
+
+FORBIDDEN = ((*COLUMN, "may_run"), ["awake", "away"])
+
+
+def said(path, *changed):
+    """What is said at a key."""
+    return [caution.what for caution in cautions(house(*changed)) if caution.path == path]
+
+
+def test_two_cold_steps_are_one_and_one_more():
+    """Of one alone nothing more is said."""
+    two = [{"at": "05:00", "celsius": 15}, {"at": "07:00", "celsius": 16}]
+    assert "15 °C (and 1 more) is under" in said((*ROOM, "usual", 0, "celsius"), ((*ROOM, "usual"), two))[0]
+    assert "15 °C is under" in said((*ROOM, "usual", 0, "celsius"), ((*ROOM, "usual"), two[:1]))[0]
+
+
+def test_two_steps_that_hold_at_night_are_one_and_one_more():
+    """Each on its own day: Monday's evening, and Tuesday's morning for all the nights until then."""
+    two = [{"days": "mon", "at": "22:00", "celsius": 20}, {"days": "tue", "at": "10:00", "celsius": 19}]
+    path = (*ROOM, "usual", 0)
+    assert "20 °C from 22:00 (and 1 more) holds" in said(path, FORBIDDEN, ((*ROOM, "usual"), two))[0]
+    assert "20 °C from 22:00 holds" in said(path, FORBIDDEN, ((*ROOM, "usual"), two[:1]))[0]
+
+
+def test_a_room_without_a_heater_or_a_week_has_no_times_to_be_held_against():
+    """Only what is missing is said."""
+    bare = [((*ROOM, "control"), "proportional"), ((*ROOM, "heater"), [])]
+    assert [caution.path for caution in cautions(house(*bare))] == [(*ROOM, "heater")]
+    aimless = [((*ROOM, "control"), "predictive"), ((*ROOM, "usual"), []), FORBIDDEN]
+    assert [caution.path for caution in cautions(house(*aimless))] == [(*ROOM, "usual")]
+
+
+@pytest.mark.parametrize(("stale", "told"), [("60 min", False), ("3601 s", True)])
+def test_a_reading_of_an_hour_is_not_too_old(stale, told):
+    """A second more is."""
+    path = (*ROOM, "sensor", "stale_after")
+    assert bool(said(path, (path, stale))) is told
+
+
+def test_a_simulated_plug_leaves_the_next_to_be_looked_at():
+    """It has nothing to be cautious of."""
+    real = {"name": "panel", "watts": 300, "circuit": "north", "may_run": ["awake", "asleep", "away"],
+            "plug": {name: value for name, value in PLUG.items() if name != "power_on"}}  # fmt: skip
+    simulated = ((*COLUMN, "plug"), {"kind": "simulated", "rated_amps": 16})
+    assert said((*ROOM, "heater", 1, "plug", "power_on"), simulated, ((*ROOM, "heater", 1), real))
+
+
+def test_sixty_letters_are_shown_whole():
+    """One more is cut off at fifty-eight."""
+    path = (*ROOM, "sensor", "topic")
+    for length, shown in ((60, "t" * 60), (61, "t" * 58 + " …")):
+        assert changes(house(), house((path, "t" * length))) == (f"study: sensor.topic study/air → {shown}",)
