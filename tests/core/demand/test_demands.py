@@ -16,7 +16,7 @@ from thermostatd.core.memory import HandMemory, HeaterMemory, Memory, RequestMem
 from thermostatd.core.reading import Readings
 from thermostatd.core.reasons import reason
 from thermostatd.core.results import Demand, Target
-from thermostatd.core.values import Missing, Reading
+from thermostatd.core.values import Forecast, Missing, Reading
 
 DEN = '[[room]]\nname = "den"\nsensor = { topic = "d" }\n'
 TARGET = Target(20.0, "usual", "usual")
@@ -275,3 +275,25 @@ def test_a_spot_is_wanted_while_its_request_holds(ends, on, minutes):
     home.memory.spots["sewing table"] = RequestMemory("Ana", "", 0.0, ends, None)
     found = home.wants().heaters[PANEL]
     assert found == (on, reason("spot-on", minutes=minutes) if on else reason("spot-off"))
+
+
+def test_a_law_is_given_what_is_forecast(monkeypatch):
+    """As it was read; none where there is none."""
+    home = Home(monkeypatch)
+    home.wants()
+    assert home.cases[0].forecast is None
+    told = Forecast((1.0, -2.0), 60.0)
+    home.readings = replace(home.readings, forecast=told)
+    home.wants()
+    assert home.cases[1].forecast is told
+
+
+@pytest.mark.parametrize(("apart", "left"), [(14_400.0, 0), (14_401.0, 2)])
+def test_a_night_is_the_same_as_the_one_that_was_counted_for_four_hours(monkeypatch, apart, left):
+    """The clocks may have changed meanwhile, or its hours been written anew."""
+    quiet = 'quiet = [{ from = "11:00", to = "14:00", switches = 2 }]'
+    home = Home(monkeypatch, toml=study(room=quiet))
+    home.memory.rooms["study"].quiet_window = (NOON - timedelta(hours=1)).timestamp() - apart
+    home.memory.rooms["study"].quiet_used = 2
+    home.wants()
+    assert home.cases[0].hush.left == left
