@@ -116,3 +116,21 @@ def test_whatever_is_forecast_lies_within_what_was_told(celsius, age, seconds):
         assert found.left_seconds > 0.0
     else:
         assert age > LONGEST_SECONDS or age >= (len(celsius[:25]) - 1) * HOUR
+
+
+def test_it_is_kept_in_tenths_and_for_a_day():
+    """More than anyone plans ahead."""
+    memory = memory_of()
+    known((4.06, -2.24, *[1.0] * 40), memory)
+    assert memory.forecast.celsius == [4.1, -2.2, *[1.0] * 23]
+
+
+def test_the_coldest_and_the_warmest_that_outdoor_air_can_be_are_taken():
+    """60 °C either way."""
+    assert known((-60.0, 60.0)) == Forecast((-60.0, 60.0), 0.0)
+
+
+@pytest.mark.parametrize("left", [((1.0, 2.0, 3.0), None), ((1.0,), NOW)])
+def test_what_has_no_time_or_no_course_is_none(left):
+    """As a damaged memory may have it."""
+    assert known(memory=memory_of(*left)) is None
