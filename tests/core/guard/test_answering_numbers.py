@@ -146,6 +146,8 @@ def test_a_sample_adds_squares_and_forgets_over_half_a_day():
     air = 20.6 - slow - (0.2 + lost * (20.6 - slow - 0.2))
     sums = [keep * 40.0 + 1.0, keep * 10.0 + heat**2, keep * 20.0 + heat * air, keep * 41.0 + air**2]
     assert notes["cycles"]["sums"] == pytest.approx(sums, abs=1e-6)
+    assert notes["cycles"]["sums"] == [round(one, 6) for one in notes["cycles"]["sums"]]
+    assert notes["cycles"]["air"] == [round(one, 5) for one in notes["cycles"]["air"]]
 
 
 def test_the_slope_is_the_regression_through_the_origin():
@@ -197,6 +199,15 @@ def sampled(air: float, **changed) -> float | None:
     kept = notes["cycles"]
     answering._hold_against(kept, 0.5, air)
     return kept.get("doubt")
+
+
+def test_the_measure_is_short():
+    """A thousandth of a kelvin an hour, and a millionth of the variance."""
+    notes = begun(sums=[41.0, 7.0, 15.1, 40.0])
+    assert answering.answers(notes, 0.45, 10_000.0)
+    rise, error = answering.slope_of([41.0, 7.0, 15.1, 40.0])
+    assert notes["cycles"]["gain"] == [round(rise, 3), round(error * error * 7.0, 6)]
+    assert notes["cycles"]["gain"] == [2.157, 0.18115]
 
 
 def test_each_sample_moves_the_odds_by_what_it_says():

@@ -427,3 +427,18 @@ def test_a_plug_without_a_contact_to_show_is_not_asked_for_it():
             toml=study().replace(SIMULATED, plug), told_on=True, told_at=NOW - 500.0, shown_on=False
         )
         assert silent_plug.judge(case) == good("silent-plug")
+
+
+@pytest.mark.parametrize(("since", "settled"), [(60.0, True), (59.9, False)])
+def test_volts_are_judged_from_a_minute_after_a_switching(since, settled):
+    """However slow the meter."""
+    assert (
+        sagging({"row": STEPS, "last": LAST}, on_since=NOW - since, meter_period=300.0)[1].latched is settled
+    )
+
+
+def test_the_first_report_of_nothing_is_counted_and_trips_nothing():
+    """The second does."""
+    case, said = nothing()
+    assert said == good(NEVER)
+    assert case.kept.notes[NEVER]["nothing_count"] == 1
