@@ -44,6 +44,13 @@ def test_a_reading_of_an_hour_is_not_too_old(stale, told):
     assert bool(said(path, (path, stale))) is told
 
 
+@pytest.mark.parametrize(("frost", "told"), [(0, False), (0.5, True)])
+def test_any_frost_target_over_nothing_needs_a_heater_that_may_run(frost, told):
+    """At 0 °C nothing is held."""
+    unattended = ((*COLUMN, "may_run"), ["awake", "asleep"])
+    assert bool(said((*COLUMN, "may_run"), unattended, (("house", "frost_celsius"), frost))) is told
+
+
 def test_a_simulated_plug_leaves_the_next_to_be_looked_at():
     """It has nothing to be cautious of."""
     real = {"name": "panel", "watts": 300, "circuit": "north", "may_run": ["awake", "asleep", "away"],
