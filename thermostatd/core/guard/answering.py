@@ -72,6 +72,13 @@ def believe(notes: Notes) -> None:
     notes.get("cycles", {}).pop("doubt", None)
 
 
+def doubt_less(notes: Notes) -> None:
+    """A rest was answered, if weakly: half of what spoke against the heater may have been chance."""
+    kept = notes.get("cycles", {})
+    if "doubt" in kept:
+        kept["doubt"] = round(kept["doubt"] / 2.0, 3)
+
+
 def forget(notes: Notes) -> None:
     """What was seen so far says nothing any more of where the heater is."""
     notes.pop("cycles", None)

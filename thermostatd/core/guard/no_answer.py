@@ -262,8 +262,12 @@ def _rest(case: Case, celsius: float) -> Verdict:
     if not whole and not clear:
         return tripped(CODE)
     if sag >= bound / 2.0 and bend < max(bound, CLEARLY * sag):
-        notes.update(failed=0, answered_at=now.steady, told_at=now.steady)
-        answering.believe(notes)
+        notes.update(failed=0, answered_at=now.steady)
+        if sag >= bound:
+            notes["told_at"] = now.steady
+            answering.believe(notes)
+        else:
+            answering.doubt_less(notes)  # a cloud may have done as much
         if elsewhere is not None and sag > bend:
             notes["passed_at"] = now.steady  # no other room that could have told followed this heater
         return _end(notes)
