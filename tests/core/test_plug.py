@@ -325,3 +325,13 @@ def test_an_on_that_is_no_longer_shown_owes_an_answer_from_then_on(kept, answere
     """From the moment it fell OFF by itself."""
     known, _ = heard(PlugReport(on=not kept.get("told_on", False)), **kept)
     assert (known.answered, known.unanswered_since) == (answered, since)
+
+
+def test_what_a_plug_tells_is_kept_in_thousandths():
+    """Power, volts, warmth, and the period of its reports."""
+    kept, _ = heard(
+        PlugReport(watts=600.12345, watts_at=NOW, volts=229.12345, warm_celsius=31.12345),
+        watts=1.0, watts_at=NOW - 7.12345, meter_gaps=5, meter_period=10.0,
+    )  # fmt: skip
+    assert (kept.watts, kept.volts, kept.warm_celsius) == (600.123, 229.123, 31.123)
+    assert kept.meter_period == round(9.0 + 0.712345, 3)

@@ -299,3 +299,9 @@ def test_each_plugs_report_is_taken_in_and_a_spots_press_ends_with_its_longest()
     assert memory.heaters[COLUMN].hand == HandMemory(True, NOW + 7200.0, now_at().wall.timestamp() + 7200.0)
     assert memory.heaters[PANEL].hand == HandMemory(True, NOW + 5400.0, now_at().wall.timestamp() + 5400.0)
     assert isinstance(found, Readings)
+
+
+def test_an_interval_is_kept_in_thousandths():
+    """As times are."""
+    _, kept, _ = taken(Reading(20.0, NOW), interval=100.0, celsius=20.0, at=NOW - 107.7777, heard=True)
+    assert kept.interval == round(100.0 + 0.3 * 7.7777, 3)
