@@ -305,3 +305,13 @@ def test_an_interval_is_kept_in_thousandths():
     """As times are."""
     _, kept, _ = taken(Reading(20.0, NOW), interval=100.0, celsius=20.0, at=NOW - 107.7777, heard=True)
     assert kept.interval == round(100.0 + 0.3 * 7.7777, 3)
+
+
+def test_air_is_kept_in_ten_thousandths_and_its_trail_in_thousandths():
+    """A zero has no sign, and what a sensor's step is learned to be is short too."""
+    _, kept, _ = taken(Reading(20.04567, NOW), celsius=20.0, step=0.5, at=NOW - 300.0)
+    assert kept.celsius == 20.0457
+    assert kept.trail[-1] == (NOW, 20.046)
+    assert kept.step == round(kept.step, 5)
+    _, kept, _ = taken(Reading(-0.00001, NOW), celsius=0.0)
+    assert math.copysign(1.0, kept.celsius) == 1.0
