@@ -174,6 +174,16 @@ def test_a_screen_reader_hears_the_change(served: Served, house: Double, phone: 
     served.call(lambda: house.regulator.do(house.moment(), Ask("hall", 17.0, who="Bo")))
     served.call(house.decide)
     expect(heard).to_contain_text("Hall: 17.0°, Bo asked.")
+    heard.evaluate("element => { element.known = true; }")
+    page.evaluate("document.getElementById('main').dataset.old = 'so that it is replaced'")
+    served.call(lambda: house.regulator.do(house.moment(), Ask("hall", 18.0, who="Bo")))
+    served.call(house.decide)
+    expect(heard).to_contain_text("Hall: 18.0°, Bo asked.")
+    expect(page.locator("#main[data-old]")).to_have_count(0)
+    assert heard.evaluate("element => element.known"), "a region that is replaced is not read out"
+    served.call(lambda: house.regulator.do(house.moment(), Ask("hall", 17.0, who="Bo")))
+    served.call(house.decide)
+    expect(heard).to_contain_text("Hall: 17.0°, Bo asked.")
     spoken = page.locator("#at-hall p.now").text_content() or ""
     assert spoken.startswith("Air 15.")
     assert "wanted 17.0°; from 12° to 19° may be asked" in spoken
