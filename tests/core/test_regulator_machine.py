@@ -277,7 +277,7 @@ class HouseMachine(RuleBasedStateMachine):
 
 
 HouseMachine.TestCase.settings = settings(
-    max_examples=60,
+    max_examples=100,
     stateful_step_count=30,
     deadline=None,
     suppress_health_check=list(HealthCheck),

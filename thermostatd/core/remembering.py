@@ -26,7 +26,7 @@ from thermostatd.core.memory import (
     RoomMemory,
     TroubleMemory,
 )
-from thermostatd.core.packing import pack, unpack
+from thermostatd.core.shortening import lengthen, shorten
 from thermostatd.core.tally import RoomTally
 
 _ADAPTER = TypeAdapter(Memory)
@@ -50,14 +50,14 @@ def to_plain(memory: Memory) -> dict[str, Any]:
         _leave_out(heater["body"], BodyMemory)
         _leave_out(heater["facts"], HeaterFacts)
         noted = sorted(heater["notes"].items())
-        heater["notes"] = {code: notes for code, notes in noted if any(notes.values())}
+        heater["notes"] = {code: notes for code, notes in noted if any(one is not False for one in notes.values())}
     for change in plain["changes"]:
         _leave_out(change, ChangeMemory)
     for trouble in plain["troubles"].values():
         _leave_out(trouble, TroubleMemory)
     for asked in _requests_of(plain):
         _leave_out(asked, RequestMemory)
-    return pack(plain)
+    return shorten(plain)
 
 
 def _requests_of(plain: dict[str, Any]) -> Iterator[dict[str, Any]]:
@@ -89,7 +89,7 @@ def from_plain(plain: dict[str, Any] | None) -> Memory:
     if version > 1:
         raise ValueError("this memory was written by a newer thermostatd: update the program")
     plain = deepcopy(plain)
-    unpack(plain)
+    lengthen(plain)
     return _ADAPTER.validate_python(plain)
 
 

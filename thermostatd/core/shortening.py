@@ -1,6 +1,6 @@
 """A plain memory written in less room, and back: numbers in rows in place of tables that name each of them.
 
-Rules: nothing is changed by it, to the last bit; what is not packed (an older memory) stays as it is; what is no
+Rules: nothing is changed by it, to the last bit; what was never shortened (an older memory) stays as it is; what is no
 memory at all is left for the reader to complain of.
 """
 
@@ -26,15 +26,15 @@ _OF_EACH = ("warmth", "proven", "most", "ended", "opens", "weights", "before", "
 _PARTS = {"weights": 1e5}  # finer than thousandths
 
 
-def pack(plain: dict[str, Any]) -> dict[str, Any]:
-    """A memory's tables with their rows packed."""
+def shorten(plain: dict[str, Any]) -> dict[str, Any]:
+    """A memory's tables with rows in place of what rows can hold."""
     for kept, name in _trails(plain["rooms"]):
         kept[name] = flat(kept[name])
     for body in _tables(plain["heaters"], "body"):
         if body.get("warmth") and body.get("proven") == body["warmth"]:
             body["proven"] = AS_WARM
     for kept, name in _candidates(plain["heaters"]):
-        kept[name] = packed(kept[name], _PARTS.get(name, THOUSANDTHS))
+        kept[name] = row_text(kept[name], _PARTS.get(name, THOUSANDTHS))
     for facts in _tables(plain["heaters"], "facts"):
         for name in _FACTS.keys() & facts.keys():
             facts[name] = [list(one.values()) for one in facts[name]]
@@ -43,13 +43,13 @@ def pack(plain: dict[str, Any]) -> dict[str, Any]:
     return {name: _short(value) for name, value in plain.items()}
 
 
-def unpack(plain: dict[str, Any]) -> None:
-    """Put back in place what `pack` took. ValueError where a row is none."""
+def lengthen(plain: dict[str, Any]) -> None:
+    """Put back in place what `shorten` took. ValueError where a row is none."""
     for kept, name in _trails(plain.get("rooms")):
         row = kept[name]
         if all(isinstance(one, int | float) for one in row):
             kept[name] = [list(point) for point in zip(accumulate(row[::2]), row[1::2], strict=False)]
-    _unpack_bodies(plain.get("heaters"))
+    _lengthen_bodies(plain.get("heaters"))
     for facts in _tables(plain.get("heaters"), "facts"):
         for name in _FACTS.keys() & facts.keys():
             if isinstance(facts[name], list):
@@ -58,10 +58,10 @@ def unpack(plain: dict[str, Any]) -> None:
         asked.update({name: _table(RequestMemory, one) for name, one in asked.items()})
 
 
-def _unpack_bodies(heaters: Any) -> None:
+def _lengthen_bodies(heaters: Any) -> None:
     for kept, name in _candidates(heaters):
         if isinstance(kept[name], str):
-            kept[name] = unpacked(kept[name], _PARTS.get(name, THOUSANDTHS))
+            kept[name] = row_numbers(kept[name], _PARTS.get(name, THOUSANDTHS))
     for body in _tables(heaters, "body"):
         if body.get("proven") == AS_WARM:
             body["proven"] = body.get("warmth")
@@ -106,7 +106,7 @@ def flat(points: Sequence[Sequence[float]]) -> list[Any]:
     return row
 
 
-def packed(numbers: list[float], parts: float = THOUSANDTHS) -> str | list[float]:
+def row_text(numbers: list[float], parts: float = THOUSANDTHS) -> str | list[float]:
     """`parts` of one in three bytes each, as base64 (RFC 4648); the list itself where that would change a number."""
     if not all(0.0 <= one * parts < MOST_PARTS for one in numbers):
         return numbers
@@ -116,8 +116,8 @@ def packed(numbers: list[float], parts: float = THOUSANDTHS) -> str | list[float
     return b64encode(b"".join(whole.to_bytes(3, "big") for whole in wholes)).decode()
 
 
-def unpacked(text: str, parts: float = THOUSANDTHS) -> list[float]:
-    """What `packed` took. ValueError where it is none."""
+def row_numbers(text: str, parts: float = THOUSANDTHS) -> list[float]:
+    """The numbers of such a row. ValueError where it is none."""
     held = b64decode(text, validate=True)
     if len(held) % 3:
         raise ValueError("a row of a heater's body ends amid a number")
