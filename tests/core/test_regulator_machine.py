@@ -279,7 +279,6 @@ class HouseMachine(RuleBasedStateMachine):
 HouseMachine.TestCase.settings = settings(
     max_examples=100,
     stateful_step_count=30,
-    deadline=None,
     suppress_health_check=list(HealthCheck),
     derandomize=True,
     phases=(Phase.explicit, Phase.reuse, Phase.generate, Phase.shrink),
@@ -307,7 +306,6 @@ class NightMachine(HouseMachine):
 NightMachine.TestCase.settings = settings(
     max_examples=400,
     stateful_step_count=80,
-    deadline=None,
     suppress_health_check=list(HealthCheck),
 )
 

@@ -53,7 +53,7 @@ CHECKS = (
 )  # fmt: skip
 QUIET = [HealthCheck.too_slow, HealthCheck.filter_too_much, HealthCheck.data_too_large]
 FEW = settings(
-    max_examples=12, deadline=None, phases=[Phase.explicit, Phase.generate], suppress_health_check=QUIET
+    max_examples=12, phases=[Phase.explicit, Phase.generate], suppress_health_check=QUIET
 )
 MANY = settings(FEW, max_examples=1200)
 

@@ -14,7 +14,7 @@ from thermostatd.edge.house_lines import line_count
 
 CONFIG = Path(__file__).parents[2] / "config"
 TEXT = (CONFIG / "house.toml").read_text(encoding="utf-8")
-ONCE = settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+ONCE = settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture])
 PIECES = st.sampled_from([
     "", "[", "]", "{", "}", '"', "'", "=", "\n", "#", "[[room]]\n", "[house]\n", "x = 1\n", "nan", "inf", "-1",
     "true", "1e999", "[]", "{}", '""', '"\\u0000"', "\0", "\\", "é", "\r", "'''", '"""', "9" * 400, "room = 3\n",

@@ -4,7 +4,7 @@ import tomllib
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from thermostatd.edge.house_lines import Lines, line_count
@@ -113,7 +113,6 @@ def _inline(inner):
 VALUES = st.recursive(SCALARS, lambda inner: _array(inner) | _inline(inner), max_leaves=6)
 
 
-@settings(deadline=None)
 @given(st.lists(st.tuples(BREAK, KEYS, VALUES, st.sampled_from(["", " # [c] = 1"])), max_size=5))
 def test_the_scanner_agrees_with_tomllib_on_any_array_of_tables(tables):
     """Whatever stands in the values, each table's header and key keep their line."""

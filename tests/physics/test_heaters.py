@@ -3,7 +3,7 @@
 from math import inf
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from thermostatd.physics.heater_kinds import MAKES, heater_design, oil_filled, selector, settings_of
@@ -12,7 +12,6 @@ from thermostatd.physics.heaters import Cutout, HeaterBody, HeaterDesign, Select
 kinds = st.sampled_from(sorted(MAKES))
 
 
-@settings(deadline=None)
 @given(kinds, st.floats(200, 3000), st.lists(st.booleans(), min_size=1, max_size=40), st.floats(-10, 35))
 def test_a_heaters_energy_balance_closes(kind, watts, orders, room):
     """What the body stores is what it drew minus what it gave, whatever was switched."""
@@ -24,7 +23,6 @@ def test_a_heaters_energy_balance_closes(kind, watts, orders, room):
     assert body.stored_joules - before == pytest.approx(drawn - given_joules, rel=1e-9, abs=1.0)
 
 
-@settings(deadline=None)
 @given(kinds, st.floats(200, 3000))
 def test_a_sound_heater_never_reaches_its_last_switches(kind, watts):
     """Uncovered, at 10 % over nominal, neither the manual cut-out nor the fuse ever opens."""

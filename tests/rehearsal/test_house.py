@@ -61,7 +61,7 @@ def test_a_start_without_zone_is_refused():
         SimulatedHouse(home(), seed=1, start=datetime(2026, 1, 12))  # noqa: DTZ001
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=15)
 @given(st.integers(0, 10_000), st.lists(st.tuples(st.integers(0, 3), st.booleans()), max_size=8))
 def test_the_whole_houses_energy_balance_closes(seed, orders):
     """Rooms and bodies store what the mains, sun and people gave minus what outdoors took."""

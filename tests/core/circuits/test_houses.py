@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 from tests.stories.shared import BLIND, METERED, SHOWN, breaker_house
 from tests.stories.teller import Plant, Story
 
-FEW = settings(max_examples=5, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
+FEW = settings(max_examples=5, derandomize=True, suppress_health_check=list(HealthCheck))
 
 
 @st.composite

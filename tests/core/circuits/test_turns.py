@@ -8,8 +8,8 @@ from hypothesis import strategies as st
 from thermostatd.core.sharing.need import LONGEST_WAIT_SECONDS, WAIT_KELVIN_PER_HOUR
 from thermostatd.core.sharing.turns import TURN_SECONDS, Member, share_out
 
-MANY = settings(max_examples=100, deadline=None, derandomize=True)
-NIGHTS = settings(max_examples=15, deadline=None, derandomize=True)
+MANY = settings(max_examples=100, derandomize=True)
+NIGHTS = settings(max_examples=15, derandomize=True)
 TICK, SLACK = 30.0, 1e-6
 
 

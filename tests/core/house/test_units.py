@@ -4,7 +4,7 @@ import re
 from datetime import time
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from thermostatd.core.house import House
@@ -36,7 +36,6 @@ def test_what_is_no_duration_is_refused_with_a_mend(written):
         seconds_of(written)
 
 
-@settings(deadline=None)
 @given(st.floats(min_value=0.001, max_value=366 * 86400) | st.integers(1, 366 * 86400))
 def test_a_written_duration_reads_back_as_itself(seconds):
     """Writing and reading a duration changes nothing."""
@@ -80,7 +79,6 @@ def test_what_is_no_day_is_refused(written):
         days_of(written)
 
 
-@settings(deadline=None)
 @given(st.frozensets(st.integers(0, 6), min_size=1))
 def test_written_days_read_back_as_themselves(days):
     """Writing and reading days changes nothing."""

@@ -6,7 +6,7 @@ from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as some
 
 from thermostatd.core.house import House
@@ -136,7 +136,6 @@ def test_wear() -> None:
     assert sums.worn_share == 0.0
 
 
-@settings(deadline=None)
 @given(some.lists(some.integers(0, 200_000), max_size=200), some.integers(1, 9))
 def test_pieces_add_up(watt_seconds: list[int], count: int) -> None:
     """However a period is cut, the pieces hold all the energy."""

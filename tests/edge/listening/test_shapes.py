@@ -6,7 +6,7 @@ import json
 import tomllib
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as some
 
 from thermostatd.core.house import House
@@ -198,7 +198,6 @@ def test_stems() -> None:
     assert {stem(topic) for topic in ("plug/7", "plug/7/set", "plug/7/power", "set/plug/7")} == {"plug/7"}
 
 
-@settings(deadline=None)
 @given(some.text(max_size=60))
 def test_names_are_usable(text: str) -> None:
     """Whatever a device calls itself, the house file gets a name that it takes."""
@@ -206,7 +205,6 @@ def test_names_are_usable(text: str) -> None:
     assert House.model_validate({"room": [room]}).rooms[0].name
 
 
-@settings(deadline=None)
 @given(some.binary(max_size=200))
 def test_leaves_never_break(payload: bytes) -> None:
     """Any text gives plain values with pointers, and no error."""
@@ -225,7 +223,6 @@ _TOPICS = some.lists(
 ).map("/".join)  # fmt: skip
 
 
-@settings(deadline=None)
 @given(some.lists(some.tuples(some.floats(0, 400), _TOPICS, _WORDS, some.booleans()), max_size=40))
 def test_whatever_was_heard_the_file_is_right(messages: list[tuple[float, str, str, bool]]) -> None:
     """Any messages give no file, or one that reads as TOML, holds no fault and drives no plug that was a guess."""

@@ -34,7 +34,7 @@ def took(store: Store, heater: str, since: datetime, until: datetime) -> float:
     return store.energies([(since, until)]).get(heater, [0.0])[0]
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(some.lists(rows, max_size=20, unique_by=lambda row: (row.minute, row.room)))
 def test_trace_round_trip(written: list[MinuteRow]) -> None:
     """Any minutes come back as they were, in time order, each from its own room."""
