@@ -51,7 +51,7 @@ def test_after_an_opening_no_body_is_let_for_what_it_stood(monkeypatch):
 
 FELL = {"kept": RUNS, "fell_at": NOW, "warmth": 0.0}
 SETTINGS = "settings_watts = [300, 600]"
-NO_MORE = {"ev": [0, NOTHING, 300, NOTHING]}
+NO_MORE = {"ev": [one for n in range(5) for one in (300 * n, NOTHING)]}
 MAY_TELL = {"ev": [0, NOTHING, 300, FLOWS]}
 
 
@@ -85,6 +85,18 @@ def test_power_that_fell_on_a_slow_meter_rests_it_at_once_unless_that_hides_what
     assert said == (HELD if rests else good("pacing"))
 
 
+@pytest.mark.parametrize(
+    ("count", "ran", "rests"), [(5, 1500.0, True), (4, 1500.0, False), (5, 1499.0, False), (9, 4000.0, True)]
+)
+def test_nothing_five_times_in_one_run_is_rested_so_that_the_next_keeps_no_step_with_a_dial(
+    monkeypatch, count, ran, rests
+):
+    """A dial's beat may be that of the reports, and then none of them shows its power."""
+    kept = RUNS | {"on_since": NOW - ran, "notes": {"drawing-nothing": {"nothing_count": count}}}
+    said, _ = judged(monkeypatch, **FELL | {"kept": kept}, tail=[0.0], full_watts=600.0, heater=SETTINGS)
+    assert said == (HELD if rests else good("pacing"))
+
+
 def test_a_quick_meter_looks_at_nothing_as_at_any_other_fall(monkeypatch):
     """Ninety seconds, even where a cut-out would leave an element."""
     quick = RUNS | {"meter_period": 10.0}
@@ -114,10 +126,20 @@ def test_what_may_be_open_still_starts_only_just_before_a_report(monkeypatch, to
         said, _ = judged(monkeypatch, kept=kept, opened=True)
     else:
         said, body = judged(
-            monkeypatch, kept=kept | looked_into(MAY_TELL), opens=1.0, warmth=99.0, trial=True
+            monkeypatch, kept=kept | looked_into(MAY_TELL), opens=900.0, warmth=99.0, trial=True
         )
         assert body.trial is False
     assert said == (good("pacing") if soon else HELD)
+
+
+@pytest.mark.parametrize(
+    ("opens", "warmth", "let"), [(900.0, 99.0, True), (100.0, 99.0, False), (100.0, 1.0, True)]
+)
+def test_what_is_looked_into_starts_cool_enough_to_run_to_a_second_report(monkeypatch, opens, warmth, let):
+    """The first one shows only that it closed; a cold one starts, however little it is held to stand."""
+    kept = RESTS | {"watts_at": NOW - 230.0} | looked_into(MAY_TELL)
+    said, _ = judged(monkeypatch, kept=kept, opens=opens, warmth=warmth)
+    assert said == (good("pacing") if let else HELD)
 
 
 @pytest.mark.parametrize(

@@ -14,6 +14,7 @@ from thermostatd.core.guard import (
     opens_early,
     warm_plug,
 )
+from thermostatd.core.meter import diagnosis
 
 OFF = {"told_on": False, "off_since": NOW - 5000.0}
 
@@ -320,6 +321,32 @@ def test_what_waits_for_the_owner_is_called_what_it_rather_looks_like(tries, sin
     said |= {one.CODE: one.judge(case) for one in order}  # from the next tick on, whatever the first was
     assert said.pop(name).evidence == says
     assert said == {code: good(code) for code in said}
+
+
+@pytest.mark.parametrize(("since", "told"), [(14400.0, True), (14399.0, False)])
+def test_what_rather_looks_like_the_dial_is_told_so_and_stays_off_until_someone_has_looked(since, told):
+    """Beside `opens-early`: if it is a cover after all, nothing heats under it."""
+    note = {
+        "tries": 2,
+        "at": NOW - since,
+        "evidence": "It opened early.",
+        "unsure": True,
+        "leans_to_dial": "Rather.",
+    }
+    case = case_of(notes={"covered": note})
+    said = opens_early.judge(case)
+    assert (said.code, said.evidence, said.latched, said.tripped) == (
+        "opens-early",
+        "It opened early.",
+        told,
+        told,
+    )
+    assert covered.judge(case) == good("covered")
+    advised = diagnosis.advice(case.kept)
+    assert (advised and (advised.code, advised.evidence)) == (("dial-down", "Rather.") if told else None)
+    case.kept.notes["meter"] = {}
+    opens_early.judge(case)
+    assert diagnosis.advice(case.kept) is None or not told, "once"
 
 
 @pytest.mark.parametrize(

@@ -227,12 +227,45 @@ def test_power_flows_on_after_four_reports_running(whats, on):
 
 
 @pytest.mark.parametrize(
+    ("events", "past"),
+    [
+        ([n * 300 for n in range(2, 8)], True),
+        ([n * 300 for n in range(2, 7)], False),
+        ([n * 300 - 1 for n in range(2, 8)], False),
+    ],
+)
+def test_of_one_at_its_dial_power_flows_on_after_six_reports_late_in_its_runs(events, past):
+    """Ten minutes after a switching or later: reports may keep step with a dial's beat, but not from run to run."""
+    assert logbook.flows_past_a_dial({})
+    assert logbook.flows_past_a_dial(logged(*[one for at in events for one in (at, FLOWS)])) is past
+
+
+def test_early_reports_of_a_run_and_those_before_nothing_do_not_count():
+    """Each run begins cold enough to flow; a report of nothing begins the count anew."""
+
+    def run(begins):
+        return [begins + 700, FLOWS, begins + 1000, FLOWS, begins + 1300, FLOWS]
+
+    soon = [2700, FLOWS, 3000, FLOWS, 3300, FLOWS]
+    assert logbook.flows_past_a_dial(logged(*run(0), 1400, OFF, 2000, ON, *run(2000)))
+    assert not logbook.flows_past_a_dial(logged(*run(0), 1400, OFF, 2200, ON, *soon))
+    assert not logbook.flows_past_a_dial(logged(*run(0), 1600, NOTHING, *run(2000)))
+    assert logbook.flows_past_a_dial(logged(600, NOTHING, *run(0), *run(1000)))
+
+
+@pytest.mark.parametrize(
     ("whats", "so"),
-    [([NOTHING], False), ([NOTHING, NOTHING], True), ([FLOWS, NOTHING, NOTHING], True), ([NOTHING, FLOWS], False),
-     ([NOTHING, NOTHING, FLOWS], False)],
-)  # fmt: skip
-def test_nothing_twice_running_says_no_more(whats, so):
-    """The reports may keep step with what they should show."""
+    [
+        ([NOTHING] * 4, False),
+        ([NOTHING] * 5, True),
+        ([FLOWS, *[NOTHING] * 5], True),
+        ([FLOWS, *[NOTHING] * 4], False),
+        ([*[NOTHING] * 5, FLOWS], False),
+        ([NOTHING, NOTHING, OFF, ON, NOTHING, NOTHING, NOTHING], False),
+    ],
+)
+def test_nothing_five_times_running_says_no_more(whats, so):
+    """The reports may keep step with what they should show; a cover's off time is often told by fewer."""
     assert logbook.says_no_more(logged(*reports(*whats))) is so
 
 

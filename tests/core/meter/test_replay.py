@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from math import log
-
 import pytest
 
-from thermostatd.core.body.brackets import openings, weigh_intervals
+from thermostatd.core.body.brackets import weigh_intervals
 from thermostatd.core.body.state import BodyMemory
-from thermostatd.core.body.store import CANDIDATES, SHARES, cooling_seconds, later, warmth_of
-from thermostatd.core.meter.replay import FLOWS, NOTHING, OFF, ON, STARTS_CHANCE, Switch, _fits, chances
+from thermostatd.core.body.store import CANDIDATES, SHARES, warmth_of
+from thermostatd.core.meter.replay import FLOWS, NOTHING, OFF, ON, chances
 from thermostatd.physics.heater_kinds import heater_design
 from thermostatd.physics.heaters import HeaterBody
 
@@ -136,17 +134,3 @@ def test_what_slow_reports_leave_open_leans_to_what_it_is(build):
         found[covered] = told(heater, 3.5, 300.0, (700.0, 480.0))
     assert found[True].leans_to_a_cover
     assert not found[False].leans_to_a_cover
-
-
-def test_a_body_that_went_away_from_its_switching_and_came_back_is_not_in_doubt():
-    """Closed by its dial, then cooled and warmed up to where it had closed: nothing at a report contradicts."""
-    body = known(heater_of(1.0, 1.0))
-    dial = Switch(0.45, 0.37)
-    full, store = openings(body)[5], body.store_joules
-    rest = cooling_seconds(dial.opens * full, dial.closes * full, store) + 300.0
-    cold = later(dial.closes * full, 0.0, 300.0, store)
-    back = next(s for s in range(0, 600, 5) if later(cold, WATTS, s, store) >= dial.closes * full)
-    cooled = _fits(dial, dial.opens * full, full, store, [1.0, OFF, rest, ON, rest + back, NOTHING], WATTS)
-    just_closed = _fits(dial, dial.opens * full, full, store, [1.0, OFF, rest - 299.0, NOTHING], WATTS)
-    assert cooled == pytest.approx(log(STARTS_CHANCE))  # as improbable as a first report can be
-    assert just_closed == pytest.approx(log(0.5), abs=0.05)

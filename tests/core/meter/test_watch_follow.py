@@ -10,8 +10,8 @@ from tests.core.meter.watching import BEGAN, GONE, OIL, heater, show
 from thermostatd.core.body.state import BodyMemory, Lesson
 from thermostatd.core.body.store import CANDIDATES
 from thermostatd.core.facts import HeaterFacts, LevelFact, TripFact
-from thermostatd.core.meter import run, watch
-from thermostatd.core.meter.replay import FLOWS, NOTHING, OFF, ON
+from thermostatd.core.meter import logbook, run, watch
+from thermostatd.core.meter.replay import FLOWS, NOTHING, OFF, ON, Chances
 from thermostatd.core.meter.warmth import tau_seconds
 
 WALL, HOUR, TAU = NOON.timestamp(), 3600.0, tau_seconds("oil-filled")
@@ -178,6 +178,10 @@ def said_of(case, sentence):
 
 COVER = "as a cover makes it: off early, and back late."
 DIAL = "as a dial turned down makes it: off early, and soon back."
+LEANS_TO_DIAL = (
+    "rather as a dial turned down makes it than as a cover does. Look first whether something lies on it, "
+    "then at its dial."
+)
 LEANS = "rather as a cover makes it than as a dial turned down does. If nothing lies on it, look at its dial."
 
 
@@ -214,15 +218,46 @@ def test_a_log_of_a_cover_makes_it_sure(about, covered, tries, told):
     assert found.get("evidence") == (said_of(case, COVER) if told else None)
 
 
-@pytest.mark.parametrize(("hours", "dial", "leans"), [(0.65, False, True), (2.0, True, False)])
-def test_a_log_that_is_not_sure_may_lean_to_a_cover(hours, dial, leans):
+@pytest.mark.parametrize(
+    ("dial", "covered", "leans"),
+    [
+        (0.0, 0.5, "leans"),
+        (0.0, 0.4, None),
+        (0.9, 0.0, None),
+        (1.0, 0.0, "leans_to_dial"),
+        (4.9, 0.0, "leans_to_dial"),
+    ],
+)
+def test_a_log_that_is_not_sure_may_lean(monkeypatch, dial, covered, leans):
     """That is told beside what is unsure, and taken back where it does not lean any more."""
-    case = logged(hours, 300.0, dial=dial, covered={"tries": 1, "unsure": True, "leans": "before"})
-    about, covered = read(case)
-    told = {"leans": said_of(case, LEANS)} if leans else {}
-    assert covered == {"tries": 1, "unsure": True} | told
+    monkeypatch.setattr(logbook, "chances", lambda *_: Chances(dial, covered, -9.0, -9.0))
+    unsure = {"tries": 1, "unsure": True}
+    case = logged(covered=unsure | {"leans": "before", "leans_to_dial": "before"})
+    about, found = read(case)
+    sentence = {"leans": LEANS, "leans_to_dial": LEANS_TO_DIAL}
+    assert found == unsure | ({leans: said_of(case, sentence[leans])} if leans else {})
     assert about == {}
-    assert read(logged(hours, 300.0, dial=dial, covered={"tries": 1}))[1] == {"tries": 1}
+    assert read(logged(covered={"tries": 1}))[1] == {"tries": 1}
+
+
+@pytest.mark.parametrize(
+    ("slow", "code", "flows", "tries"),
+    [
+        (True, "dial-down", 6, None),
+        (True, "dial-down", 5, 1),
+        (False, "dial-down", 5, None),
+        (True, "less-power", 5, None),
+        (True, "less-power", 3, 1),
+    ],
+)
+def test_what_is_at_its_dial_stands_a_run_only_after_more_reports_of_a_slow_meter(slow, code, flows, tries):
+    """Its beat may keep step with five of them."""
+    events = [one for n in range(flows) for one in (600 + 300 * n, FLOWS)]
+    book = {"at": NOW - 5000.0, "on": True, "watts": 1500.0, "w": [], "ev": events}
+    more = {"meter": {"code": code}, "covered": {"tries": 1}}
+    case = heater({"log": book, "proven": [[1500.0, 400.0]]}, more=more)
+    show(case, "held", 1500.0, 1500.0, slow=slow)
+    assert case.kept.notes["covered"].get("tries") == tries
 
 
 @pytest.mark.parametrize(("dial", "unsure"), [(False, False), (True, True)])

@@ -79,8 +79,15 @@ def _is_off_at_its_dial(case: Case, body: BodyMemory) -> bool:
     if not is_slow(case.kept) or not nothing:
         return False
     if diagnosis.leaves_an_element(case, body.full_watts):
-        return True
+        return not _keeps_step(case)
     return _is_looked_into(case) and not logbook.says_no_more(case.notes("cut-out"))
+
+
+def _keeps_step(case: Case) -> bool:
+    """Nothing so often in one run that a dial's beat may be the reports' own: after a rest the next begins anew."""
+    on_since, count = case.kept.on_since, case.notes("drawing-nothing").get("nothing_count", 0)
+    ran = case.now.steady - on_since if on_since is not None else 0.0
+    return count >= logbook.MOST_NOTHING and ran >= logbook.MOST_NOTHING * case.kept.meter_period
 
 
 def _is_looked_into(case: Case) -> bool:
@@ -94,7 +101,9 @@ def _must_wait(case: Case, body: BodyMemory) -> bool:
     at_present = fraction(body, body.warmth, share)
     body.trial = False
     if _is_looked_into(case):
-        return not _is_told_soon(case)
+        # the first report shows only that it closed: it shall come to the second one
+        reached = ahead(body, expected_watts(case), METER_SETTLE_SECONDS + case.kept.meter_period)
+        return not _is_told_soon(case) or (at_present > COLD_SHARE and reached > limit_share(body) * share)
     if at_present > (min(body.cool_share, CLOSED_SHARE) if body.wide and body.opened else body.cool_share):
         return True
     if body.opened and is_slow(case.kept) and not _is_told_soon(case):

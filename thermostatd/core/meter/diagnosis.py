@@ -154,6 +154,11 @@ def dial(case: Case, evidence: str) -> None:
     case.notes("covered").clear()
 
 
+def may_be_the_dial(case: Case, evidence: str) -> None:
+    """Rather the dial than a cover: told beside `opens-early`, which keeps it off until someone has looked."""
+    _name(case.notes(NOTES), "dial-down", evidence)
+
+
 def came_back(
     case: Case, power: Power, gone: Notes, off_seconds: float, proven: float | None, unsure: bool = False
 ) -> bool:

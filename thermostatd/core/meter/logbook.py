@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 NAME = "log"
 MOST_EVENTS, MOST_SECONDS = 120, 7 * 3600.0
 FEWEST_REPORTS, FLOWING_ON = 3, 4
+MOST_NOTHING = 5  # then a rest: reports may keep step with a dial's beat, and show nothing of it
+FLOWING_PAST_DIAL, LATE_SECONDS = 6, 600.0  # a dial would have opened in such a run
 
 
 def switched(notes: Notes, at: float, on: bool) -> None:
@@ -97,9 +99,25 @@ def flows_on(notes: Notes) -> bool:
     return book is None or book["ev"][1::2][-FLOWING_ON:] == [FLOWS] * FLOWING_ON
 
 
+def flows_past_a_dial(notes: Notes) -> bool:
+    """The same of one known to be at its dial, whose beat the reports may keep step with: late in its runs too."""
+    book = notes.get(NAME)
+    if book is None:
+        return True
+    on_at, flowed = 0.0, 0
+    for seconds, what in zip(book["ev"][::2], book["ev"][1::2], strict=True):
+        if what == ON:
+            on_at = seconds
+        elif what == NOTHING:
+            flowed = 0
+        elif what == FLOWS and seconds - on_at >= LATE_SECONDS:
+            flowed += 1
+    return flowed >= FLOWING_PAST_DIAL
+
+
 def says_no_more(notes: Notes) -> bool:
-    """Nothing twice running: by chance the reports may keep step with what they should show."""
-    return bool(notes[NAME]["ev"][-3::2] == [NOTHING] * 2)
+    """Nothing again and again: by chance the reports may keep step with what they should show."""
+    return bool(notes[NAME]["ev"][-2 * MOST_NOTHING + 1 :: 2] == [NOTHING] * MOST_NOTHING)
 
 
 def length(notes: Notes) -> tuple[float, int]:

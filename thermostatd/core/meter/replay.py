@@ -1,11 +1,13 @@
 """Tells by replay what keeps interrupting a heater whose meter is slow: its dial, a cover, or its own cut-out.
 
 Rules: reports minutes apart miss most of what a switch on the body does, but the relay's times are known exactly. So
-each cause is played through from the last sure moment, for each size of the body that is still believed, and is
-asked at every report whether power should flow then. A dial opens low and closes after a few kelvins; a cut-out
-under a cover opens at about two thirds of its rise, and closes late since the body sheds less; one that is free
-opens at what it stood (common practice, no published source). A report that contradicts sets the replay right and
-counts against it.
+each cause is played through from the last sure moment, for each size of the body that is believed, and is asked at
+every report how likely power flows then. A dial opens low and closes after a few kelvins; a cut-out under a cover
+opens at about two thirds of its rise, and closes late since the body sheds less; one that is free opens at what it
+stood (common practice, no published source).
+Where a body is in its cycle drifts (the mains, a draught), and a beat close to the reports' own shows little: so each
+cause is played by a few bodies that heat and cool a little differently; those that a report contradicts give way to
+copies of the others, and some begin anew anywhere in the cycle. A report counts by the share that it bears out.
 Pure arithmetic; times in seconds after the log began.
 """
 
@@ -13,24 +15,35 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import exp, inf, log
+from math import exp, log
+from statistics import NormalDist
+
+import numpy as np
+from numpy.typing import NDArray
 
 from thermostatd.core.body.brackets import openings
 from thermostatd.core.body.state import BodyMemory
-from thermostatd.core.body.store import EXPONENT, SHARES, cooling_seconds, later
+from thermostatd.core.body.store import COLD, EXPONENT, SHARES
 
 OFF, ON, FLOWS, NOTHING = 0, 1, 2, 3
 STEP_SECONDS = 60.0
-NEAR_SHARE = 0.03  # of the opening warmth: so close to switching it may as well have switched
-LEAST_CHANCE = 0.01
+BODIES = 16  # of each cause and size
+DRIFT_SHARE = 0.04  # of the power and of what is shed, from one body to the next: one standard deviation
+WRONG_CHANCE = 0.02  # of a report that contradicts all
 STARTS_CHANCE = 0.3  # how warm the body was when it began is not sure: the first opening tells less
+ANEW_SHARE = 0.06  # of the bodies, at each report
+OPENED_SECONDS = 300.0  # before the first report of nothing, or sooner
 LIKELY_WEIGHT = 0.06
-SIZE_SPREAD = 0.25  # of bodies of one label, besides what openings taught; common practice, no published source
+SIZE_SPREAD = 0.25  # of bodies of one label; common practice, no published source
+UNTAUGHT_SHARE = 0.5  # so much is left to the label: an opening under a cover may have taught the wrong size
 SURELY = 3.0  # twenty to one
-LEANS = 0.5
-AWAY_CHANCE = 0.05
+SURELY_DIAL = 5.0  # 150 to one: nobody takes a cover away that is called a dial
+LEANS, LEANS_TO_THE_DIAL = 0.5, 1.0
+AWAY_CHANCE = 0.01
 CLOSES_SHARE = 0.74
 DIAL_BAND_SHARE = 0.08
+
+Rows = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,10 +56,13 @@ class Switch:
 
 
 FREE = tuple(Switch(opens, closes * opens) for opens in (0.92, 1.0, 1.08) for closes in (0.68, 0.74, 0.80))
-DIAL = tuple(Switch(opens, opens - DIAL_BAND_SHARE) for opens in (0.26, 0.32, 0.38, 0.44, 0.50, 0.56))
+DIAL = tuple(
+    Switch(opens, opens - DIAL_BAND_SHARE) for opens in (0.28, 0.32, 0.36, 0.40, 0.44, 0.48, 0.52, 0.56, 0.60)
+)
 COVERED = tuple(
     Switch(opens, CLOSES_SHARE * opens, sheds) for opens in (0.60, 0.67, 0.74) for sheds in (0.3, 0.4, 0.55)
 )
+CAUSES = (DIAL, COVERED, FREE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +78,7 @@ class Chances:
     @property
     def is_dial(self) -> bool:
         """Surely the dial."""
-        return self.dial - max(self.covered, self.free, self.away) >= SURELY
+        return self.dial - max(self.covered, self.free, self.away) >= SURELY_DIAL
 
     @property
     def is_covered(self) -> bool:
@@ -73,6 +89,11 @@ class Chances:
     def leans_to_a_cover(self) -> bool:
         """Rather a cover than the dial, if it is either."""
         return self.covered - self.dial >= LEANS
+
+    @property
+    def leans_to_the_dial(self) -> bool:
+        """Rather the dial than anything else."""
+        return self.dial - max(self.covered, self.free, self.away) >= LEANS_TO_THE_DIAL
 
     @property
     def is_free(self) -> bool:
@@ -87,70 +108,132 @@ def chances(
 
     `share` is the opening warmth in this room's air over that in one of 20 °C.
     """
-    opens = openings(body)
-    sizes = [exp(-0.5 * (log(share) / SIZE_SPREAD) ** 2) for share in SHARES]
-    weights = [one * size for one, size in zip(body.weights or [1.0] * len(SHARES), sizes, strict=True)]
+    weights = _sizes(body)
     likely = [n for n, weight in enumerate(weights) if weight >= LIKELY_WEIGHT * max(weights)]
-    store = body.store_joules or 1.0
+    opens, store = openings(body), body.store_joules or 1.0
+    switches = [switch for cause in CAUSES for switch in cause]
+    rows = [(one, opens[n] * share, store * SHARES[n], warmth[n]) for n in likely for one in switches]
+    fits = _Bodies(rows, watts).hear(events).reshape(len(likely), len(switches))
+    sizes = np.array([weights[n] for n in likely])
+    found, begins = [], 0
+    for cause in CAUSES:
+        found.append(_over(fits[:, begins : begins + len(cause)], sizes))
+        begins += len(cause)
+    dial, covered, free = found
+    return Chances(dial, covered, free, _away(events))
 
-    def over(switches: Sequence[Switch]) -> float:
-        found = [
-            (weights[n], _fits(switch, warmth[n], opens[n] * share, store * SHARES[n], events, watts))
-            for n in likely
-            for switch in switches
-        ]
-        most = max(one for _, one in found)
-        total = sum(weight for weight, _ in found)
-        return most + log(sum(weight * exp(one - most) for weight, one in found) / total)
 
-    return Chances(over(DIAL), over(COVERED), over(FREE), _away(events))
+def _sizes(body: BodyMemory) -> list[float]:
+    """How likely each candidate is: as the label says, and as openings taught."""
+    taught = body.weights or [1.0] * len(SHARES)
+    total = sum(taught)
+    usual = [exp(-0.5 * (log(share) / SIZE_SPREAD) ** 2) for share in SHARES]
+    return [
+        size * ((1.0 - UNTAUGHT_SHARE) * one / total + UNTAUGHT_SHARE / len(SHARES))
+        for size, one in zip(usual, taught, strict=True)
+    ]
+
+
+def _over(fits: Rows, sizes: Rows) -> float:
+    """The logarithm of the mean likelihood over sizes and switches."""
+    most = float(fits.max())
+    each = np.exp(fits - most).mean(axis=1)
+    return most + log(float((each * sizes).sum() / sizes.sum()))
 
 
 def _away(events: Sequence[float]) -> float:
     reports = [what for what in events[1::2] if what in (FLOWS, NOTHING)]
     last = max((n for n, what in enumerate(reports) if what == NOTHING), default=0)
-    return log(AWAY_CHANCE) + log(LEAST_CHANCE) * reports[:last].count(FLOWS)
+    return log(AWAY_CHANCE) * (1 + reports[:last].count(FLOWS))
 
 
-def _fits(
-    switch: Switch, warmth: float, full: float, store: float, events: Sequence[float], watts: float
-) -> float:
-    """The logarithm of the chance of what was reported, if this is the cause and the body is so."""
-    opens, closes, near = switch.opens * full, switch.closes * full, NEAR_SHARE * full
-    is_open, on, at, fits, first = warmth >= opens, True, 0.0, 0.0, True
-    turned, strayed = warmth, 0.0
-    for seconds, what in zip(events[::2], events[1::2], strict=True):
-        while at < seconds:
-            drawn = watts if on and not is_open else 0.0
-            if drawn:
-                pace = (drawn - switch.sheds * warmth**EXPONENT) / store
-                left = max(0.0, (opens - warmth) / pace) if pace > 0.0 else inf
+class _Bodies:
+    """All that is played, one cause and size in a row, its bodies side by side."""
+
+    def __init__(self, rows: Sequence[tuple[Switch, float, float, float]], watts: float) -> None:
+        def column(values: Sequence[float]) -> Rows:
+            return np.array(values, dtype=np.float64)[:, None]
+
+        self.places = (np.arange(BODIES) + 0.5) / BODIES
+        drift = 1.0 + DRIFT_SHARE * np.array([NormalDist().inv_cdf(place) for place in self.places])
+        self.opens = column([switch.opens * full for switch, full, _, _ in rows])
+        self.closes = column([switch.closes * full for switch, full, _, _ in rows])
+        self.store = column([store for _, _, store, _ in rows])
+        self.watts = watts * drift[None, _mixed(7)]
+        self.sheds = column([switch.sheds for switch, _, _, _ in rows]) * drift[None, _mixed(5)]
+        self.warmth = column([warmth for _, _, _, warmth in rows]) + np.zeros((1, BODIES))
+        self.open = self.warmth >= self.opens
+        self.fits = np.zeros(len(rows))
+
+    def hear(self, events: Sequence[float]) -> Rows:
+        """Play it through; gives the logarithm of each row's likelihood."""
+        on, at, first = True, 0.0, True
+        for seconds, what in zip(events[::2], events[1::2], strict=True):
+            if not on:
+                self._rest(seconds - at)
+            while on and at < seconds:
                 step = min(STEP_SECONDS, seconds - at)
-                turns, step = left <= step, min(left, step)
-                warmth += step * pace
+                self._run(step)
+                at += step
+            at = seconds
+            if what in (OFF, ON):
+                on = what == ON
+            elif first and what == NOTHING:
+                self._opens_first(min(seconds, OPENED_SECONDS))
+                first = False
             else:
-                step, turns = seconds - at, False
-                if is_open:
-                    left = cooling_seconds(warmth, closes, store / switch.sheds)
-                    turns, step = left <= step, min(left, step)
-                warmth = later(warmth, 0.0, step, store / switch.sheds) if step > 0.0 else warmth
-            at += step
-            strayed = max(strayed, abs(warmth - turned))
-            if turns:
-                is_open, turned, strayed = not is_open, warmth, 0.0
-        if what in (OFF, ON):
-            on = what == ON
-            continue
-        clear = min(abs(warmth - (closes if is_open else opens)), strayed)
-        doubt = max(LEAST_CHANCE, 0.5 * exp(-clear / near))
-        if is_open == (what == NOTHING):
-            fits += log(1.0 - doubt)
-            continue
-        fits += log(max(doubt, STARTS_CHANCE) if first else doubt)
-        is_open = what == NOTHING
-        warmth = turned = max(warmth, closes) if is_open else min(warmth, opens)
-        strayed = 0.0
-        if is_open and first:
-            warmth = turned = opens
-        first = False
-    return fits
+                self._told(what == NOTHING)
+                first = False
+        return self.fits
+
+    def _rest(self, seconds: float) -> None:
+        """Without power."""
+        self.warmth = self._cooled(self.warmth, seconds)
+        self.open &= self.warmth > self.closes
+
+    def _cooled(self, warmth: Rows, seconds: float | Rows) -> Rows:
+        less = EXPONENT - 1.0
+        cooled = np.maximum(warmth, COLD) ** -less + less * seconds * self.sheds / self.store
+        return np.asarray(cooled ** (-1.0 / less))
+
+    def _run(self, seconds: float) -> None:
+        """With the relay on, for so short a time that it switches once at most."""
+        shed = self.sheds * np.maximum(self.warmth, COLD) ** EXPONENT
+        up, down = (self.watts - shed) / self.store, -shed / self.store
+        later = self.warmth + np.where(self.open, down, up) * seconds
+        opened, closed = ~self.open & (later >= self.opens), self.open & (later <= self.closes)
+        past = np.where(up > 0.0, (later - self.opens) / np.where(up > 0.0, up, 1.0), 0.0)
+        later = np.where(opened, self.opens + down * np.clip(past, 0.0, seconds), later)
+        past = (self.closes - later) / np.maximum(-down, 1e-9)
+        later = np.where(closed, self.closes + up * np.clip(past, 0.0, seconds), later)
+        self.warmth, self.open = later, (self.open | opened) & ~closed
+
+    def _opens_first(self, seconds: float) -> None:
+        """The first report of nothing: a body that does not bear it out has opened at some time before."""
+        self.fits += np.log(np.where(self.open, 1.0 - WRONG_CHANCE, STARTS_CHANCE).mean(axis=1))
+        opened = self._cooled(np.maximum(self.opens, self.warmth), self.places * seconds)
+        self.warmth = np.where(self.open, self.warmth, np.maximum(opened, self.closes))
+        self.open = np.ones_like(self.open)
+
+    def _told(self, nothing: bool) -> None:
+        """A report: what bears it out is copied over what does not, and a few begin anew."""
+        bears_out = np.where(self.open == nothing, 1.0 - WRONG_CHANCE, WRONG_CHANCE)
+        total = (1.0 - ANEW_SHARE) * bears_out.mean(axis=1) + ANEW_SHARE * self._chance(nothing)
+        self.fits += np.log(total)
+        upto = np.cumsum((1.0 - ANEW_SHARE) * bears_out / (BODIES * total[:, None]), axis=1)
+        chosen = (self.places[None, :, None] > upto[:, None, :]).sum(axis=2)
+        anew, chosen = chosen >= BODIES, np.minimum(chosen, BODIES - 1)
+        somewhere = self.closes + (self.opens - self.closes) * self.places[_mixed(7)]
+        self.warmth = np.where(anew, somewhere, np.take_along_axis(self.warmth, chosen, axis=1))
+        self.open = np.where(anew, nothing, np.take_along_axis(self.open, chosen, axis=1))
+
+    def _chance(self, nothing: bool) -> Rows:
+        """How likely a report shows that, anywhere in the cycle."""
+        shed = self.sheds * (0.5 * (self.opens + self.closes)) ** EXPONENT
+        open_share = np.clip(1.0 - shed / self.watts, 0.0, 1.0).mean(axis=1)
+        return np.asarray(open_share if nothing else 1.0 - open_share)
+
+
+def _mixed(step: int) -> NDArray[np.int_]:
+    """An order that goes with no other's; no step that shares a factor with their number."""
+    return np.arange(BODIES) * step % BODIES

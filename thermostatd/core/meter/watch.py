@@ -16,6 +16,7 @@ from thermostatd.core.facts import MOST_TRIPS, TripFact
 from thermostatd.core.memory import Notes
 from thermostatd.core.meter import diagnosis, levels, logbook, run
 from thermostatd.core.meter.power import Power, near, power_of
+from thermostatd.core.meter.replay import Chances
 from thermostatd.core.meter.run import Happening
 from thermostatd.core.meter.warmth import tau_seconds
 from thermostatd.core.plug import drawing_floor_watts, evidence_watts
@@ -32,6 +33,10 @@ DIAL_SAID = (
 LEANS_SAID = (
     "In {hours:.1f} h its {reports:.0f} reports showed power or none rather as a cover makes it than as a dial turned "
     "down does. If nothing lies on it, look at its dial."
+)
+LEANS_TO_DIAL_SAID = (
+    "In {hours:.1f} h its {reports:.0f} reports showed power or none rather as a dial turned down makes it than as a "
+    "cover does. Look first whether something lies on it, then at its dial."
 )
 COVERED_SAID = (
     "In {hours:.1f} h its {reports:.0f} reports showed power or none as a cover makes it: off early, "
@@ -107,10 +112,19 @@ def _replayed(case: Case, notes: Notes) -> None:
         covered.update(unsure=False, evidence=said(COVERED_SAID, **_read(notes)))
     elif found.is_covered and (not covered.get("tries") or about.get("code") == "dial-down"):
         diagnosis.covered(case, said(COVERED_SAID, **_read(notes)))
-    elif covered.get("unsure") and found.leans_to_a_cover:
-        covered["leans"] = said(LEANS_SAID, **_read(notes))
     else:
-        covered.pop("leans", None)
+        _leans(case, notes, found)
+
+
+def _leans(case: Case, notes: Notes, found: Chances) -> None:
+    """What it rather is, for when no report will tell more."""
+    covered = case.notes("covered")
+    for name in ("leans", "leans_to_dial"):
+        covered.pop(name, None)
+    if covered.get("unsure") and found.leans_to_a_cover:
+        covered["leans"] = said(LEANS_SAID, **_read(notes))
+    elif covered.get("unsure") and found.leans_to_the_dial:
+        covered["leans_to_dial"] = said(LEANS_TO_DIAL_SAID, **_read(notes))
 
 
 def _read(notes: Notes) -> dict[str, float]:
@@ -201,7 +215,8 @@ def _held(case: Case, notes: Notes, power: Power, this: Happening) -> None:
         _ran_on(opened, notes["on_at"], power.at)
         return
     proven = run.proven_warmth(notes, this.after, power.exact)
-    if proven and logbook.flows_on(notes):
+    at_its_dial = power.slow and diagnosis.is_dial(case.kept)
+    if proven and (logbook.flows_past_a_dial(notes) if at_its_dial else logbook.flows_on(notes)):
         diagnosis.stood(case, this.hi_warmth / proven)
     if not _stuck_lately(case, notes):
         run.prove(notes, this.after, this.hi_warmth, power.exact)
