@@ -1,6 +1,6 @@
 """A story's rooms with known constants, heated by a Regulator a step a minute; the sensor lags, steps and is noisy.
 
-Rules: the plant is the five-state model stepped each minute with true constants; what the Regulator was told of them
+Rules: the plant is the model stepped each minute with true constants; what the Regulator was told of them
 may differ; everything random comes from a seed; rooms do not touch.
 """
 
@@ -73,7 +73,7 @@ class KnownRooms:
         self.names = [room.name for room in house.rooms]
         self.a, self.b = discrete(np.array([getattr(constants, n) for n in Constants.__slots__])[:8])
         self.air_capacity = constants.air_joules_per_kelvin
-        self.states = {n: np.array([300.0, celsius, celsius - 1.0, celsius, 0.0]) for n in self.names}
+        self.states = {n: np.array([300.0, celsius, celsius - 1.0, celsius, 0.0, 0.0]) for n in self.names}
         self.rng = np.random.default_rng(seed)
         self.regulator, self.history = Regulator(house), History(house)
         if model is not None:

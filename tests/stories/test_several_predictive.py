@@ -42,7 +42,7 @@ class Known:
     def __init__(self, outdoor):
         self.outdoor, self.minute = outdoor, 0
         self.a, self.b = discrete(values(KNOWN)[:8])
-        self.state = np.array([300.0, 19.5, 18.5, 19.5, 0.0])
+        self.state = np.array([300.0, 19.5, 18.5, 19.5, 0.0, 0.0])
         self.rng = np.random.default_rng(1)
         self.regulator = Regulator(House.model_validate(tomllib.loads(TOML)))
         model = model_of()

@@ -1,7 +1,7 @@
 """The regulator in the plant: it gets what sensors and plugs tell, its orders reach the plugs, it learns on its days.
 
-Rules: one step a minute (tick 60 s), a reading before each; orders act in the minute that follows; the days of
-fitting are 1, 2, 3, 6, 12 and 20, as the daemon would; days are counted from the start of the run.
+Rules: one step a minute (tick 60 s), a reading before each; orders act in the minute that follows; it is fitted
+each midnight, as the daemon does each night; days are counted from the start of the run.
 """
 
 from __future__ import annotations
@@ -21,7 +21,6 @@ from thermostatd.core.house import House
 from thermostatd.rehearsal.nature import Foretold
 
 MONDAY = datetime(2026, 2, 2, tzinfo=UTC)
-FIT_DAYS = (1, 2, 3, 6, 12, 20)
 BEGIN_STEADY = 1000.0
 WARM_UP_CELSIUS = 19.0
 
@@ -38,7 +37,8 @@ class Knobs:
     meter: bool = True
     forecast: bool = False
     happens: Callable[[Regulated, float], None] | None = None
-    fit_days: tuple[int, ...] = FIT_DAYS
+    fit_days: tuple[int, ...] | None = None
+    """On which days it is fitted; None: on each."""
 
 
 @dataclass
@@ -113,12 +113,15 @@ class Regulated:
     def _learn(self) -> None:
         if self.house.rooms[0].control == "hysteresis":
             return  # it uses no model
-        if self.gone and self.gone % 86400.0 == 0.0 and self.gone / 86400.0 in self.knobs.fit_days:
+        if self.gone and self.gone % 86400.0 == 0.0 and self._fits_on(int(self.gone // 86400.0)):
             begun = time.thread_time()
             models = fit(self.house, self.history)
             self.fits.seconds.append(time.thread_time() - begun)
             self.fits.learned.append(models)
             self.regulator.adopt(models)
+
+    def _fits_on(self, day: int) -> bool:
+        return self.knobs.fit_days is None or day in self.knobs.fit_days
 
     def _observation(self, outdoor: float) -> Observation:
         told = [sensor.told(self.gone) for sensor in self.sensors]

@@ -47,7 +47,7 @@ def tracked(
     air=20.0, *, store=0.0, mass=None, drift=0.0, outdoor=20.0, neighbours=20.0, free=0.0, day=(), minute=0.0
 ):
     """The room as it is followed; `store` and `drift` W, `free` W from a usual day of the parts `day`, W."""
-    state = np.array([store, air, air if mass is None else mass, air, drift])
+    state = np.array([store, air, air if mass is None else mass, air, drift, 0.0])
     return Tracked(state, np.array([0.0, outdoor, neighbours, free]), tuple(day), (), minute)
 
 

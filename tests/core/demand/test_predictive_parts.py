@@ -18,7 +18,7 @@ def _driven(cost, hours=16):
     """A known room, known without noise, switched by the search: K²·min a day, and what its best even cycle costs."""
     plans = plans_of(KNOWN, WATTS, 0.1, 5, 5, cost)
     state, inputs, on, last = (
-        np.array([300.0, 20.0, 19.0, 20.0, 0.0]),
+        np.array([300.0, 20.0, 19.0, 20.0, 0.0, 0.0]),
         np.array([0.0, -2.0, 20.0, 0.0]),
         False,
         -9,
@@ -70,7 +70,7 @@ def test_every_on_of_a_night_keeps_its_off(on_now, left, most):
 def test_a_night_plan_is_no_worse_than_any_plan_of_one_run(on_now):
     """It is at least as good as the best of all single runs on its grid, simulated minute by minute."""
     plans = plans_of(KNOWN, WATTS, 0.1, 5, 5, 0.3)
-    state, inputs = np.array([300.0, 20.2, 19.0, 20.2, 0.0]), np.array([0.0, 3.0, 20.0, 0.0])
+    state, inputs = np.array([300.0, 20.2, 19.0, 20.2, 0.0, 0.0]), np.array([0.0, 3.0, 20.0, 0.0])
     off = plans.far.free(state, inputs) - 20.0
     hold = float(holding_watts(KNOWN, 20.0, state, inputs))
     times = plan(plans.far, Night(off, 480.0, 4, on_now, WATTS, hold, 0.3, 5.0), 0.7)

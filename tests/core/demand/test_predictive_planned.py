@@ -36,7 +36,7 @@ def left(minutes=1.0, air=20.0, **more):
     """The notes as they were left so many minutes ago."""
     at = NOW - 60.0 * minutes
     return (
-        {"at": at, "state": [0.0, air, air, air, 0.0], "joules": 0.0, "fitted_at": None}
+        {"at": at, "state": [0.0, air, air, air, 0.0, 0.0], "joules": 0.0, "fitted_at": None}
         | {
             "read_at": at,
             "doubt": 1.0,
@@ -286,5 +286,5 @@ def test_what_a_heater_holds_is_not_part_of_how_the_air_should_fall():
     made = plans(KNOWN)
     for store in (0.0, 500.0):
         found = _fall(made, tracked(19.0, store=store, mass=18.0, outdoor=2.0), 20.0)
-        bare = made.near.free(np.array([0.0, 20.0, 18.0, 0.0, 0.0]), np.array([0.0, 2.0, 20.0, 0.0]))
+        bare = made.near.free(np.array([0.0, 20.0, 18.0, 0.0, 0.0, 0.0]), np.array([0.0, 2.0, 20.0, 0.0]))
         assert found == pytest.approx(bare, abs=1e-6)

@@ -17,7 +17,7 @@ PLANS = plans()
 
 def kept(minutes=1.0, air=20.0, **more):
     """The notes as they were left so many minutes ago; the reading of then is known."""
-    state = [0.0, air, air, air, 0.0]
+    state = [0.0, air, air, air, 0.0, 0.0]
     return {
         "at": NOW - 60.0 * minutes,
         "state": state,
@@ -69,12 +69,12 @@ def test_a_room_is_first_taken_as_it_reads():
     found = followed(
         notes, celsius=19.5, at=NOW, was_on=True, model=thermal(profile=[600.0]), day_minute=77.0
     )
-    assert found.state.tolist() == [600.0, 19.5, 19.2, 19.5, 0.0]
+    assert found.state.tolist() == [600.0, 19.5, 19.2, 19.5, 0.0, 0.0]
     assert (found.profile, found.outdoors, found.day_minute) == ((600.0,), (), 77.0)
     assert notes == {
         "at": NOW,
         "joules": 0.0,
-        "state": [600.0, 19.5, 19.2, 19.5, 0.0],
+        "state": [600.0, 19.5, 19.2, 19.5, 0.0, 0.0],
         "fitted_at": None,
         "read_at": NOW,
         "doubt": pytest.approx(1.0 - 1.0 / 90.0),
@@ -119,7 +119,7 @@ def test_after_a_long_silence_it_begins_anew_from_the_reading():
 def test_a_new_model_begins_where_its_fit_left_off(age, air):
     """If that was within 45 minutes, with the usual day's 600 W since then; else as the room reads."""
     at = None if age is None else NOW - 60.0 * age
-    model = thermal(state=[0.0, 17.0, 17.0, 17.0, 0.0], at=at, profile=[600.0])
+    model = thermal(state=[0.0, 17.0, 17.0, 17.0, 0.0, 0.0], at=at, profile=[600.0])
     notes = {"joules": 36_000.0, "fitted_at": -1.0}
     found = followed(notes, model=model, celsius=19.5)
     assert found.state[1] == pytest.approx(air, abs=1e-4)
@@ -131,7 +131,7 @@ def test_a_new_model_begins_where_its_fit_left_off(age, air):
 def test_a_new_model_without_a_state_goes_on_from_the_old_ones(minutes, air):
     """Through what has passed since, if that is not long ago."""
     notes = kept(minutes, joules=WATTS * 60.0 * minutes, doubt=7.0)
-    found = followed(notes, model=thermal(at=NOW - 9e5, state=[0.0, 5.0, 5.0, 5.0, 0.0]), celsius=18.0)
+    found = followed(notes, model=thermal(at=NOW - 9e5, state=[0.0, 5.0, 5.0, 5.0, 0.0, 0.0]), celsius=18.0)
     assert found.state[1] == pytest.approx(air, abs=1e-3)
     assert (notes["fitted_at"], notes["doubt"], notes["read_at"]) == (NOW - 9e5, 1.0, None)
     notes = kept(minutes, joules=WATTS * 60.0 * minutes, fitted_at=5.0)
@@ -143,7 +143,7 @@ def test_a_new_model_without_a_state_goes_on_from_the_old_ones(minutes, air):
 def test_a_model_in_use_goes_on_as_it_is():
     """What is of the same fit is not begun again."""
     notes = kept(2.0, fitted_at=NOW - 120.0, doubt=7.0)
-    model = thermal(at=NOW - 120.0, state=[0.0, 5.0, 5.0, 5.0, 0.0])
+    model = thermal(at=NOW - 120.0, state=[0.0, 5.0, 5.0, 5.0, 0.0, 0.0])
     assert followed(notes, model=model, celsius=18.0).state[1] == pytest.approx(20.0, abs=1e-6)
     assert notes["doubt"] == 7.0
 
@@ -188,7 +188,7 @@ def test_a_reading_corrects_the_states_and_weighs_in_the_doubt(read_at, minutes,
     """By the filter's gain for the time since the last; doubt is the mean square surprise of ninety minutes."""
     notes = kept(read_at=None if read_at is None else NOW - 60.0 * read_at, doubt=2.0, surprise=1.0)
     found = followed(notes, celsius=20.05, at=NOW)
-    state, surprise = PLANS.filter.correct(np.array([0.0, 20.0, 20.0, 20.0, 0.0]), 20.05, minutes)
+    state, surprise = PLANS.filter.correct(np.array([0.0, 20.0, 20.0, 20.0, 0.0, 0.0]), 20.05, minutes)
     np.testing.assert_allclose(found.state, state, atol=1e-6)
     assert 0.1 < surprise < 6.0
     assert notes["read_at"] == NOW
@@ -242,15 +242,15 @@ USUAL = Usual(4, np.array([[1.0, 0.0], [10.0, 1.0]]), np.array([[3.0, 0.0], [0.0
 )
 def test_the_air_goes_on_as_on_a_usual_day(day, outdoors, minute, air):
     """Each stretch answers to what its middle brings more than the present minute does."""
-    room = Tracked(np.array([0.0, 20.0, 0.0, 0.0, 0.0]), np.zeros(4), day, outdoors, minute)
+    room = Tracked(np.array([0.0, 20.0, 0.0, 0.0, 0.0, 0.0]), np.zeros(4), day, outdoors, minute)
     assert room.free(COURSE, USUAL).tolist() == pytest.approx(air)
 
 
 def test_rooms_of_round_numbers_are_what_they_say():
     """600 W for a minute are 0.1 K, and nothing is in store or leaves."""
-    state = PLANS.filter.ahead(np.array([0.0, 20.0, 20.0, 20.0, 0.0]), np.array([WATTS, 0.0, 0.0, 0.0]))
+    state = PLANS.filter.ahead(np.array([0.0, 20.0, 20.0, 20.0, 0.0, 0.0]), np.array([WATTS, 0.0, 0.0, 0.0]))
     assert state[1] == pytest.approx(20.1, abs=1e-4)
-    still = PLANS.filter.ahead(np.array([WATTS, 20.0, 20.0, 20.0, 0.0]), np.zeros(4))
+    still = PLANS.filter.ahead(np.array([WATTS, 20.0, 20.0, 20.0, 0.0, 0.0]), np.zeros(4))
     assert still[1] == pytest.approx(20.0, abs=1e-4)
     assert math.isclose(PLANS.near.full[-1] * WATTS, 12.0, rel_tol=1e-4)
     assert ROUND.loss_watts_per_kelvin < 1e-8

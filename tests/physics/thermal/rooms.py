@@ -29,7 +29,7 @@ def record(days, seed=1, constants=KNOWN, moves=True, outdoor_known=True):
     rng = np.random.default_rng(seed)
     a, b = discrete(values(constants)[:8])
     count = int(days * 1440)
-    state, on = np.array([300.0, 20.0, 19.0, 20.0, 0.0]), False
+    state, on = np.array([300.0, 20.0, 19.0, 20.0, 0.0, 0.0]), False
     celsius, inputs = np.empty(count), np.zeros((count, 4))
     for k in range(count):
         inputs[k] = WATTS * on, 3.0 * np.sin(2 * np.pi * k / 1440) - 2.0, 20.0, 0.0

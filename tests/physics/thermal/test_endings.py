@@ -8,7 +8,7 @@ import pytest
 from tests.physics.thermal.rooms import KNOWN, WATTS, record, values
 from thermostatd.physics.thermal.endings import NEVER, ways
 from thermostatd.physics.thermal.learned import outdoors
-from thermostatd.physics.thermal.model import FREE, OUTDOOR, discrete
+from thermostatd.physics.thermal.model import FREE, OUTDOOR, SIZE, discrete
 from thermostatd.physics.thermal.plans import Usual, plans_of
 
 LEAST_ON, LEAST_OFF = 5, 8
@@ -32,7 +32,7 @@ def test_every_way_ends_off_in_time_and_keeps_minimum_times(on_now, ahead):
 def test_the_cheapest_way_is_the_cheapest_of_all(on_now):
     """Each way lived through minute by minute: none costs less than the one that is chosen."""
     plans = plans_of(KNOWN, WATTS, 0.1, LEAST_ON, LEAST_OFF, 0.3)
-    state, inputs = np.array([300.0, 20.1, 19.2, 20.1, 0.0]), np.array([0.0, -2.0, 20.0, 0.0])
+    state, inputs = np.array([300.0, 20.1, 19.2, 20.1, 0.0, 0.0]), np.array([0.0, -2.0, 20.0, 0.0])
     near, ahead = plans.near, 40
     weights = plans.search.weights
     off = near.free(state, inputs) - 20.0
@@ -80,7 +80,7 @@ def test_what_a_usual_day_brings_is_what_the_model_answers(given):
     every, count = 10, 30
     usual = Usual.of(a, b, every, count)
     brought = np.random.default_rng(3).normal(size=count)
-    state, air = np.zeros(5), []
+    state, air = np.zeros(SIZE), []
     for minute in range(every * count):
         inputs = np.zeros(4)
         inputs[given] = brought[minute // every]

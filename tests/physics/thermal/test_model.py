@@ -15,7 +15,7 @@ from thermostatd.physics.thermal.filtering import (
     reading_variance,
     steady_covariance,
 )
-from thermostatd.physics.thermal.model import AIR, Constants, discrete, exponential, holding_watts, rates
+from thermostatd.physics.thermal.model import AIR, SIZE, Constants, discrete, exponential, holding_watts, rates
 from thermostatd.physics.thermal.responses import course
 from thermostatd.physics.thermal.ripple import best_cycles, transfer
 
@@ -23,7 +23,7 @@ from thermostatd.physics.thermal.ripple import best_cycles, transfer
 def test_a_step_is_what_scipy_makes_of_the_rates():
     """Held inputs over a minute give the matrices of scipy.signal.cont2discrete."""
     a, b = rates(values()[:8])
-    expected = cont2discrete((a, b, np.eye(5), np.zeros((5, 4))), 60.0, method="zoh")
+    expected = cont2discrete((a, b, np.eye(SIZE), np.zeros((SIZE, 4))), 60.0, method="zoh")
     found = discrete(values()[:8])
     np.testing.assert_allclose(found[0], expected[0], rtol=1e-9, atol=1e-14)
     np.testing.assert_allclose(found[1], expected[1], rtol=1e-9, atol=1e-14)
@@ -42,7 +42,7 @@ def test_the_steady_covariance_solves_the_riccati_equation(gap):
     a, _ = discrete(values()[:8])
     noise, variance = process_noise(np.array(KNOWN.drift_watts), WATTS), reading_variance(0.1)
     power, total = over_gap(a, noise, gap)
-    c = np.zeros((1, 5))
+    c = np.zeros((1, SIZE))
     c[0, 3] = 1.0
     expected = solve_discrete_are(power.T, c.T, total, np.array([[variance]]))
     np.testing.assert_allclose(steady_covariance(power, total, variance), expected, rtol=1e-6)
@@ -80,7 +80,7 @@ def test_a_filter_finds_the_state_behind_a_lagging_sensor():
     a, b = discrete(values()[:8])
     one = Filter(a, b, KNOWN.drift_watts, WATTS, 0.1)
     true, guess, off, shown = (
-        np.array([0.0, 20.0, 19.0, 20.0, 0.0]),
+        np.array([0.0, 20.0, 19.0, 20.0, 0.0, 0.0]),
         np.array([0.0, 18.0, 18.0, 18.0, 0.0]),
         [],
         [],
@@ -108,7 +108,7 @@ def test_the_ripple_is_what_the_room_does():
     cycles = best_cycles(a, b, WATTS, 1.0, 5, 5)
     cost, period = cycles.at(0.5)
     step_a, step_b = discrete(values()[:8])
-    state, air = np.zeros(5), []
+    state, air = np.zeros(SIZE), []
     half = round(period / 2.0)
     for k in range(40 * half):
         state = step_a @ state + step_b[:, 0] * WATTS * (0.5 if k // half % 2 else -0.5)

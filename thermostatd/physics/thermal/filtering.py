@@ -10,22 +10,23 @@ from math import erf, exp, pi, sqrt
 
 import numpy as np
 
-from thermostatd.physics.thermal.model import AIR, MASS, SENSOR, Array, D, Z
+from thermostatd.physics.thermal.model import AIR, LEVEL, MASS, SENSOR, SIZE, Array, D, Z
 
 GAPS = (1, 2, 3, 5, 8, 12, 20, 30)
 AIR_NOISE_KELVIN, MASS_NOISE_KELVIN, SENSOR_NOISE_KELVIN = 0.006, 0.0015, 0.002
-HEAT_NOISE_SHARE = 0.004
+HEAT_NOISE_SHARE, LEVEL_NOISE_SHARE = 0.004, 0.0012
 
 
 def process_noise(drift_watts: Array, watts: float) -> Array:
-    """Covariance (…, 5, 5) that a minute adds."""
+    """Covariance (…, 6, 6) that a minute adds."""
     drift = np.asarray(drift_watts, dtype=np.float64)
-    noise = np.zeros((*drift.shape, 5, 5))
+    noise = np.zeros((*drift.shape, SIZE, SIZE))
     noise[..., Z, Z] = (HEAT_NOISE_SHARE * watts) ** 2
     noise[..., AIR, AIR] = AIR_NOISE_KELVIN**2
     noise[..., MASS, MASS] = MASS_NOISE_KELVIN**2
     noise[..., SENSOR, SENSOR] = SENSOR_NOISE_KELVIN**2
     noise[..., D, D] = drift**2
+    noise[..., LEVEL, LEVEL] = (LEVEL_NOISE_SHARE * watts) ** 2
     return noise
 
 
@@ -35,7 +36,7 @@ def reading_variance(step_kelvin: float, noise_kelvin: float = 0.03) -> float:
 
 
 def steady_covariance(a: Array, noise: Array, variance: float) -> Array:
-    """What is unknown (…, 5, 5) just before each reading of the sensor, once settled: doubling, DARE."""
+    """What is unknown (…, 6, 6) just before each reading of the sensor, once settled: doubling, DARE."""
     f = np.swapaxes(a, -1, -2).copy()
     g = np.zeros_like(f)
     g[..., SENSOR, SENSOR] = 1.0 / variance
@@ -43,7 +44,7 @@ def steady_covariance(a: Array, noise: Array, variance: float) -> Array:
     one = np.eye(f.shape[-1])
     for _ in range(40):
         w = np.linalg.solve(one + g @ h, np.concatenate([f, g], axis=-1))
-        wf, wg = w[..., :5], w[..., 5:]
+        wf, wg = w[..., :SIZE], w[..., SIZE:]
         f_t = np.swapaxes(f, -1, -2)
         more = f_t @ h @ wf
         g = g + f @ wg @ f_t
@@ -55,7 +56,7 @@ def steady_covariance(a: Array, noise: Array, variance: float) -> Array:
 
 
 def gain_of(covariance: Array, variance: float) -> tuple[Array, Array]:
-    """The gain (…, 5) of a reading and the variance (…) of its surprise."""
+    """The gain (…, 6) of a reading and the variance (…) of its surprise."""
     surprise = covariance[..., SENSOR, SENSOR] + variance
     return covariance[..., :, SENSOR] / surprise[..., None], surprise
 
@@ -75,15 +76,15 @@ class Filter:
     def __init__(self, a: Array, b: Array, drift_watts: float, watts: float, step_kelvin: float) -> None:
         self.a, self.b, self.step_kelvin = a, b, step_kelvin
         self._noise = process_noise(np.array(drift_watts), watts)
-        self._variance = reading_variance(step_kelvin)
+        self.variance = reading_variance(step_kelvin)
         self._gains: dict[int, tuple[Array, float]] = {}
 
     def gain(self, minutes: float) -> tuple[Array, float]:
-        """Gain (5,) and the standard deviation of a surprise, K, for readings that many minutes apart."""
+        """Gain (6,) and the standard deviation of a surprise, K, for readings that many minutes apart."""
         gap = min(GAPS, key=lambda one: abs(one - minutes))
         if gap not in self._gains:
-            covariance = steady_covariance(*over_gap(self.a, self._noise, gap), self._variance)
-            gain, surprise = gain_of(covariance, self._variance)
+            covariance = steady_covariance(*over_gap(self.a, self._noise, gap), self.variance)
+            gain, surprise = gain_of(covariance, self.variance)
             self._gains[gap] = (gain, sqrt(float(surprise)))
         return self._gains[gap]
 

@@ -18,7 +18,7 @@ from thermostatd.physics.thermal.filtering import (
     reading_variance,
     steady_covariance,
 )
-from thermostatd.physics.thermal.model import AIR, MASS, SENSOR, Array, Constants, D, discrete
+from thermostatd.physics.thermal.model import AIR, MASS, SENSOR, SIZE, Array, Constants, discrete
 from thermostatd.physics.thermal.record import Record
 
 Steps = NDArray[np.intp]
@@ -69,7 +69,7 @@ def usual(watts: float, heater_seconds: float, many_rooms: bool) -> Prior:
         radiant=0.3,
         drift_watts=watts * 0.006,
     )
-    spread = np.array([0.3, 1.0, 1.0, 1.0, 0.7, 0.4 if many_rooms else 0.05, 0.1, 0.7, 0.7])
+    spread = np.array([0.3, 1.0, 1.0, 1.0, 0.7, 0.4 if many_rooms else 0.05, 0.1, 0.3, 0.7])
     return Prior(to_parameters(mean), spread)
 
 
@@ -198,21 +198,20 @@ def _thinned(at: Steps, each: int) -> Steps:
 
 
 def filtered(record: Record, rows: Array, a: Array, b: Array) -> Array:
-    """States (n, rows, 5) after each step's reading."""
+    """States (n, rows, 6) after each step's reading."""
     count, gap = len(rows), _usual_gap(record)
     drift = np.exp(rows[:, 8])
     noise = process_noise(drift, record.watts)
-    _, noise = over_gap(np.eye(5), noise, record.minutes)
+    _, noise = over_gap(np.eye(SIZE), noise, record.minutes)
     variance = reading_variance(record.step_kelvin)
     covariance = steady_covariance(*over_gap(a, noise, gap), variance)
     gain = gain_of(covariance, variance)[0]
-    state = np.zeros((count, 5))
+    state = np.zeros((count, SIZE))
     heard = np.isfinite(record.celsius)
     first = record.celsius[np.argmax(heard)] if heard.any() else 20.0
     state[:, [AIR, MASS, SENSOR]] = first
-    state[:, D] = 0.0
     forced = np.einsum("rij,nj->nri", b, record.inputs)
-    states = np.empty((len(record), count, 5))
+    states = np.empty((len(record), count, SIZE))
     for index in range(len(record)):
         state = np.matmul(a, state[:, :, None])[:, :, 0] + forced[index]
         if heard[index]:
@@ -230,7 +229,7 @@ def _usual_gap(record: Record) -> int:
 def _ahead(record: Record, a: Array, b: Array, states: Array, at: Steps, steps: int) -> Array:
     """Reading minus forecast (rows, len(at)), made `steps` before each."""
     count = len(a)
-    row = np.zeros((count, 5))
+    row = np.zeros((count, SIZE))
     row[:, SENSOR] = 1.0
     total = np.zeros((count, len(at)))
     for back in range(steps):  # what came in `back` steps before the judged one

@@ -26,7 +26,7 @@ from thermostatd.physics.thermal.fitting import (
     to_values,
     usual,
 )
-from thermostatd.physics.thermal.model import OUTDOOR, Array, Constants, D, discrete
+from thermostatd.physics.thermal.model import LEVEL, OUTDOOR, Array, Constants, D, discrete
 from thermostatd.physics.thermal.record import Record
 from thermostatd.physics.thermal.responses import course
 
@@ -164,7 +164,7 @@ def profile(record: Record, parameters: Array) -> list[float]:
         return []
     rows = np.atleast_2d(parameters)
     a, b = discrete(to_values(rows)[:, :8], record.minutes * 60.0)
-    drift = filtered(record, rows, a, b)[:, 0, D]
+    drift = filtered(record, rows, a, b)[:, 0, [D, LEVEL]].sum(axis=1)
     good = record.broken() < 0.5
     return _by_day(drift[good], _minutes(record)[good], PROFILE_BINS, days)
 

@@ -1,7 +1,7 @@
-"""A room and its heater in five states: released heat z W, air, mass and sensor °C, a slow disturbance d W.
+"""A room and its heater in six states: released heat z W, air, mass and sensor °C, disturbances d and e W.
 
-    τh·ż = P − z                                              τd·ḋ = −d
-    Ca·Ṫa = (1−f)·z + d + g + Um(Tm−Ta) + ½Uo(To−Ta) + ½Un(Tn−Ta)
+    τh·ż = P − z                                              τd·ḋ = −d,  τe·ė = −e
+    Ca·Ṫa = (1−f)·z + d + e + g + Um(Tm−Ta) + ½Uo(To−Ta) + ½Un(Tn−Ta)
     Cm·Ṫm = f·z + Um(Ta−Tm) + ½Uo(To−Tm) + ½Un(Tn−Tm)         τs·ṡ = Ta − s
 
 Inputs: P the heater's power, To outdoors, Tn the neighbours' mean air, g what a usual day brings for free, W.
@@ -19,11 +19,12 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
-STATES = ("z", "air", "mass", "sensor", "d")
-Z, AIR, MASS, SENSOR, D = range(5)
+STATES = ("z", "air", "mass", "sensor", "d", "e")
+Z, AIR, MASS, SENSOR, D, LEVEL = range(6)
+SIZE = len(STATES)
 POWER, OUTDOOR, NEIGHBOURS, FREE = range(4)
 STEP_SECONDS = 60.0
-DRIFT_HOLD_SECONDS = 24 * 3600.0
+DRIFT_HOLD_SECONDS, LEVEL_HOLD_SECONDS = 6 * 3600.0, 10 * 86400.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,30 +85,31 @@ class Constants:
 
 
 def rates(values: Array) -> tuple[Array, Array]:
-    """Continuous state and input matrices (…, 5, 5) and (…, 5, 4) of rows of constants (…, 8 or more)."""
+    """Continuous state and input matrices (…, 6, 6) and (…, 6, 4) of rows of constants (…, 8 or more)."""
     th, ca, cm, um, uo, un, ts, f = (values[..., index] for index in range(8))
     out = 0.5 * (uo + un)
-    a = np.zeros((*values.shape[:-1], 5, 5))
-    b = np.zeros((*values.shape[:-1], 5, 4))
+    a = np.zeros((*values.shape[:-1], SIZE, SIZE))
+    b = np.zeros((*values.shape[:-1], SIZE, 4))
     a[..., Z, Z], b[..., Z, POWER] = -1.0 / th, 1.0 / th
-    a[..., AIR, Z], a[..., AIR, D], b[..., AIR, FREE] = (1.0 - f) / ca, 1.0 / ca, 1.0 / ca
+    a[..., AIR, Z] = (1.0 - f) / ca
+    a[..., AIR, D] = a[..., AIR, LEVEL] = b[..., AIR, FREE] = 1.0 / ca
     a[..., AIR, AIR], a[..., AIR, MASS] = -(um + out) / ca, um / ca
     b[..., AIR, OUTDOOR], b[..., AIR, NEIGHBOURS] = 0.5 * uo / ca, 0.5 * un / ca
     a[..., MASS, Z] = f / cm
     a[..., MASS, MASS], a[..., MASS, AIR] = -(um + out) / cm, um / cm
     b[..., MASS, OUTDOOR], b[..., MASS, NEIGHBOURS] = 0.5 * uo / cm, 0.5 * un / cm
     a[..., SENSOR, AIR], a[..., SENSOR, SENSOR] = 1.0 / ts, -1.0 / ts
-    a[..., D, D] = -1.0 / DRIFT_HOLD_SECONDS
+    a[..., D, D], a[..., LEVEL, LEVEL] = -1.0 / DRIFT_HOLD_SECONDS, -1.0 / LEVEL_HOLD_SECONDS
     return a, b
 
 
 def discrete(values: Array, seconds: float = STEP_SECONDS) -> tuple[Array, Array]:
     """State and input matrices of a step with inputs held, of rows of constants."""
     a, b = rates(np.asarray(values, dtype=np.float64))
-    joint = np.zeros((*a.shape[:-2], 9, 9))
-    joint[..., :5, :5], joint[..., :5, 5:] = a * seconds, b * seconds
+    joint = np.zeros((*a.shape[:-2], SIZE + 4, SIZE + 4))
+    joint[..., :SIZE, :SIZE], joint[..., :SIZE, SIZE:] = a * seconds, b * seconds
     power = exponential(joint)
-    return power[..., :5, :5], power[..., :5, 5:]
+    return power[..., :SIZE, :SIZE], power[..., :SIZE, SIZE:]
 
 
 def exponential(matrix: Array) -> Array:
@@ -134,4 +136,4 @@ def holding_watts(
         + 0.5 * c.to_outdoors * (target - inputs[OUTDOOR])
         + 0.5 * c.to_neighbours * (target - inputs[NEIGHBOURS])
     )
-    return (leaving - state[D] - inputs[FREE]) / (1.0 - c.radiant)
+    return (leaving - state[D] - state[LEVEL] - inputs[FREE]) / (1.0 - c.radiant)

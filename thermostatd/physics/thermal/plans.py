@@ -12,7 +12,7 @@ import numpy as np
 
 from thermostatd.physics.thermal.endings import Endings
 from thermostatd.physics.thermal.filtering import Filter
-from thermostatd.physics.thermal.model import AIR, FREE, OUTDOOR, Array, Constants, discrete, rates
+from thermostatd.physics.thermal.model import AIR, FREE, OUTDOOR, SIZE, Array, Constants, discrete, rates
 from thermostatd.physics.thermal.responses import Course, course
 from thermostatd.physics.thermal.ripple import Cycles, best_cycles
 from thermostatd.physics.thermal.search import Search
@@ -80,7 +80,7 @@ class Usual:
 
 def stretches(a: Array, b: Array, given: int, every: int, count: int) -> Array:
     """The air's answers (n, n) to one of an input in each stretch between samples."""
-    step, total, row = [0.0], 0.0, np.eye(5)[AIR]
+    step, total, row = [0.0], 0.0, np.eye(SIZE)[AIR]
     for _ in range(every * count):
         total += float(row @ b[:, given])
         row = row @ a

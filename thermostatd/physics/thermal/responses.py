@@ -9,12 +9,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from thermostatd.physics.thermal.model import AIR, POWER, Array
+from thermostatd.physics.thermal.model import AIR, POWER, SIZE, Array
 
 
 @dataclass(frozen=True, slots=True)
 class Course:
-    """One output at even samples: `minutes` (n,), what it owes to the state (n, 5) and to inputs held on (n, 4).
+    """One output at even samples: `minutes` (n,), what it owes to the state (n, 6) and to inputs held on (n, 4).
 
     `power` is the answer to a watt from now on, for every single minute from 0 to the last sample.
     """
@@ -43,7 +43,7 @@ class Course:
 
 def course(a: Array, b: Array, every: int, count: int, output: int = AIR) -> Course:
     """The course of one output of a minute's matrices, over `count` samples `every` minutes."""
-    row = np.zeros(5)
+    row = np.zeros(SIZE)
     row[output] = 1.0
     total = np.zeros(4)
     states, held, power = [], [], [0.0]

@@ -20,9 +20,13 @@ from thermostatd.physics.thermal.responses import Course
 
 LONGEST_LEAD_MINUTES = 360.0
 VAIN_LEAD_MINUTES, VAIN_MINUTES = 90.0, 400.0
+NEARLY_LEAD_MINUTES, NEARLY_KELVIN = 330.0, 0.7
+MENDED_MINUTES = 40.0
+DOUBT, MOST_CAREFUL_SHARE, MOST_CAREFUL_MINUTES = 3.0, 0.9, 20.0
 ARRIVED_KELVIN = 0.2
 EARLY_MINUTES, EARLY_SHARE, SURE_MINUTES = 3.0, 0.45, 10.0
-RELEASE_MINUTES, FAR_RELEASE_MINUTES, FAR_RELEASE_SHARE = 7.0, 14.0, 0.1
+RELEASE_MINUTES, FAR_RELEASE_MINUTES, FAR_RELEASE_SHARE = 5.0, 14.0, 0.1
+BEARABLE_MINUTES = 10.0
 APPROACH_MINUTES, COAST_KELVIN = 25.0, -0.06  # a body holds more than its model knows of
 LEAST_RISE_KELVIN = 0.3
 AIMED_EARLY_MINUTES = -1.0  # by its own reckoning, which sees the air some minutes late
@@ -49,15 +53,16 @@ def rise_of(case: Case, plans: Plans, tracked: Tracked, full: float) -> Rise:
     if target.next_celsius is None or not higher or not 0.0 < lead <= LONGEST_LEAD_MINUTES:
         notes["rise"] = None
         return Rise()
-    arrival, vain = minutes_to(plans, tracked, target.next_celsius - ARRIVED_KELVIN, full)
+    wish = target.next_celsius - ARRIVED_KELVIN
+    arrival, vain = minutes_to(plans, tracked, wish, full)
     vain = vain or arrival > VAIN_MINUTES
-    unsure = max(0.0, min(arrival, LONGEST_LEAD_MINUTES) - SURE_MINUTES)
-    careful = unsure * max(0.0, EARLY_SHARE + notes.get("bias", 0.0))
-    slack = lead - EARLY_MINUTES - careful - arrival
+    careful = careful_minutes(plans, tracked, wish, full, arrival)
+    careful += notes.get("bias", 0.0) * max(0.0, min(arrival, LONGEST_LEAD_MINUTES) - SURE_MINUTES)
+    slack = lead - EARLY_MINUTES - max(0.0, careful) - arrival
     notes["arrival"] = round(min(arrival, 1e4), 1)
     begun = notes.get("rise")
     if begun is None or begun["at"] != target.next_at:
-        if slack > 0.0 or (vain and lead > VAIN_LEAD_MINUTES):
+        if slack > 0.0 or (vain and lead > vain_lead(plans, tracked, wish, full)):
             notes["rise"] = None
             return Rise()
         begun = notes["rise"] = {
@@ -68,7 +73,8 @@ def rise_of(case: Case, plans: Plans, tracked: Tracked, full: float) -> Rise:
         }
     near = arrival <= APPROACH_MINUTES
     release = RELEASE_MINUTES if near else FAR_RELEASE_MINUTES + FAR_RELEASE_SHARE * arrival
-    if slack > release or (not case.was_on and slack > 0.0):
+    rests = slack > release and not _rest_costs(plans, tracked, wish, full, slack + arrival)
+    if rests or (not case.was_on and slack > 0.0):
         return Rise(True, target.next_celsius, False)
     if air >= target.next_celsius - ARRIVED_KELVIN:
         return Rise(True, target.next_celsius, None)
@@ -76,17 +82,52 @@ def rise_of(case: Case, plans: Plans, tracked: Tracked, full: float) -> Rise:
     return Rise(True, target.next_celsius, not coasts)
 
 
-def minutes_to(plans: Plans, tracked: Tracked, celsius: float, full: float) -> tuple[float, bool]:
-    """Minutes until the air is that warm on full power, inf if not within ten hours; and whether it never is."""
+def minutes_to(
+    plans: Plans, tracked: Tracked, celsius: float, full: float, doubt: float = 0.0
+) -> tuple[float, bool]:
+    """Minutes until the air is that warm on full power, inf if not within ten hours; and whether it never is.
+
+    With `doubt`, as if it came out so many usual errors of a forecast colder.
+    """
     if tracked.state[AIR] >= celsius:
         return 0.0, False
-    course = full_power(plans.near, plans.near_usual, tracked, full)
+    course = full_power(plans.near, plans.near_usual, tracked, full) - doubt * tracked.usual_error(
+        plans.near.minutes
+    )
     if course.max() >= celsius:
         return _crossing(float(tracked.state[AIR]), course, NEAR_EVERY, celsius), False
-    course = full_power(plans.far, plans.far_usual, tracked, full)
+    course = full_power(plans.far, plans.far_usual, tracked, full) - doubt * tracked.usual_error(
+        plans.far.minutes
+    )
     if course.max() >= celsius:
         return _crossing(float(tracked.state[AIR]), course, FAR_EVERY, celsius), False
     return inf, True
+
+
+def careful_minutes(plans: Plans, tracked: Tracked, celsius: float, full: float, arrival: float) -> float:
+    """How much sooner than reckoned a rise is begun: a share of the way, or what a forecast's error costs."""
+    reckoned = min(arrival, LONGEST_LEAD_MINUTES)
+    colder, _ = minutes_to(plans, tracked, celsius, full, DOUBT)
+    most = MOST_CAREFUL_SHARE * reckoned + MOST_CAREFUL_MINUTES
+    share = EARLY_SHARE * max(0.0, reckoned - SURE_MINUTES)
+    doubted = (colder - reckoned) * min(1.0, reckoned / MENDED_MINUTES)  # what is near is mended on the way
+    return min(most, max(share, doubted))
+
+
+def _rest_costs(plans: Plans, tracked: Tracked, celsius: float, full: float, left: float) -> bool:
+    """Whether the heater's shortest rest from now on would make the room late by more than is borne."""
+    course = plans.near
+    rested = tracked.free(course, plans.near_usual) + full * course.stairs((plans.least_off,))[0]
+    late = (
+        _crossing(float(tracked.state[AIR]), rested, NEAR_EVERY, celsius) if rested.max() >= celsius else inf
+    )
+    return late > left + BEARABLE_MINUTES
+
+
+def vain_lead(plans: Plans, tracked: Tracked, celsius: float, full: float) -> float:
+    """How long before a rise that cannot be met heating for it begins."""
+    course = full_power(plans.far, plans.far_usual, tracked, full)[: int(LONGEST_LEAD_MINUTES // FAR_EVERY)]
+    return NEARLY_LEAD_MINUTES if course.max() >= celsius - NEARLY_KELVIN else VAIN_LEAD_MINUTES
 
 
 def peak(plans: Plans, tracked: Tracked) -> float:

@@ -18,7 +18,7 @@ from thermostatd.core.demand.predictive.tracking import Tracked
 from thermostatd.core.memory import Notes
 from thermostatd.core.results import Outlook
 from thermostatd.physics.thermal.fitting import AHEAD_MINUTES
-from thermostatd.physics.thermal.model import AIR, FREE, NEIGHBOURS, Array, D
+from thermostatd.physics.thermal.model import AIR, FREE, LEVEL, NEIGHBOURS, Array, D
 from thermostatd.physics.thermal.plans import FAR_EVERY, NEAR_EVERY, Plans
 
 POINTS, LONGEST_MINUTES = 8, 180
@@ -66,7 +66,12 @@ def limit_outdoor(plans: Plans, tracked: Tracked, celsius: float, full: float) -
     c, inputs = plans.constants, tracked.inputs
     out = 0.5 * (c.to_outdoors + c.to_neighbours)
     through = c.to_mass / (c.to_mass + out)  # what of the mass's gains comes to the air's balance
-    gains = (1.0 - c.radiant + c.radiant * through) * full + tracked.state[D] + inputs[FREE]
+    gains = (
+        (1.0 - c.radiant + c.radiant * through) * full
+        + tracked.state[D]
+        + tracked.state[LEVEL]
+        + inputs[FREE]
+    )
     around = 0.5 * c.to_neighbours * (1.0 + through) * (inputs[NEIGHBOURS] - celsius)
     return float(celsius - (gains + around) / (0.5 * c.to_outdoors * (1.0 + through)))
 

@@ -7,7 +7,7 @@ was drawn, not what was wanted.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import inf
+from math import inf, sqrt
 from typing import Any
 
 import numpy as np
@@ -16,7 +16,8 @@ from thermostatd.core.demand.law import Case
 from thermostatd.core.forecast import outdoors_now
 from thermostatd.core.memory import Notes
 from thermostatd.core.values import Forecast
-from thermostatd.physics.thermal.model import FREE, NEIGHBOURS, OUTDOOR, POWER, Array
+from thermostatd.physics.thermal.fitting import AHEAD_MINUTES
+from thermostatd.physics.thermal.model import FREE, NEIGHBOURS, OUTDOOR, POWER, SIZE, Array
 from thermostatd.physics.thermal.plans import Plans, Usual
 from thermostatd.physics.thermal.responses import Course
 
@@ -31,7 +32,7 @@ SURPRISE_READINGS = 4.0
 
 @dataclass(frozen=True, slots=True)
 class Tracked:
-    """The room now: its state (5,), the inputs that hold, and a usual day's free heat, W, and outdoor air, °C.
+    """The room now: its state (6,), the inputs that hold, and a usual day's free heat, W, and outdoor air, °C.
 
     Both over the day's mean, in even parts of a day; empty where no usual day is known. A `forecast` stands in for the
     usual day outdoors as far as it reaches.
@@ -43,6 +44,14 @@ class Tracked:
     outdoors: tuple[float, ...]
     day_minute: float
     forecast: Forecast | None = None
+    errors: tuple[float, ...] = ()
+    """RMS errors of the model's forecasts at AHEAD_MINUTES, K; empty where they are not known."""
+
+    def usual_error(self, minutes: Array) -> Array:
+        """How far a forecast so many minutes ahead usually is off, K."""
+        if len(self.errors) != len(AHEAD_MINUTES):
+            return np.zeros(len(minutes))
+        return np.asarray(np.interp(minutes, (0.0, *AHEAD_MINUTES), (0.0, *self.errors)))
 
     def free(self, found: Course, usual: Usual, *, foretold: bool = True) -> Array:
         """The air without any power from now on, at a course's samples: as forecast, or as a usual day goes on.
@@ -84,9 +93,12 @@ def follow(case: Case, plans: Plans, thermal: Notes) -> Tracked:
     notes = case.notes
     gone = case.steady - notes.get("at", -1e12)
     profile, outdoors = tuple(thermal.get("profile") or ()), tuple(thermal.get("outdoors") or ())
+    errors = tuple(
+        sqrt(max(0.0, float(rms) ** 2 - plans.filter.variance)) for rms in thermal.get("rms_kelvin") or ()
+    )
     steps = int(gone / MINUTE + 1e-6)
     if (
-        notes.get("state") is None
+        not _whole(notes.get("state"))
         or steps > LONGEST_BLIND_MINUTES
         or notes.get("fitted_at") != thermal.get("at")
     ):
@@ -98,7 +110,7 @@ def follow(case: Case, plans: Plans, thermal: Notes) -> Tracked:
         state = plans.filter.ahead(state, inputs)
     state = _heard(case, plans, state)
     notes.update(at=case.steady, joules=0.0, state=[round(float(value), 6) for value in state])
-    return Tracked(state, inputs, profile, outdoors, case.day_minute, case.forecast)
+    return Tracked(state, inputs, profile, outdoors, case.day_minute, case.forecast, errors)
 
 
 def _of_day(day: tuple[float, ...], minutes: Any) -> Any:
@@ -125,14 +137,19 @@ def _begin(case: Case, thermal: Notes) -> None:
     """From where the fit left off, if that was just now; else from the reading, with everything at one temperature."""
     notes = case.notes
     fitted, at = thermal.get("state"), thermal.get("at")
-    if fitted is not None and at is not None and 0.0 <= case.steady - at <= LONGEST_BLIND_MINUTES * MINUTE:
-        notes.update(state=list(fitted), at=at)
-    elif notes.get("state") is not None and case.steady - notes["at"] <= LONGEST_BLIND_MINUTES * MINUTE:
+    if _whole(fitted) and at is not None and 0.0 <= case.steady - at <= LONGEST_BLIND_MINUTES * MINUTE:
+        notes.update(state=list(fitted or ()), at=at)
+    elif _whole(notes.get("state")) and case.steady - notes["at"] <= LONGEST_BLIND_MINUTES * MINUTE:
         pass  # a new model goes on from the old one's state
     else:
         heat = _drawn(case)
-        notes.update(state=[heat, case.celsius, case.celsius - 0.3, case.celsius, 0.0], at=case.steady)
+        notes.update(state=[heat, case.celsius, case.celsius - 0.3, case.celsius, 0.0, 0.0], at=case.steady)
     notes.update(fitted_at=at, read_at=None, doubt=1.0, surprise=0.0)
+
+
+def _whole(state: list[float] | None) -> bool:
+    """Whether a kept state is one of this model: older programs kept fewer."""
+    return state is not None and len(state) == SIZE
 
 
 def _heard(case: Case, plans: Plans, state: Array) -> Array:
