@@ -44,11 +44,21 @@ def thermal(constants=ROUND, **more):
 
 
 def tracked(
-    air=20.0, *, store=0.0, mass=None, drift=0.0, outdoor=20.0, neighbours=20.0, free=0.0, day=(), minute=0.0
+    air=20.0,
+    *,
+    store=0.0,
+    mass=None,
+    drift=0.0,
+    outdoor=20.0,
+    neighbours=20.0,
+    free=0.0,
+    day=(),
+    minute=0.0,
+    errors=(),
 ):
     """The room as it is followed; `store` and `drift` W, `free` W from a usual day of the parts `day`, W."""
     state = np.array([store, air, air if mass is None else mass, air, drift, 0.0])
-    return Tracked(state, np.array([0.0, outdoor, neighbours, free]), tuple(day), (), minute)
+    return Tracked(state, np.array([0.0, outdoor, neighbours, free]), tuple(day), (), minute, None, errors)
 
 
 def target(celsius=20.0, coming=None, minutes=None):

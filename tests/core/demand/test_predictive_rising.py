@@ -8,7 +8,14 @@ import pytest
 
 from tests.core.demand.round_rooms import WATTS, case, plans, target, tracked
 from tests.core.guard.cases import NOW
-from thermostatd.core.demand.predictive.rising import Rise, full_power, minutes_to, peak, rise_of
+from thermostatd.core.demand.predictive.rising import (
+    Rise,
+    careful_minutes,
+    full_power,
+    minutes_to,
+    peak,
+    rise_of,
+)
 from thermostatd.physics.thermal.plans import Usual
 from thermostatd.physics.thermal.responses import Course
 
@@ -46,7 +53,7 @@ def test_what_ten_hours_do_not_reach_is_never(full):
 def _course(every, power):
     minutes = every * np.arange(1.0, len(power) + 1)
     each = np.interp(np.arange(minutes[-1] + 1), np.append(0.0, minutes), np.append(0.0, power))
-    return Course(minutes, np.array([[0, 1, 0, 0, 0]] * len(power)), np.zeros((len(power), 4)), each)
+    return Course(minutes, np.array([[0, 1, 0, 0, 0, 0]] * len(power)), np.zeros((len(power), 4)), each)
 
 
 def _usual(every, count, kelvin=0.0):
@@ -127,7 +134,7 @@ def begun(lead, *, since=30.0, celsius=20.0, **more):
         (20.0, 20.0, 10.0),
         (17.0, 20.0, 0.0),
         (17.0, 20.0, -1.0),
-        (4.0, 30.0, 360.1),
+        (3.0, 30.0, 360.1),
     ],
 )
 def test_no_rise_no_heat_for_it(low, high, lead):
@@ -138,7 +145,7 @@ def test_no_rise_no_heat_for_it(low, high, lead):
 
 
 @pytest.mark.parametrize(
-    ("low", "high", "lead"), [(17.0, 20.0, 0.5), (20.0, 20.5, 0.5), (20.0, 20.3, 0.5), (4.0, 30.0, 360.0)]
+    ("low", "high", "lead"), [(17.0, 20.0, 0.5), (20.0, 20.5, 0.5), (20.0, 20.3, 0.5), (3.0, 30.0, 360.0)]
 )
 def test_a_rise_of_three_tenths_within_six_hours_is_one(low, high, lead):
     """Both edges count."""
@@ -150,17 +157,17 @@ def test_a_rise_of_three_tenths_within_six_hours_is_one(low, high, lead):
 @pytest.mark.parametrize(
     ("air", "bias", "lead"),
     [
-        (17.0, None, 28.0 + 3.0 + 0.45 * 18.0),
-        (17.0, 0.1, 28.0 + 3.0 + 0.55 * 18.0),
-        (17.0, -0.1, 28.0 + 3.0 + 0.35 * 18.0),
+        (17.0, None, 28.0 + 3.0 + 0.35 * 18.0),
+        (17.0, 0.1, 28.0 + 3.0 + 0.45 * 18.0),
+        (17.0, -0.1, 28.0 + 3.0 + 0.25 * 18.0),
         (17.0, -0.9, 28.0 + 3.0),
         (19.3, None, 5.0 + 3.0),
         (18.8, None, 10.0 + 3.0),
-        (18.7, None, 11.0 + 3.0 + 0.45),
+        (18.7, None, 11.0 + 3.0 + 0.35),
     ],
 )
 def test_it_is_begun_so_long_before_that_it_can_be_let_go_of(air, bias, lead):
-    """The minutes to 0.2 K under it, four more, and 0.45 (and what was learned) of what is over ten of them."""
+    """The minutes to 0.2 K under it, three more, and 0.35 (and what was learned) of what is over ten of them."""
     known = {} if bias is None else {"bias": bias}
     found, notes = rising(lead + 0.1, air, notes=dict(known))
     assert found == NONE
@@ -180,10 +187,16 @@ def test_the_arrival_is_noted_to_a_tenth_of_a_minute():
 
 @pytest.mark.parametrize(
     ("full", "vain", "most"),
-    [(0.0, True, 90.0), (30.0, True, 90.0), (42.5, False, 360.0), (41.5, True, 90.0)],
+    [
+        (0.0, True, 90.0),
+        (34.8, True, 90.0),
+        (35.2, True, 330.0),
+        (41.5, True, 330.0),
+        (42.5, False, 360.0),
+    ],
 )
 def test_a_rise_that_cannot_be_met_is_begun_an_hour_and_a_half_ahead(full, vain, most):
-    """Over four hundred minutes of full power, or ever: no longer ahead than that, and noted as vain."""
+    """Over four hundred minutes of full power: no longer ahead than that, unless six hours come within 0.7 K of it."""
     assert rising(most + 0.5, full=full)[0] == NONE
     found, notes = rising(most, full=full)
     assert found == Rise(True, 20.0, True)
@@ -203,12 +216,12 @@ def test_a_rise_begun_for_another_time_is_begun_anew_or_not_at_all():
 
 @pytest.mark.parametrize(
     ("air", "spare"),
-    [(17.0, 14.0 + 2.8), (17.25, 14.0 + 2.55), (17.35, 7.0), (19.3, 7.0)],
+    [(17.0, 14.0 + 2.8), (17.25, 14.0 + 2.55), (17.35, 5.0), (19.3, 5.0)],
 )
 def test_it_is_let_go_of_once_there_is_much_time_to_spare(air, spare):
-    """Seven minutes in the last 25 of the approach; before them fourteen and a tenth of what is to come."""
+    """Five minutes in the last 25 of the approach; before them fourteen and a tenth of what is to come."""
     arrival = 10.0 * (19.8 - air)
-    lead = arrival + 3.0 + 0.45 * max(0.0, arrival - 10.0) + spare
+    lead = arrival + 3.0 + 0.35 * max(0.0, arrival - 10.0) + spare
     asked = {}
     for extra in (-0.1, 0.1):
         found, _ = rising(lead + extra, air, notes={"rise": begun(lead + extra)}, was_on=True)
@@ -216,9 +229,37 @@ def test_it_is_let_go_of_once_there_is_much_time_to_spare(air, spare):
     assert asked == {-0.1: Rise(True, 20.0, True), 0.1: Rise(True, 20.0, False)}
 
 
+@pytest.mark.parametrize(
+    ("free", "power"), [(-300.0, False), (-500.0, False), (-560.0, True), (-590.0, True)]
+)
+def test_a_heater_that_only_just_makes_it_is_not_let_go_of(free, power):
+    """Where the shortest rest would cost more than two thirds of what it is early now, it goes on."""
+    slope = (WATTS + free) / 6000.0  # K a minute
+    lead = 30.0 + 3.0 + 0.35 * 20.0 + 30.0
+    one = case(19.8 - 30.0 * slope, target(17.0, 20.0, lead), notes={"rise": begun(lead)}, was_on=True)
+    assert rise_of(one, PLANS, tracked(19.8 - 30.0 * slope, free=free), WATTS).power is power
+
+
+@pytest.mark.parametrize(
+    ("error", "arrival", "more"),
+    [
+        (0.0, 50.0, 14.0),
+        (0.4, 50.0, 14.0),
+        (0.8, 50.0, 24.0),
+        (3.0, 50.0, 65.0),
+        (0.8, 20.0, 12.0),
+        (0.1, 5.0, 0.268),
+    ],
+)
+def test_a_rise_is_begun_sooner_by_what_forecasts_usually_miss(error, arrival, more):
+    """Three such errors later by the model, at least 35 % of the way beyond ten minutes, at most 90 % and twenty."""
+    room = tracked(19.8 - arrival / 10.0, errors=(error,) * 4)
+    assert careful_minutes(PLANS, room, 19.8, WATTS, arrival) == pytest.approx(more, abs=0.02)
+
+
 def test_what_was_let_go_of_is_not_begun_before_its_time():
     """Off, it waits for the last moment; on, it goes on."""
-    for lead, was_on, power in ((39.5, False, False), (39.5, True, True), (39.0, False, True)):
+    for lead, was_on, power in ((37.6, False, False), (37.6, True, True), (37.2, False, True)):
         assert rising(lead, notes={"rise": begun(lead)}, was_on=was_on)[0] == Rise(True, 20.0, power)
 
 

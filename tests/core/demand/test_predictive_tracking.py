@@ -109,7 +109,7 @@ def test_after_a_long_silence_it_begins_anew_from_the_reading():
     assert (notes["doubt"], notes["surprise"]) == (7.0, 2.0)
     notes = kept(46.0, doubt=7.0, surprise=2.0)
     found = followed(notes, celsius=18.0)
-    assert found.state.tolist() == [0.0, 18.0, 17.7, 18.0, 0.0]
+    assert found.state.tolist() == [0.0, 18.0, 17.7, 18.0, 0.0, 0.0]
     assert (notes["doubt"], notes["surprise"], notes["read_at"]) == (1.0, 0.0, None)
 
 
@@ -223,7 +223,33 @@ def test_a_model_at_odds_is_trusted_again_later_than_it_was_doubted(doubt, befor
     assert notes["at_odds"] is odd
 
 
-COURSE = Course(np.array([4.0, 8.0]), np.array([[0, 1, 0, 0, 0]] * 2), np.zeros((2, 4)), np.arange(9.0))
+def test_what_an_older_program_kept_is_begun_anew():
+    """A state without the disturbance that holds for days is none of this model's, in the notes and in a model."""
+    notes = kept(1.0, state=[0.0, 25.0, 25.0, 25.0, 0.0])
+    assert followed(notes, celsius=18.0).state.tolist() == [0.0, 18.0, 17.7, 18.0, 0.0, 0.0]
+    model = thermal(at=NOW - 120.0, state=[0.0, 5.0, 5.0, 5.0, 0.0])
+    assert followed(kept(1.0, air=19.0), model=model, celsius=18.0).state[1] == pytest.approx(19.0, abs=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("rms", "minutes", "kelvin"),
+    [
+        ((), 90.0, 0.0),
+        ((0.1, 0.2, 0.3), 90.0, 0.0),
+        ((0.05, 0.13, 0.4, 0.5), 10.0, 0.0277),
+        ((0.05, 0.13, 0.4, 0.5), 5.0, 0.0138),
+        ((0.05, 0.13, 0.4, 0.5), 60.0, 0.261),
+        ((0.05, 0.13, 0.4, 0.5), 600.0, 0.4983),
+        ((0.02, 0.13, 0.4, 0.5), 10.0, 0.0),
+    ],
+)
+def test_how_far_a_forecast_usually_is_off_is_known_from_the_fit(rms, minutes, kelvin):
+    """Between the distances it goes straight, from nothing at once; the sensor's own noise is not the air's."""
+    found = followed(kept(1.0), model=thermal(rms_kelvin=list(rms)))
+    assert found.usual_error(np.array([minutes]))[0] == pytest.approx(kelvin, abs=1e-3)
+
+
+COURSE = Course(np.array([4.0, 8.0]), np.array([[0, 1, 0, 0, 0, 0]] * 2), np.zeros((2, 4)), np.arange(9.0))
 USUAL = Usual(4, np.array([[1.0, 0.0], [10.0, 1.0]]), np.array([[3.0, 0.0], [0.0, 5.0]]))
 
 

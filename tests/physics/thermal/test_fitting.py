@@ -76,7 +76,7 @@ def test_a_day_is_enough_and_what_is_told_is_whole(two_days):
     plain = learn(record(1), 900.0, False, None).plain
     assert plain["loss_watts_per_kelvin"] > 3 * plain["loss_spread_watts_per_kelvin"] > 0
     assert plain["settling_hours"] > 0
-    assert len(plain["state"]) == 5
+    assert len(plain["state"]) == 6
     assert plain["profile"] == []
     assert len(learn(two_days, 900.0, False, None).plain["profile"]) == 48
 

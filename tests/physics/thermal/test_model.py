@@ -15,7 +15,17 @@ from thermostatd.physics.thermal.filtering import (
     reading_variance,
     steady_covariance,
 )
-from thermostatd.physics.thermal.model import AIR, SIZE, Constants, discrete, exponential, holding_watts, rates
+from thermostatd.physics.thermal.model import (
+    AIR,
+    LEVEL,
+    SIZE,
+    Constants,
+    D,
+    discrete,
+    exponential,
+    holding_watts,
+    rates,
+)
 from thermostatd.physics.thermal.responses import course
 from thermostatd.physics.thermal.ripple import best_cycles, transfer
 
@@ -27,6 +37,14 @@ def test_a_step_is_what_scipy_makes_of_the_rates():
     found = discrete(values()[:8])
     np.testing.assert_allclose(found[0], expected[0], rtol=1e-9, atol=1e-14)
     np.testing.assert_allclose(found[1], expected[1], rtol=1e-9, atol=1e-14)
+
+
+def test_of_two_disturbances_one_lasts_for_hours_and_one_for_days():
+    """In six hours all but a share 1/e of one is gone, of the other a fortieth; both are heat to the air alike."""
+    a, _ = discrete(values()[:8], 6 * 3600.0)
+    assert (a[D, D], a[LEVEL, LEVEL]) == (pytest.approx(np.exp(-1.0)), pytest.approx(np.exp(-1.0 / 40.0)))
+    at_once, _ = rates(values()[:8])
+    assert at_once[AIR, D] == at_once[AIR, LEVEL] == pytest.approx(1.0 / KNOWN.air_joules_per_kelvin)
 
 
 @pytest.mark.parametrize("scale", [1e-3, 1.0, 40.0])
@@ -58,7 +76,7 @@ def test_the_gain_is_covariance_over_surprise():
 
 def test_heat_in_balance_holds_the_air():
     """Released heat that just replaces what leaves keeps the air where it is (derived)."""
-    state, inputs = np.array([0.0, 20.0, 19.0, 20.0, 30.0]), np.array([0.0, -3.0, 18.0, 0.0])
+    state, inputs = np.array([0.0, 20.0, 19.0, 20.0, 30.0, 12.0]), np.array([0.0, -3.0, 18.0, 0.0])
     state[0] = holding_watts(KNOWN, 20.0, state, inputs)
     a, b = rates(values()[:8])
     assert (a @ state + b @ inputs)[AIR] == pytest.approx(0.0, abs=1e-12)
@@ -81,7 +99,7 @@ def test_a_filter_finds_the_state_behind_a_lagging_sensor():
     one = Filter(a, b, KNOWN.drift_watts, WATTS, 0.1)
     true, guess, off, shown = (
         np.array([0.0, 20.0, 19.0, 20.0, 0.0, 0.0]),
-        np.array([0.0, 18.0, 18.0, 18.0, 0.0]),
+        np.array([0.0, 18.0, 18.0, 18.0, 0.0, 0.0]),
         [],
         [],
     )
@@ -128,7 +146,7 @@ def test_a_course_is_the_room_stepped_minute_by_minute():
     """State, inputs held and power all add up to the simulated air."""
     a, b = discrete(values()[:8])
     found = course(a, b, 4, 10)
-    state, inputs = np.array([200.0, 20.0, 18.0, 19.5, 10.0]), np.array([500.0, -2.0, 19.0, 5.0])
+    state, inputs = np.array([200.0, 20.0, 18.0, 19.5, 10.0, -7.0]), np.array([500.0, -2.0, 19.0, 5.0])
     told = found.free(state, inputs) + 500.0 * found.full
     for _ in range(40):
         state = a @ state + b @ inputs

@@ -22,7 +22,7 @@ from thermostatd.core.results import Demand
 from thermostatd.physics.thermal.model import AIR, Array, Constants, Z, holding_watts
 from thermostatd.physics.thermal.plans import Plans, plans_of
 
-SWITCH_COSTS = {"very few": 14.0, "few": 3.0, "some": 0.26, "many": 0.14}
+SWITCH_COSTS = {"very few": 14.0, "few": 3.0, "some": 0.28, "many": 0.14}
 HIGHEST_OVER_KELVIN, HIGHEST_HUSHED_KELVIN = 0.5, 0.59
 LOWEST_UNDER_KELVIN = 0.8
 BELOW_KELVIN = 0.3

@@ -24,9 +24,8 @@ NEARLY_LEAD_MINUTES, NEARLY_KELVIN = 330.0, 0.7
 MENDED_MINUTES = 40.0
 DOUBT, MOST_CAREFUL_SHARE, MOST_CAREFUL_MINUTES = 3.0, 0.9, 20.0
 ARRIVED_KELVIN = 0.2
-EARLY_MINUTES, EARLY_SHARE, SURE_MINUTES = 3.0, 0.45, 10.0
+EARLY_MINUTES, EARLY_SHARE, SURE_MINUTES = 3.0, 0.35, 10.0
 RELEASE_MINUTES, FAR_RELEASE_MINUTES, FAR_RELEASE_SHARE = 5.0, 14.0, 0.1
-BEARABLE_MINUTES = 10.0
 APPROACH_MINUTES, COAST_KELVIN = 25.0, -0.06  # a body holds more than its model knows of
 LEAST_RISE_KELVIN = 0.3
 AIMED_EARLY_MINUTES = -1.0  # by its own reckoning, which sees the air some minutes late
@@ -73,7 +72,7 @@ def rise_of(case: Case, plans: Plans, tracked: Tracked, full: float) -> Rise:
         }
     near = arrival <= APPROACH_MINUTES
     release = RELEASE_MINUTES if near else FAR_RELEASE_MINUTES + FAR_RELEASE_SHARE * arrival
-    rests = slack > release and not _rest_costs(plans, tracked, wish, full, slack + arrival)
+    rests = slack > release and not _rest_costs(plans, tracked, wish, full, 1.7 * lead - 0.7 * arrival)
     if rests or (not case.was_on and slack > 0.0):
         return Rise(True, target.next_celsius, False)
     if air >= target.next_celsius - ARRIVED_KELVIN:
@@ -114,14 +113,14 @@ def careful_minutes(plans: Plans, tracked: Tracked, celsius: float, full: float,
     return min(most, max(share, doubted))
 
 
-def _rest_costs(plans: Plans, tracked: Tracked, celsius: float, full: float, left: float) -> bool:
+def _rest_costs(plans: Plans, tracked: Tracked, celsius: float, full: float, bearable: float) -> bool:
     """Whether the heater's shortest rest from now on would make the room late by more than is borne."""
     course = plans.near
     rested = tracked.free(course, plans.near_usual) + full * course.stairs((plans.least_off,))[0]
     late = (
         _crossing(float(tracked.state[AIR]), rested, NEAR_EVERY, celsius) if rested.max() >= celsius else inf
     )
-    return late > left + BEARABLE_MINUTES
+    return late > bearable
 
 
 def vain_lead(plans: Plans, tracked: Tracked, celsius: float, full: float) -> float:
