@@ -1,4 +1,4 @@
-"""The five-state model and its filter, against SciPy (a general-purpose reference library) and closed forms."""
+"""The six-state model and its filter, against SciPy (a general-purpose reference library) and closed forms."""
 
 import numpy as np
 import pytest

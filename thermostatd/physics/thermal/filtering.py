@@ -1,4 +1,4 @@
-"""Tracks the five states from a room's readings: a steady Kalman filter whose gain fits the sensor's own pace.
+"""Tracks the six states from a room's readings: a steady Kalman filter whose gain fits the sensor's own pace.
 
 Rules: covariances are solved once a model and kept; a value in steps tells an interval, not a number, and its
 mean within that interval is what counts; noise is per minute.

@@ -1,8 +1,10 @@
 """When to begin to heat for a coming rise, and whether to go on.
 
-Rules: begun when full power from now would be warm no earlier than two minutes before the rise, and a share of the way
-sooner, since heat can be let go of but not hurried; never longer ahead than six hours; past arrivals move that share.
-A rise that cannot be met is begun an hour and a half ahead: more would cost much and still be late.
+Rules: begun when full power from now would be warm no earlier than three minutes before the rise, and sooner by a share
+of the way or by what forecasts usually miss, since heat can be let go of but not hurried; never longer ahead than six
+hours; past arrivals move that share. It is let go of with much time to spare, but not where the heater's shortest rest
+would make it late by more than it is early. A rise that cannot be met is begun an hour and a half ahead, since more
+would cost much and still be late; one that six hours come near to, five and a half.
 """
 
 from __future__ import annotations
@@ -21,11 +23,12 @@ from thermostatd.physics.thermal.responses import Course
 LONGEST_LEAD_MINUTES = 360.0
 VAIN_LEAD_MINUTES, VAIN_MINUTES = 90.0, 400.0
 NEARLY_LEAD_MINUTES, NEARLY_KELVIN = 330.0, 0.7
-MENDED_MINUTES = 40.0
-DOUBT, MOST_CAREFUL_SHARE, MOST_CAREFUL_MINUTES = 3.0, 0.9, 20.0
+DOUBT, MENDED_MINUTES = 3.0, 40.0  # what is nearer is mended on the way
+MOST_CAREFUL_SHARE, MOST_CAREFUL_MINUTES = 0.9, 20.0
 ARRIVED_KELVIN = 0.2
 EARLY_MINUTES, EARLY_SHARE, SURE_MINUTES = 3.0, 0.35, 10.0
 RELEASE_MINUTES, FAR_RELEASE_MINUTES, FAR_RELEASE_SHARE = 5.0, 14.0, 0.1
+LATE_FOR_EARLY = 0.7  # minutes late that are taken for one early
 APPROACH_MINUTES, COAST_KELVIN = 25.0, -0.06  # a body holds more than its model knows of
 LEAST_RISE_KELVIN = 0.3
 AIMED_EARLY_MINUTES = -1.0  # by its own reckoning, which sees the air some minutes late
@@ -72,7 +75,8 @@ def rise_of(case: Case, plans: Plans, tracked: Tracked, full: float) -> Rise:
         }
     near = arrival <= APPROACH_MINUTES
     release = RELEASE_MINUTES if near else FAR_RELEASE_MINUTES + FAR_RELEASE_SHARE * arrival
-    rests = slack > release and not _rest_costs(plans, tracked, wish, full, 1.7 * lead - 0.7 * arrival)
+    bearable = lead + LATE_FOR_EARLY * (lead - arrival)
+    rests = slack > release and _rested(plans, tracked, wish, full) <= bearable
     if rests or (not case.was_on and slack > 0.0):
         return Rise(True, target.next_celsius, False)
     if air >= target.next_celsius - ARRIVED_KELVIN:
@@ -90,14 +94,12 @@ def minutes_to(
     """
     if tracked.state[AIR] >= celsius:
         return 0.0, False
-    course = full_power(plans.near, plans.near_usual, tracked, full) - doubt * tracked.usual_error(
-        plans.near.minutes
-    )
+    course = full_power(plans.near, plans.near_usual, tracked, full)
+    course = course - doubt * tracked.usual_error(plans.near.minutes)
     if course.max() >= celsius:
         return _crossing(float(tracked.state[AIR]), course, NEAR_EVERY, celsius), False
-    course = full_power(plans.far, plans.far_usual, tracked, full) - doubt * tracked.usual_error(
-        plans.far.minutes
-    )
+    course = full_power(plans.far, plans.far_usual, tracked, full)
+    course = course - doubt * tracked.usual_error(plans.far.minutes)
     if course.max() >= celsius:
         return _crossing(float(tracked.state[AIR]), course, FAR_EVERY, celsius), False
     return inf, True
@@ -109,18 +111,16 @@ def careful_minutes(plans: Plans, tracked: Tracked, celsius: float, full: float,
     colder, _ = minutes_to(plans, tracked, celsius, full, DOUBT)
     most = MOST_CAREFUL_SHARE * reckoned + MOST_CAREFUL_MINUTES
     share = EARLY_SHARE * max(0.0, reckoned - SURE_MINUTES)
-    doubted = (colder - reckoned) * min(1.0, reckoned / MENDED_MINUTES)  # what is near is mended on the way
+    doubted = (colder - reckoned) * min(1.0, reckoned / MENDED_MINUTES)
     return min(most, max(share, doubted))
 
 
-def _rest_costs(plans: Plans, tracked: Tracked, celsius: float, full: float, bearable: float) -> bool:
-    """Whether the heater's shortest rest from now on would make the room late by more than is borne."""
+def _rested(plans: Plans, tracked: Tracked, celsius: float, full: float) -> float:
+    """Minutes until the air is that warm on full power after the heater's shortest rest; inf if beyond near samples."""
     course = plans.near
     rested = tracked.free(course, plans.near_usual) + full * course.stairs((plans.least_off,))[0]
-    late = (
-        _crossing(float(tracked.state[AIR]), rested, NEAR_EVERY, celsius) if rested.max() >= celsius else inf
-    )
-    return late > bearable
+    reached = rested.max() >= celsius
+    return _crossing(float(tracked.state[AIR]), rested, NEAR_EVERY, celsius) if reached else inf
 
 
 def vain_lead(plans: Plans, tracked: Tracked, celsius: float, full: float) -> float:

@@ -1,4 +1,4 @@
-"""Follows the room's five states from minute to minute, and knows when the model is at odds with the sensor.
+"""Follows the room's six states from minute to minute, and knows when the model is at odds with the sensor.
 
 Rules: all state is in the room's notes, JSON-able; a long silence begins anew from the reading; the power is what
 was drawn, not what was wanted.
