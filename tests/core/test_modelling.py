@@ -49,7 +49,7 @@ def relay(hours, hole=None):
     """Minutes that a plain relay leaves of the known room; silent in the minutes `hole`."""
     rng = np.random.default_rng(1)
     a, b = discrete(values()[:8])
-    state, on, told = np.array([300.0, 20.0, 19.0, 20.0, 0.0]), False, {name: [] for name in COLUMNS}
+    state, on, told = np.array([300.0, 20.0, 19.0, 20.0, 0.0, 0.0]), False, {name: [] for name in COLUMNS}
     for minute in range(int(hours * 60)):
         inputs = np.array([WATTS * on, 3.0 * np.sin(2.0 * np.pi * minute / 1440.0) - 2.0, 20.0, 0.0])
         state = a @ state + b @ inputs

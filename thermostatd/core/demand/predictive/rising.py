@@ -27,6 +27,7 @@ DOUBT, MENDED_MINUTES = 3.0, 40.0  # what is nearer is mended on the way
 MOST_CAREFUL_SHARE, MOST_CAREFUL_MINUTES = 0.9, 20.0
 ARRIVED_KELVIN = 0.2
 EARLY_MINUTES, EARLY_SHARE, SURE_MINUTES = 3.0, 0.35, 10.0
+UNKNOWN_SHARE = 0.45  # where the fit did not say how far forecasts miss
 RELEASE_MINUTES, FAR_RELEASE_MINUTES, FAR_RELEASE_SHARE = 5.0, 14.0, 0.1
 LATE_FOR_EARLY = 0.7  # minutes late that are taken for one early
 APPROACH_MINUTES, COAST_KELVIN = 25.0, -0.06  # a body holds more than its model knows of
@@ -110,13 +111,15 @@ def careful_minutes(plans: Plans, tracked: Tracked, celsius: float, full: float,
     reckoned = min(arrival, LONGEST_LEAD_MINUTES)
     colder, _ = minutes_to(plans, tracked, celsius, full, DOUBT)
     most = MOST_CAREFUL_SHARE * reckoned + MOST_CAREFUL_MINUTES
-    share = EARLY_SHARE * max(0.0, reckoned - SURE_MINUTES)
+    share = (EARLY_SHARE if tracked.errors else UNKNOWN_SHARE) * max(0.0, reckoned - SURE_MINUTES)
     doubted = (colder - reckoned) * min(1.0, reckoned / MENDED_MINUTES)
     return min(most, max(share, doubted))
 
 
 def _rested(plans: Plans, tracked: Tracked, celsius: float, full: float) -> float:
     """Minutes until the air is that warm on full power after the heater's shortest rest; inf if beyond near samples."""
+    if tracked.state[AIR] >= celsius:
+        return 0.0
     course = plans.near
     rested = tracked.free(course, plans.near_usual) + full * course.stairs((plans.least_off,))[0]
     reached = rested.max() >= celsius
