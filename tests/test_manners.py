@@ -216,3 +216,10 @@ def test_help_answers_at_once() -> None:
     code = "import sys; from thermostatd.cli import main; print([one for one in ('pydantic', 'asyncio', 'numpy', 'fastapi') if one in sys.modules])"
     done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+def test_a_house_that_learns_nothing_loads_no_numbers_library() -> None:
+    """The daemon and its core load numpy only where a room has a model or a slow meter's log is read."""
+    code = "import sys; import thermostatd.daemon.service, thermostatd.core.regulator; print('numpy' in sys.modules)"
+    done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "False"

@@ -7,7 +7,6 @@ import pytest
 from tests.core.body.plant import design, true_tau_seconds
 from thermostatd.core.body.store import (
     all_later,
-    cooling_seconds,
     later,
     stores,
     tau_seconds,
@@ -103,20 +102,6 @@ def test_a_step_is_as_long_as_is_said_and_taken_by_its_middle():
     assert later(50.0, 900.0, 0.0, STORE) == 50.0
     assert later(50.0, 0.0, -10.0, STORE) == pytest.approx(midpoint(50.0, 0.0, -10.0), rel=1e-12)
     assert later(1.0, 100.0, -300.0, STORE, 300.0) == 0.0
-
-
-def test_how_long_a_body_cools_is_the_closed_form_turned_round():
-    """From one warmth to another; none to a warmer one, and the cold counts as a twentieth."""
-    seconds = cooling_seconds(140.0, 90.0, STORE)
-    assert later(140.0, 0.0, seconds, STORE) == pytest.approx(90.0)
-    assert cooling_seconds(90.0, 90.0, STORE) == cooling_seconds(90.0, 91.0, STORE) == 0.0
-    assert (
-        cooling_seconds(2.0, 0.0, STORE)
-        == cooling_seconds(2.0, 0.05, STORE)
-        != cooling_seconds(2.0, 0.06, STORE)
-    )
-    assert cooling_seconds(2.0, 0.5, STORE) == pytest.approx((0.5**-0.3 - 2.0**-0.3) * STORE / 0.3)
-    assert cooling_seconds(0.03, 0.02, STORE) == 0.0
 
 
 def test_every_candidate_goes_on_by_its_own_store():

@@ -254,7 +254,7 @@ def test_a_heater_that_only_just_makes_it_is_not_let_go_of(free, power):
 def test_a_rise_is_begun_sooner_by_what_forecasts_usually_miss(error, arrival, more):
     """Three such errors later by the model, at least 35 % of the way over ten minutes, at most 90 % and twenty."""
     room = tracked(19.8 - arrival / 10.0, errors=(error,) * 4)
-    assert careful_minutes(PLANS, room, 19.8, WATTS, arrival) == pytest.approx(more, abs=0.02)
+    assert careful_minutes(PLANS, room, 19.8, WATTS, arrival, 0.0) == pytest.approx(more, abs=0.02)
 
 
 def test_what_was_let_go_of_is_not_begun_before_its_time():

@@ -6,7 +6,7 @@ from tests.core.body.bodies import MIDDLE, body_of, risk
 from tests.core.guard.cases import NOW, good
 from tests.core.guard.far import HELD, RESTS, RUNS, WARM, WATTS, judged
 from thermostatd.core.guard import pacing
-from thermostatd.core.meter.replay import FLOWS, NOTHING
+from thermostatd.core.meter.causes import FLOWS, NOTHING
 
 
 @pytest.mark.parametrize(

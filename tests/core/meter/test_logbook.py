@@ -11,8 +11,9 @@ from thermostatd.core.body.state import BodyMemory, Lesson
 from thermostatd.core.body.store import CANDIDATES
 from thermostatd.core.facts import HeaterFacts
 from thermostatd.core.meter import logbook
+from thermostatd.core.meter.causes import FLOWS, NOTHING, OFF, ON
 from thermostatd.core.meter.power import Power
-from thermostatd.core.meter.replay import FLOWS, NOTHING, OFF, ON, chances
+from thermostatd.core.meter.replay import chances
 
 PROVEN_AT, HOUR = NOW - 1000.0, 3600.0
 OIL = study(heater="settings_watts = [600, 900, 1500]")

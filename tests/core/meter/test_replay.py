@@ -7,7 +7,8 @@ import pytest
 from thermostatd.core.body.brackets import weigh_intervals
 from thermostatd.core.body.state import BodyMemory
 from thermostatd.core.body.store import CANDIDATES, SHARES, warmth_of
-from thermostatd.core.meter.replay import FLOWS, NOTHING, OFF, ON, chances
+from thermostatd.core.meter.causes import FLOWS, NOTHING, OFF, ON
+from thermostatd.core.meter.replay import chances
 from thermostatd.physics.heater_kinds import heater_design
 from thermostatd.physics.heaters import HeaterBody
 

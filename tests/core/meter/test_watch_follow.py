@@ -10,8 +10,8 @@ from tests.core.meter.watching import BEGAN, GONE, OIL, heater, show
 from thermostatd.core.body.state import BodyMemory, Lesson
 from thermostatd.core.body.store import CANDIDATES
 from thermostatd.core.facts import HeaterFacts, LevelFact, TripFact
-from thermostatd.core.meter import logbook, run, watch
-from thermostatd.core.meter.replay import FLOWS, NOTHING, OFF, ON, Chances
+from thermostatd.core.meter import replay, run, watch
+from thermostatd.core.meter.causes import FLOWS, NOTHING, OFF, ON, Chances
 from thermostatd.core.meter.warmth import tau_seconds
 
 WALL, HOUR, TAU = NOON.timestamp(), 3600.0, tau_seconds("oil-filled")
@@ -230,7 +230,7 @@ def test_a_log_of_a_cover_makes_it_sure(about, covered, tries, told):
 )
 def test_a_log_that_is_not_sure_may_lean(monkeypatch, dial, covered, leans):
     """That is told beside what is unsure, and taken back where it does not lean any more."""
-    monkeypatch.setattr(logbook, "chances", lambda *_: Chances(dial, covered, -9.0, -9.0))
+    monkeypatch.setattr(replay, "chances", lambda *_: Chances(dial, covered, -9.0, -9.0))
     unsure = {"tries": 1, "unsure": True}
     case = logged(covered=unsure | {"leans": "before", "leans_to_dial": "before"})
     about, found = read(case)

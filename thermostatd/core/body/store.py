@@ -60,14 +60,6 @@ def _cooled(warmth: float, seconds: float, store: float) -> float:
     return float((warmth**-less + less * seconds / store) ** (-1.0 / less))
 
 
-def cooling_seconds(warmth: float, until: float, store: float) -> float:
-    """How long a body without power takes to cool to a warmth, s."""
-    if warmth <= until:
-        return 0.0
-    less = EXPONENT - 1.0
-    return float((max(until, COLD) ** -less - max(warmth, COLD) ** -less) * store / less)
-
-
 def all_later(warmth: Sequence[float], watts: float, seconds: float, middle: float) -> list[float]:
     """Every candidate's warmth after `seconds` at `watts`."""
     return [

@@ -14,8 +14,8 @@ from thermostatd.core.body.follow import room_share
 from thermostatd.core.body.store import CANDIDATES
 from thermostatd.core.memory import Notes
 from thermostatd.core.meter import diagnosis
+from thermostatd.core.meter.causes import FLOWS, NOTHING, OFF, ON, Chances
 from thermostatd.core.meter.power import Power
-from thermostatd.core.meter.replay import FLOWS, NOTHING, OFF, ON, Chances, chances
 
 if TYPE_CHECKING:
     from thermostatd.core.guard.case import Case
@@ -90,6 +90,8 @@ def read(case: Case, notes: Notes) -> Chances | None:
         return None
     if not _came_back(book):
         return None  # what never came back is for others to name
+    from thermostatd.core.meter.replay import chances  # it loads numpy
+
     return chances(case.kept.body, book["w"], book["ev"], book["watts"], room_share(case))
 
 

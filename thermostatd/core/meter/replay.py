@@ -14,7 +14,6 @@ Pure arithmetic; times in seconds after the log began.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from math import exp, log
 from statistics import NormalDist
 
@@ -24,8 +23,8 @@ from numpy.typing import NDArray
 from thermostatd.core.body.brackets import openings
 from thermostatd.core.body.state import BodyMemory
 from thermostatd.core.body.store import COLD, EXPONENT, SHARES
+from thermostatd.core.meter.causes import CAUSES, FLOWS, NOTHING, OFF, ON, Chances, Switch
 
-OFF, ON, FLOWS, NOTHING = 0, 1, 2, 3
 STEP_SECONDS = 60.0
 BODIES = 16  # of each cause and size
 DRIFT_SHARE = 0.04  # of the power and of what is shed, from one body to the next: one standard deviation
@@ -36,69 +35,9 @@ OPENED_SECONDS = 300.0  # before the first report of nothing, or sooner
 LIKELY_WEIGHT = 0.06
 SIZE_SPREAD = 0.25  # of bodies of one label; common practice, no published source
 UNTAUGHT_SHARE = 0.5  # so much is left to the label: an opening under a cover may have taught the wrong size
-SURELY = 3.0  # twenty to one
-SURELY_DIAL = 5.0  # 150 to one: nobody takes a cover away that is called a dial
-LEANS, LEANS_TO_THE_DIAL = 0.5, 1.0
 AWAY_CHANCE = 0.01
-CLOSES_SHARE = 0.74
-DIAL_BAND_SHARE = 0.08
 
 Rows = NDArray[np.float64]
-
-
-@dataclass(frozen=True, slots=True)
-class Switch:
-    """A switch on the body: opens and closes at shares of the free opening warmth; `sheds` of the output is left."""
-
-    opens: float
-    closes: float
-    sheds: float = 1.0
-
-
-FREE = tuple(Switch(opens, closes * opens) for opens in (0.92, 1.0, 1.08) for closes in (0.68, 0.74, 0.80))
-DIAL = tuple(
-    Switch(opens, opens - DIAL_BAND_SHARE) for opens in (0.28, 0.32, 0.36, 0.40, 0.44, 0.48, 0.52, 0.56, 0.60)
-)
-COVERED = tuple(
-    Switch(opens, CLOSES_SHARE * opens, sheds) for opens in (0.60, 0.67, 0.74) for sheds in (0.3, 0.4, 0.55)
-)
-CAUSES = (DIAL, COVERED, FREE)
-
-
-@dataclass(frozen=True, slots=True)
-class Chances:
-    """How well each cause explains the log: logarithms of likelihoods. `away`: power was gone for a while, from
-    outside the body, and is back for good."""
-
-    dial: float
-    covered: float
-    free: float
-    away: float
-
-    @property
-    def is_dial(self) -> bool:
-        """Surely the dial."""
-        return self.dial - max(self.covered, self.free, self.away) >= SURELY_DIAL
-
-    @property
-    def is_covered(self) -> bool:
-        """Surely a cover."""
-        return self.covered - max(self.dial, self.free, self.away) >= SURELY
-
-    @property
-    def leans_to_a_cover(self) -> bool:
-        """Rather a cover than the dial, if it is either."""
-        return self.covered - self.dial >= LEANS
-
-    @property
-    def leans_to_the_dial(self) -> bool:
-        """Rather the dial than anything else."""
-        return self.dial - max(self.covered, self.free, self.away) >= LEANS_TO_THE_DIAL
-
-    @property
-    def is_free(self) -> bool:
-        """Surely neither."""
-        return max(self.free, self.away) - max(self.dial, self.covered) >= SURELY
 
 
 def chances(

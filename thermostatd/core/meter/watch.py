@@ -15,8 +15,8 @@ from thermostatd.core.body.lessons import forget_since, tell
 from thermostatd.core.facts import MOST_TRIPS, TripFact
 from thermostatd.core.memory import Notes
 from thermostatd.core.meter import diagnosis, levels, logbook, run
+from thermostatd.core.meter.causes import Chances
 from thermostatd.core.meter.power import Power, near, power_of
-from thermostatd.core.meter.replay import Chances
 from thermostatd.core.meter.run import Happening
 from thermostatd.core.meter.warmth import tau_seconds
 from thermostatd.core.plug import drawing_floor_watts, evidence_watts

@@ -59,9 +59,8 @@ def rise_of(case: Case, plans: Plans, tracked: Tracked, full: float) -> Rise:
     wish = target.next_celsius - ARRIVED_KELVIN
     arrival, vain = minutes_to(plans, tracked, wish, full)
     vain = vain or arrival > VAIN_MINUTES
-    careful = careful_minutes(plans, tracked, wish, full, arrival)
-    careful += notes.get("bias", 0.0) * max(0.0, min(arrival, LONGEST_LEAD_MINUTES) - SURE_MINUTES)
-    slack = lead - EARLY_MINUTES - max(0.0, careful) - arrival
+    careful = careful_minutes(plans, tracked, wish, full, arrival, notes.get("bias", 0.0))
+    slack = lead - EARLY_MINUTES - careful - arrival
     notes["arrival"] = round(min(arrival, 1e4), 1)
     begun = notes.get("rise")
     if begun is None or begun["at"] != target.next_at:
@@ -80,7 +79,7 @@ def rise_of(case: Case, plans: Plans, tracked: Tracked, full: float) -> Rise:
     rests = slack > release and _rested(plans, tracked, wish, full) <= bearable
     if rests or (not case.was_on and slack > 0.0):
         return Rise(True, target.next_celsius, False)
-    if air >= target.next_celsius - ARRIVED_KELVIN:
+    if air >= wish:
         return Rise(True, target.next_celsius, None)
     coasts = near and peak(plans, tracked) >= target.next_celsius + COAST_KELVIN
     return Rise(True, target.next_celsius, not coasts)
@@ -93,37 +92,36 @@ def minutes_to(
 
     With `doubt`, as if it came out so many usual errors of a forecast colder.
     """
-    if tracked.state[AIR] >= celsius:
-        return 0.0, False
     course = full_power(plans.near, plans.near_usual, tracked, full)
-    course = course - doubt * tracked.usual_error(plans.near.minutes)
-    if course.max() >= celsius:
-        return _crossing(float(tracked.state[AIR]), course, NEAR_EVERY, celsius), False
-    course = full_power(plans.far, plans.far_usual, tracked, full)
-    course = course - doubt * tracked.usual_error(plans.far.minutes)
-    if course.max() >= celsius:
-        return _crossing(float(tracked.state[AIR]), course, FAR_EVERY, celsius), False
-    return inf, True
+    found = _crossing(tracked, course - doubt * tracked.usual_error(plans.near.minutes), NEAR_EVERY, celsius)
+    if found == inf:
+        course = full_power(plans.far, plans.far_usual, tracked, full)
+        found = _crossing(
+            tracked, course - doubt * tracked.usual_error(plans.far.minutes), FAR_EVERY, celsius
+        )
+    return found, found == inf
 
 
-def careful_minutes(plans: Plans, tracked: Tracked, celsius: float, full: float, arrival: float) -> float:
-    """How much sooner than reckoned a rise is begun: a share of the way, or what a forecast's error costs."""
+def careful_minutes(
+    plans: Plans, tracked: Tracked, celsius: float, full: float, arrival: float, bias: float
+) -> float:
+    """How much sooner than reckoned a rise is begun: a share of the way, or what a forecast's error costs.
+
+    `bias` is the share that past arrivals taught.
+    """
     reckoned = min(arrival, LONGEST_LEAD_MINUTES)
+    unsure = max(0.0, reckoned - SURE_MINUTES)
     colder, _ = minutes_to(plans, tracked, celsius, full, DOUBT)
     most = MOST_CAREFUL_SHARE * reckoned + MOST_CAREFUL_MINUTES
-    share = (EARLY_SHARE if tracked.errors else UNKNOWN_SHARE) * max(0.0, reckoned - SURE_MINUTES)
+    share = (EARLY_SHARE if tracked.errors else UNKNOWN_SHARE) * unsure
     doubted = (colder - reckoned) * min(1.0, reckoned / MENDED_MINUTES)
-    return min(most, max(share, doubted))
+    return max(0.0, min(most, max(share, doubted)) + bias * unsure)
 
 
 def _rested(plans: Plans, tracked: Tracked, celsius: float, full: float) -> float:
     """Minutes until the air is that warm on full power after the heater's shortest rest; inf if beyond near samples."""
-    if tracked.state[AIR] >= celsius:
-        return 0.0
-    course = plans.near
-    rested = tracked.free(course, plans.near_usual) + full * course.stairs((plans.least_off,))[0]
-    reached = rested.max() >= celsius
-    return _crossing(float(tracked.state[AIR]), rested, NEAR_EVERY, celsius) if reached else inf
+    answer = plans.near.stairs((plans.least_off,))[0]
+    return _crossing(tracked, tracked.free(plans.near, plans.near_usual) + full * answer, NEAR_EVERY, celsius)
 
 
 def vain_lead(plans: Plans, tracked: Tracked, celsius: float, full: float) -> float:
@@ -142,7 +140,13 @@ def full_power(found: Course, usual: Usual, tracked: Tracked, full: float) -> Ar
     return np.asarray(tracked.free(found, usual) + full * found.full)
 
 
-def _crossing(now: float, course: Array, every: int, celsius: float) -> float:
+def _crossing(tracked: Tracked, course: Array, every: int, celsius: float) -> float:
+    """Minutes until a course from the air now is that warm: none where it is so already, inf where it never is."""
+    now = float(tracked.state[AIR])
+    if now >= celsius:
+        return 0.0
+    if course.max() < celsius:
+        return inf
     after = int(np.argmax(course >= celsius))
     before = now if after == 0 else float(course[after - 1])
     return every * (after + (celsius - before) / max(float(course[after]) - before, 1e-9))

@@ -66,12 +66,8 @@ def limit_outdoor(plans: Plans, tracked: Tracked, celsius: float, full: float) -
     c, inputs = plans.constants, tracked.inputs
     out = 0.5 * (c.to_outdoors + c.to_neighbours)
     through = c.to_mass / (c.to_mass + out)  # what of the mass's gains comes to the air's balance
-    gains = (
-        (1.0 - c.radiant + c.radiant * through) * full
-        + tracked.state[D]
-        + tracked.state[LEVEL]
-        + inputs[FREE]
-    )
+    disturbance = tracked.state[D] + tracked.state[LEVEL]
+    gains = (1.0 - c.radiant + c.radiant * through) * full + disturbance + inputs[FREE]
     around = 0.5 * c.to_neighbours * (1.0 + through) * (inputs[NEIGHBOURS] - celsius)
     return float(celsius - (gains + around) / (0.5 * c.to_outdoors * (1.0 + through)))
 
