@@ -5,7 +5,9 @@ from __future__ import annotations
 import json
 import tomllib
 import xml.etree.ElementTree as ElementTree
+from datetime import datetime
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pytest
 from click.testing import CliRunner
@@ -65,12 +67,20 @@ def test_every_law_meets_the_same_house(found: Rehearsal) -> None:
 
 def test_a_process_of_its_own_gives_what_a_trial_here_gives(found: Rehearsal) -> None:
     """Nothing is lost on the way back, and the seed settles everything."""
-    from datetime import datetime
-    from zoneinfo import ZoneInfo
-
     start = datetime(2026, 1, 12, tzinfo=ZoneInfo("Europe/Oslo"))
     here = Trial(two_rooms(), "hysteresis", seed=1, start=start, days=1, warm_days=0).run()
     assert here == found.outcomes[0]
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_a_heater_set_too_high_is_paced_in_a_rehearsal_as_in_life(seed: int) -> None:
+    """Its cut-out opens twice, while it is learned, and never again: pacing knows how long a rehearsal's steps are."""
+    start = datetime(2026, 1, 12, tzinfo=ZoneInfo("Europe/Oslo"))
+    written = HOUSE.replace("watts = 600", "watts = 1400").replace("celsius = 20", "celsius = 22")
+    house = House.model_validate(tomllib.loads(written.replace("celsius = 18", "celsius = 22")))
+    outcome = Trial(house, "hysteresis", seed=seed, start=start, days=1, warm_days=0).run()
+    assert outcome.rooms["study"].trips == 2
+    assert outcome.rooms["study"].kwh > 8.0
 
 
 def invented() -> Rehearsal:

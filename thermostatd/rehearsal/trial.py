@@ -74,6 +74,11 @@ def under_law(house: House, law: str) -> House:
     return house.model_copy(update={"rooms": rooms})
 
 
+def at_the_trials_pace(house: House) -> House:
+    """The house with a step a minute: what looks a step ahead, as pacing does, must know how long that is."""
+    return house.model_copy(update={"house": house.house.model_copy(update={"tick": STEP_SECONDS})})
+
+
 class Trial:
     """One law's days. `start` is the first judged midnight; `weather` counts its seconds from the warm-up's start."""
 
@@ -81,7 +86,8 @@ class Trial:
         self, house: House, law: str, *, seed: int, start: datetime, days: float, warm_days: int = 3,
         weather: Weather | None = None,
     ) -> None:  # fmt: skip
-        self.law, self.house = law, under_law(house, law) if law in LAWS else house
+        self.law = law
+        self.house = at_the_trials_pace(under_law(house, law) if law in LAWS else house)
         self._warm_seconds, self._seconds = warm_days * DAY_SECONDS, days * DAY_SECONDS
         self.simulated = SimulatedHouse(
             self.house, seed=seed, start=start - timedelta(seconds=self._warm_seconds), weather=weather,

@@ -21,7 +21,13 @@ from thermostatd.core.meter.causes import FLOWS, NOTHING
 )
 def test_the_limit_is_close_once_an_opening_is_known_to_a_tenth(openings, limit):
     """Or two openings are; 92 % until then."""
-    assert pacing.limit_share(body_of(100.0, *openings)) == limit
+    assert pacing.limit_share(body_of(100.0, *openings), 10.0) == limit
+
+
+@pytest.mark.parametrize(("tick", "less"), [(1.0, 0.0), (10.0, 0.0), (35.0, 0.015), (60.0, 0.03), (300.0, 0.03)])
+def test_a_body_that_is_looked_at_seldom_keeps_further_from_its_limit(tick, less):
+    """A step a minute is a tenth of a run."""
+    assert pacing.limit_share(body_of(100.0, (0.0, 130.0)), tick) == pytest.approx(0.92 - less)
 
 
 @pytest.mark.parametrize(

@@ -24,6 +24,7 @@ from thermostatd.core.results import Verdict
 CODE = "pacing"
 SAFETY = False
 LIMIT_SHARE = 0.98  # of the warmth at which it opens; its 1.3rd power of the watts
+COARSE_LESS, FINE_SECONDS, COARSE_SECONDS = 0.03, 10.0, 60.0  # so much less where steps are a minute apart
 UNSURE_LIMIT_SHARE, FAR_LIMIT_SHARE = 0.92, 0.972
 TRIAL_FROM, TRIAL_UNTIL_SHARE = 0.35, 0.62
 MOST_TRIALS = 2
@@ -50,8 +51,17 @@ def judge(case: Case) -> Verdict:
     return tripped(CODE, safety=SAFETY) if hold else good(CODE)
 
 
-def limit_share(body: BodyMemory) -> float:
-    """The most that a run may come to, as a share of the opening warmth."""
+def limit_share(body: BodyMemory, tick_seconds: float) -> float:
+    """The most that a run may come to, as a share of the opening warmth: less where it is looked at seldom."""
+    seldom = min(1.0, max(0.0, (tick_seconds - FINE_SECONDS) / (COARSE_SECONDS - FINE_SECONDS)))
+    return _often_looked_at(body) - COARSE_LESS * seldom
+
+
+def _limit_share(case: Case, body: BodyMemory) -> float:
+    return limit_share(body, case.house.house.tick)
+
+
+def _often_looked_at(body: BodyMemory) -> float:
     if body.wide:
         known = len(body.lessons) > 1 or (bool(body.lessons) and unsure_share(body) <= KNOWN_SHARE)
         return FAR_LIMIT_SHARE if known else UNSURE_LIMIT_SHARE
@@ -70,7 +80,7 @@ def _must_stop(case: Case, body: BodyMemory) -> bool:
         return (body.fall is None and len(body.tail) >= TAIL) or case.now.steady - body.fell_at >= looked
     if body.trial:
         return body.wide and _ends_its_step(case, body)
-    return ahead(body, max(body.watts, 1.0), case.house.house.tick) > limit_share(body) * room_share(case)
+    return ahead(body, max(body.watts, 1.0), case.house.house.tick) > _limit_share(case, body) * room_share(case)
 
 
 def _is_off_at_its_dial(case: Case, body: BodyMemory) -> bool:
@@ -103,7 +113,7 @@ def _must_wait(case: Case, body: BodyMemory) -> bool:
     if _is_looked_into(case):
         # the first report shows only that it closed: it shall come to the second one
         reached = ahead(body, expected_watts(case), METER_SETTLE_SECONDS + case.kept.meter_period)
-        return not _is_told_soon(case) or (at_present > COLD_SHARE and reached > limit_share(body) * share)
+        return not _is_told_soon(case) or (at_present > COLD_SHARE and reached > _limit_share(case, body) * share)
     if at_present > (min(body.cool_share, CLOSED_SHARE) if body.wide and body.opened else body.cool_share):
         return True
     if body.opened and is_slow(case.kept) and not _is_told_soon(case):
@@ -120,7 +130,7 @@ def _must_wait(case: Case, body: BodyMemory) -> bool:
             return False
     if not _fits_from_cold(case, body):
         return at_present > COLD_SHARE
-    return ahead(body, expected_watts(case), case.heater.min_on) > limit_share(body) * share
+    return ahead(body, expected_watts(case), case.heater.min_on) > _limit_share(case, body) * share
 
 
 def _is_told_soon(case: Case) -> bool:
@@ -187,4 +197,4 @@ def _report_in(case: Case, least_seconds: float) -> float:
 
 def _fits_from_cold(case: Case, body: BodyMemory) -> bool:
     run = from_cold(body, expected_watts(case), case.heater.min_on)
-    return run <= limit_share(body) * room_share(case)
+    return run <= _limit_share(case, body) * room_share(case)
