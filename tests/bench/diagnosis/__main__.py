@@ -74,12 +74,14 @@ def main() -> int:
     asked.add_argument("--days", type=int, default=45, help="days with faults, for each seed")
     asked.add_argument("--sound-days", type=int, default=30, help="days without, for each seed")
     asked.add_argument("--seeds", type=int, default=2)
+    asked.add_argument("--first-seed", type=int, default=0, help="the seeds are this one and those after it")
     asked.add_argument("--trace", action="store_true", help="print every fault and what it was called")
     asked.add_argument("meters", nargs="*", type=int, help=f"0 to {len(METERS) - 1}; none: all")
     how, failed, done = asked.parse_args(), False, {}
     for number in how.meters or range(len(METERS)):
         meter, begun = METERS[number], time.monotonic()
-        tally = merged([faulted(meter, seed, how.days) for seed in range(how.seeds)])
+        seeds = range(how.first_seed, how.first_seed + how.seeds)
+        tally = merged([faulted(meter, seed, how.days) for seed in seeds])
         print(f"\n== meter {number}: {meter.name}\n{matrix(tally)}")
         if how.trace:
             print("\n".join(tally.log))
@@ -87,7 +89,7 @@ def main() -> int:
         print(f"first words withdrawn: {dict(tally.withdrawn) or 'none'}")
         print(f"largest memory: {tally.most_bytes:.0f} bytes a room")
         print(f"told between faults: {dict(tally.false) or 'none'} in {tally.heater_days:.0f} heater-days")
-        alarms = [sound(meter, seed, how.sound_days) for seed in range(how.seeds)] if how.sound_days else []
+        alarms = [sound(meter, seed, how.sound_days) for seed in seeds] if how.sound_days else []
         print(
             f"sound house: {[dict(one) for one in alarms]} in {how.sound_days} days; "
             f"took {time.monotonic() - begun:.0f} s"

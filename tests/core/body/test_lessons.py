@@ -96,6 +96,22 @@ def test_early_is_under_85_percent_and_only_after_two_openings():
     assert len(body.lessons) == 2
 
 
+@pytest.mark.parametrize(("share", "left"), [(1.34, [1.0, 2.0, 9.0]), (1.36, [9.0])])
+def test_one_far_above_shows_that_those_before_were_none_of_a_free_body(share, left):
+    """Or that it was warmer then than anybody knew: no size of a body opens at both."""
+    body = taught(lesson(wall=1.0), lesson(wall=2.0))
+    opens = body.opens[MIDDLE]
+    take(body, lesson(share * opens, share * opens + 1.0, 9.0))
+    assert [one.at_wall for one in body.lessons] == left
+
+
+def test_told_late_an_opening_says_too_little_to_forget_those_before():
+    """It may lie anywhere between two reports."""
+    body = taught(lesson(wall=1.0), lesson(wall=2.0))
+    take(body, lesson(200.0, 300.0, 9.0), wide=True)
+    assert [one.at_wall for one in body.lessons] == [1.0, 2.0, 9.0]
+
+
 # Forgetting.
 
 

@@ -73,6 +73,28 @@ def test_a_paced_heater_is_to_rest_for_an_hour(watts, rest):
     assert asked(run={"joules": watts * 3600.0 - 6000.0})["rest_for"] == rest
 
 
+PAUSED = {"on_since": NOW - 600.0}
+
+
+@pytest.mark.parametrize(("on_since", "rest"), [(NOW - 3539.0, 3600.0), (NOW - 3540.0, 1800.0)])
+def test_so_is_one_that_had_a_pause_in_the_last_hour(on_since, rest):
+    """Its air and its sensor follow the pause for half an hour yet."""
+    assert asked(on_since=on_since)["rest_for"] == rest
+
+
+@pytest.mark.parametrize(
+    ("before", "air", "slope"),
+    [(20.5, 20.0, -0.5), (20.0, 20.0, 0.0), (19.9, 20.0, 0.0), (19.2, 20.0, None)],
+)
+def test_of_a_paced_heater_the_air_heads_where_it_did_over_heat_and_pauses(before, air, slope):
+    """The fall of its last pause is not where the air is heading; nor is a rise, which the sun may have made."""
+    trail = line(air, -2.0)
+    found = asked(run={"celsius": before}, air=air, trail=trail, **PAUSED)
+    assert (found and found["rest_slope"]) == slope
+    fell = asked(run={"celsius": before}, air=air, trail=trail)
+    assert slope is None or fell["rest_slope"] == -2.0
+
+
 FLAT_THEN_DOWN = [(NOW - 2400.0 + 300.0 * n, 20.4) for n in range(4)] + line(19.9, -1.2)
 DOWN_THEN_FLAT = [(NOW - 2400.0 + 300.0 * n, 20.8 - 0.2 * n) for n in range(4)] + line(20.0, 0.0)
 

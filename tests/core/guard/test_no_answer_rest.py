@@ -147,6 +147,15 @@ def test_another_room_that_bends_clearly_more_has_this_heaters_sensor(air, bedro
     assert notes.get("swapped_with") == ("bedroom" if swapped else None)
 
 
+def test_air_that_sagged_here_as_well_is_not_called_swapped_by_one_rest():
+    """More than the bound here, and twice that there: another heater may have been switched there. A second decides."""
+    verdict, notes = rested(air=19.7, bedroom=17.25)
+    assert verdict == good(CODE)
+    assert (notes["failed"], notes["swapped_with"]) == (1, "bedroom")
+    assert rested({"failed": 1}, air=19.7, bedroom=17.25)[0].latched
+    assert "swapped_with" not in rested({"swapped_with": "bedroom"}, air=20.0)[1]
+
+
 @pytest.mark.parametrize(("air", "bedroom"), [(19.8125, 17.64), (19.75, 17.51), (19.875, 17.76)])
 def test_another_room_that_bends_less_than_twice_as_much_says_nothing_against_an_answer(air, bedroom):
     """The nearer room answers, too, through an open door."""

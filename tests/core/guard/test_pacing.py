@@ -228,6 +228,13 @@ def test_a_trial_needs_one_opening_and_a_level_that_would_open_it(monkeypatch, c
     assert body.trials == change.get("trials", 0) + trial
 
 
+@pytest.mark.parametrize(("trial", "left"), [(True, 1), (False, 2)])
+def test_a_trial_that_ended_before_it_opened_is_not_counted(monkeypatch, trial, left):
+    """No heat was wanted any more: it told nothing."""
+    _, body = judged(monkeypatch, opens=1000.0, warmth=700.0, **TRIES | {"trials": 2, "trial": trial})
+    assert (body.trial, body.trials) == (False, left)
+
+
 @pytest.mark.parametrize(("min_on", "held"), [("5 min", False), ("20 min", True)])
 def test_the_run_that_has_to_fit_is_the_heaters_own_shortest(monkeypatch, min_on, held):
     """A longer shortest run asks for more room."""

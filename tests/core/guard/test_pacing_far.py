@@ -6,7 +6,7 @@ from tests.core.body.bodies import MIDDLE, body_of, risk
 from tests.core.guard.cases import NOW, good
 from tests.core.guard.far import HELD, RESTS, RUNS, WARM, WATTS, judged
 from thermostatd.core.guard import pacing
-from thermostatd.core.meter.causes import FLOWS, NOTHING
+from thermostatd.core.meter.causes import FLOWS, NOTHING, ON
 
 
 @pytest.mark.parametrize(
@@ -24,7 +24,9 @@ def test_the_limit_is_close_once_an_opening_is_known_to_a_tenth(openings, limit)
     assert pacing.limit_share(body_of(100.0, *openings), 10.0) == limit
 
 
-@pytest.mark.parametrize(("tick", "less"), [(1.0, 0.0), (10.0, 0.0), (35.0, 0.015), (60.0, 0.03), (300.0, 0.03)])
+@pytest.mark.parametrize(
+    ("tick", "less"), [(1.0, 0.0), (10.0, 0.0), (35.0, 0.015), (60.0, 0.03), (300.0, 0.03)]
+)
 def test_a_body_that_is_looked_at_seldom_keeps_further_from_its_limit(tick, less):
     """A step a minute is a tenth of a run."""
     assert pacing.limit_share(body_of(100.0, (0.0, 130.0)), tick) == pytest.approx(0.92 - less)
@@ -136,6 +138,27 @@ def test_what_may_be_open_still_starts_only_just_before_a_report(monkeypatch, to
         )
         assert body.trial is False
     assert said == (good("pacing") if soon else HELD)
+
+
+@pytest.mark.parametrize(
+    ("told_ago", "turns"),
+    [
+        (240.0, [0, 2]),
+        (220.0, [0]),
+        (219.0, []),
+        (140.0, [1]),
+        (40.0, [1, 2]),
+        (39.0, [2]),
+        (241.0, [2]),
+        (239.0, [0]),
+    ],
+)
+def test_runs_that_look_into_it_begin_in_turn_a_third_of_a_period_sooner(monkeypatch, told_ago, turns):
+    """A dial's beat may be the reports' own: from another place in it they show what they missed."""
+    for runs in range(6):
+        kept = RESTS | {"watts_at": NOW - told_ago} | looked_into({"ev": [0.0, ON] * runs})
+        said, _ = judged(monkeypatch, kept=kept, opens=900.0, warmth=99.0)
+        assert said == (good("pacing") if runs % 3 in turns else HELD), runs
 
 
 @pytest.mark.parametrize(

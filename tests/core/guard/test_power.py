@@ -469,3 +469,35 @@ def test_the_first_report_of_nothing_is_counted_and_trips_nothing():
     case, said = nothing()
     assert said == good(NEVER)
     assert case.kept.notes[NEVER]["nothing_count"] == 1
+
+
+SLOW = {"meter_period": 300.0}
+
+
+@pytest.mark.parametrize(
+    ("count", "drew", "period", "rests"),
+    [(4, 600.0, 300.0, True), (3, 600.0, 300.0, False), (4, 600.0, 61.0, False), (4, 5400.0, 300.0, False)],
+)
+def test_five_reports_of_nothing_of_a_slow_meter_may_keep_step_with_a_dial(count, drew, period, rests):
+    """A short rest, told to nobody, while its body may be cooling; after that it draws nothing."""
+    case, said = nothing({"nothing_count": count, "drew_at": NOW - drew}, meter_period=period)
+    assert (case.kept.notes[NEVER].get("looks_at") == NOW + 420.0) is rests
+    assert (said == trips(NEVER)) is rests
+
+
+@pytest.mark.parametrize(
+    ("ago", "told", "rests"),
+    [
+        (419.0, 230.0, True),
+        (420.0, 230.0, False),  # the next report comes in 70 s: told soon
+        (420.0, 100.0, True),
+        (420.0 + 299.0, 100.0, True),
+        (420.0 + 300.0, 100.0, False),
+    ],
+)
+def test_it_comes_on_again_shortly_before_a_report(ago, told, rests):
+    """After seven minutes, and no later than a period after that."""
+    notes = {"looks_at": NOW - ago + 420.0, "drew_at": NOW - 2000.0}
+    case, said = nothing(notes, told_on=False, watts_at=NOW - told, **SLOW)
+    assert said == (trips(NEVER) if rests else good(NEVER))
+    assert ("looks_at" in case.kept.notes[NEVER]) is rests

@@ -79,7 +79,10 @@ def test_an_early_opening_that_was_seen_ends_what_was_held_a_cover(code, stays):
 @pytest.mark.parametrize(
     ("cut_out", "then"),
     [
-        ({"proven": [[1500.0, 800.0]]}, {"proven": [[1500.0, 800.0]], "looked": True}),
+        (
+            {"proven": [[1500.0, 800.0]]},
+            {"proven": [[1500.0, 800.0]], "looked": True, "uncovered": True},
+        ),
         ({"proven": [[1500.0, 800.0]], "looked": True}, {}),
         ({"looked": True}, {}),
         ({"hot": 3.0}, {"hot": 3.0}),

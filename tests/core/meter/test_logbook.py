@@ -227,31 +227,37 @@ def test_power_flows_on_after_four_reports_running(whats, on):
     assert logbook.flows_on(logged(*reports(*whats))) is on
 
 
+def counted(*runs):
+    """Whether power flows past a dial after runs of reports: seconds into the run, below zero if they show nothing."""
+    notes = {}
+    for run in runs:
+        for at in run:
+            logbook.count_late(notes, report(NOW + abs(at), nothing=at < 0, slow=True), NOW)
+    return logbook.flows_past_a_dial(notes)
+
+
 @pytest.mark.parametrize(
-    ("events", "past"),
+    ("run", "past"),
     [
         ([n * 300 for n in range(2, 8)], True),
         ([n * 300 for n in range(2, 7)], False),
-        ([n * 300 - 1 for n in range(2, 8)], False),
+        ([599, *[n * 300 for n in range(2, 7)]], False),
     ],
 )
-def test_of_one_at_its_dial_power_flows_on_after_six_reports_late_in_its_runs(events, past):
-    """Ten minutes after a switching or later: reports may keep step with a dial's beat, but not from run to run."""
-    assert logbook.flows_past_a_dial({})
-    assert logbook.flows_past_a_dial(logged(*[one for at in events for one in (at, FLOWS)])) is past
+def test_of_one_at_its_dial_power_flows_on_after_six_reports_late_in_its_runs(run, past):
+    """Ten minutes after a switching or later, with a log or without: reports may keep step with a dial's beat, but not
+    from run to run."""
+    assert not logbook.flows_past_a_dial({})
+    assert counted(run) is past
 
 
 def test_early_reports_of_a_run_and_those_before_nothing_do_not_count():
     """Each run begins cold enough to flow; a report of nothing begins the count anew."""
-
-    def run(begins):
-        return [begins + 700, FLOWS, begins + 1000, FLOWS, begins + 1300, FLOWS]
-
-    soon = [2700, FLOWS, 3000, FLOWS, 3300, FLOWS]
-    assert logbook.flows_past_a_dial(logged(*run(0), 1400, OFF, 2000, ON, *run(2000)))
-    assert not logbook.flows_past_a_dial(logged(*run(0), 1400, OFF, 2200, ON, *soon))
-    assert not logbook.flows_past_a_dial(logged(*run(0), 1600, NOTHING, *run(2000)))
-    assert logbook.flows_past_a_dial(logged(600, NOTHING, *run(0), *run(1000)))
+    run = [700, 1000, 1300]
+    assert counted(run, run)
+    assert not counted(run, [100, 400, 599])
+    assert not counted(run, [-1600], run)
+    assert counted([-600], run, run)
 
 
 @pytest.mark.parametrize(

@@ -255,7 +255,7 @@ def test_what_is_at_its_dial_stands_a_run_only_after_more_reports_of_a_slow_mete
     events = [one for n in range(flows) for one in (600 + 300 * n, FLOWS)]
     book = {"at": NOW - 5000.0, "on": True, "watts": 1500.0, "w": [], "ev": events}
     more = {"meter": {"code": code}, "covered": {"tries": 1}}
-    case = heater({"log": book, "proven": [[1500.0, 400.0]]}, more=more)
+    case = heater({"log": book, "late": flows, "proven": [[1500.0, 400.0]]}, more=more)
     show(case, "held", 1500.0, 1500.0, slow=slow)
     assert case.kept.notes["covered"].get("tries") == tries
 

@@ -180,15 +180,17 @@ def test_what_was_found_open_and_is_cold_by_now_was_another_level():
         (588.0, {"proven": [[500.0, 400.0]]}, {"usual": 500.0}, {}, False),
         (1420.0, {}, {}, {"toml": study(heater="settings_watts = [600, 1420]")}, False),
         (700.0, {}, {}, {}, False),
-        (900.0, {}, {}, {"toml": OIL}, True),
+        (900.0, {}, {}, {"toml": OIL}, False),
+        (600.0, {}, {}, {"toml": OIL, "facts": HeaterFacts()}, True),
+        (900.0, {}, {}, {"toml": OIL, "facts": HeaterFacts()}, False),
         (588.0, {}, {"code": "less-power", "evidence": "", "level": 588.0}, {}, False),
     ],
 )
 def test_it_is_found_open_only_on_what_a_cut_out_leaves_of_a_hot_body(level, notes, about, how, found):
-    """From half of what it stood; on a setting or on what openings left before; and where nothing tells of another
-    level already."""
+    """From half of what it stood; on what openings left before, else on the lowest setting; and where nothing tells of
+    another level already."""
     about = {key: value for key, value in (USUAL | about).items() if value is not None}
-    case = heater(HOT | notes, facts=left(), more={"meter": about}, **how)
+    case = heater(HOT | notes, more={"meter": about}, **({"facts": left()} | how))
     assert ("open" in starts(case, level)) is found
 
 

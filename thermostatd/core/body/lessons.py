@@ -3,7 +3,8 @@
 Rules: an opening lies between two reports, so each candidate has a bracket of warmth for it; the true size is where
 the openings agree best, found between the candidates by a parabola; what was reached without opening counts against
 a candidate that says it must have opened. One opening alone leaves the prior's spread. An opening far below what was
-known is odd (covered, in a draught, somebody else's hand): it teaches nothing, unless it is seen three times.
+known is odd (covered, in a draught, somebody else's hand): it teaches nothing, unless it is seen three times. One far
+above it shows that those before were no openings of a free body, or that it was warmer then than anybody knew.
 """
 
 from __future__ import annotations
@@ -24,6 +25,7 @@ from thermostatd.core.facts import HeaterFacts
 PRIOR_SPREAD = 0.35
 MODEL_SPREAD = 0.01  # of the warmth: what this body leaves out (a draught, the plates' own delays)
 ODD_SHARE = 0.85
+ABOVE_SHARE = 1.35  # no size of a body explains so much
 TAU_SPREAD = 0.03
 OWNER_SPREAD = 0.05
 LEAST_SPREAD = 0.45
@@ -38,6 +40,8 @@ def take(body: BodyMemory, lesson: Lesson, wide: bool = False) -> None:
         if len(body.odd) < MOST_ODD:
             return
         body.lessons, body.odd, body.most = body.odd[:-1], [], [0.0] * CANDIDATES
+    if body.lessons and not wide and fraction(body, lesson.before) > ABOVE_SHARE:
+        body.lessons = []
     body.lessons = [*body.lessons, lesson][-MOST_LESSONS:]
     body.wide = wide
     if not body.wide:

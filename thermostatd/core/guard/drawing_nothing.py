@@ -3,12 +3,15 @@
 Knocked over, unplugged, switched off or dialled down at the heater, its manual reset or its fuse: all are 0 W to the
 meter, which cannot tell them apart. Power that was there in this run or shortly before may be the heater's own
 cut-out or dial: a hot or covered body has forty minutes to cool until it closes again, ninety where the meter is
-slow and may miss short runs. Clears when a retry draws power; latched after three.
+slow and may miss short runs. Reports of a slow meter may keep step with a dial's beat and show nothing of it: after
+five, a short rest, and a run that begins shortly before the next report. Clears when a retry draws power; latched
+after three.
 """
 
 import math
 
 from thermostatd.core.guard.case import Case, good, tripped
+from thermostatd.core.guard.soon import is_told_soon
 from thermostatd.core.memory import Notes
 from thermostatd.core.plug import METER_SETTLE_SECONDS, drawing_floor_watts, evidence_watts, switched_at
 from thermostatd.core.results import Verdict
@@ -21,6 +24,7 @@ REOPENING_SECONDS, SLOW_REOPENING_SECONDS = 2400.0, 5400.0
 SLOW_PERIOD_SECONDS = 61.0
 REPORTS = 2
 EARLY_RUNS = 4
+IN_STEP_REPORTS, LOOK_REST_SECONDS = 5, 420.0
 
 
 def judge(case: Case) -> Verdict:
@@ -29,6 +33,8 @@ def judge(case: Case) -> Verdict:
         _watch_run(case)
     elif (evidence_watts(kept) or 0.0) > drawing_floor_watts(case.heater):
         notes["drew_at"] = now.steady  # a contact that stuck heats the body all the same
+    if _rests_to_look(case, notes):
+        return tripped(CODE)
     latched, tries = bool(notes.get("latched")), int(notes.get("tries", 0))
     evidence = said("Switched on without power.")
     if tries > 1:
@@ -56,6 +62,22 @@ def _watch_run(case: Case) -> None:
     drew_lately = now.steady - notes.get("drew_at", -math.inf) < _patience_seconds(case)
     if notes["nothing_count"] >= REPORTS and not drew_lately:
         _try_again_later(case, notes)
+    elif notes["nothing_count"] >= IN_STEP_REPORTS and kept.meter_period > SLOW_PERIOD_SECONDS:
+        notes.update(nothing_count=0, looks_at=now.steady + LOOK_REST_SECONDS)
+
+
+def _rests_to_look(case: Case, notes: Notes) -> bool:
+    """Whether it rests until it has cooled a little and a report is due soon after a start."""
+    looks_at, now = notes.get("looks_at"), case.now.steady
+    if looks_at is None:
+        return False
+    looks = int(notes.get("looks", 0))
+    waits = looks_at <= now < looks_at + case.kept.meter_period and not is_told_soon(case, looks)
+    if now < looks_at or waits:
+        return True
+    notes.pop("looks_at")
+    notes["looks"] = looks + 1
+    return False
 
 
 def _watch_early(case: Case, notes: Notes) -> None:

@@ -43,6 +43,7 @@ TOLD_SECONDS, FAR_FALLEN_KELVIN = 12 * 3600.0, 2.0  # after a rest that told, on
 FAR_SHORT_KELVIN = 2.0
 LACKING_KELVIN = 0.3
 LEAST_MEAN_WATTS = 150.0  # of a paced heater; less is lost in what the air does by itself
+SHORT_SECONDS = 60.0
 PACED_SHARE, PACED_REST_SECONDS = 0.6, 3600.0  # its own pauses are half an hour: its rest is longer
 LONGEST_RUN_SECONDS = 4 * 3600.0  # then the run is judged anew from where the air is by now
 LASTING = ("peak", "lifted", "heat_at")  # of one that lifted
@@ -146,13 +147,13 @@ def _stays_cold(case: Case, run: Notes, celsius: float) -> bool:
 
 def _begin(case: Case, run: Notes, celsius: float, lift: float, seconds: float) -> None:
     watts_mean = run["joules"] / seconds
-    paced = watts_mean < PACED_SHARE * case.heater.watts
+    paced = watts_mean < PACED_SHARE * case.heater.watts or _paused_lately(case, seconds)
     notes = case.notes(CODE)
     notes.update(
         resting_since=case.now.steady,
         rest_for=PACED_REST_SECONDS if paced else REST_SECONDS,
         rest_celsius=round(celsius, 3),
-        rest_slope=round(min(_slope(case, SLOPE_SECONDS), _slope(case, SHORT_SLOPE_SECONDS)), 3),
+        rest_slope=round(_paced_slope(run, celsius, seconds) if paced else _heading(case), 3),
         bound=round(_bound_kelvin(watts_mean), 3),
         lift=round(lift, 3),
         lit_watts=round(watts_mean, 1),
@@ -160,6 +161,23 @@ def _begin(case: Case, run: Notes, celsius: float, lift: float, seconds: float) 
         others=_others(case),
     )
     notes.pop("run")
+
+
+def _paused_lately(case: Case, seconds: float) -> bool:
+    """Whether the heater had a pause of its own in the last hour of such a run."""
+    assert case.kept.on_since is not None
+    return case.now.steady - case.kept.on_since < min(seconds, HEAT_SECONDS) - SHORT_SECONDS
+
+
+def _heading(case: Case) -> float:
+    """Where the air is heading, K/h: the lower of what it did lately."""
+    return min(_slope(case, SLOPE_SECONDS), _slope(case, SHORT_SLOPE_SECONDS))
+
+
+def _paced_slope(run: Notes, celsius: float, seconds: float) -> float:
+    """The same of a paced heater: over its pauses and its heat together, since either alone leads elsewhere."""
+    before: float = run["celsius"]
+    return min(0.0, 3600.0 * (celsius - before) / seconds)
 
 
 def _gives_heat(case: Case, watts: float | None) -> bool:
@@ -278,10 +296,11 @@ def _rest(case: Case, celsius: float) -> Verdict:
     follows = elsewhere is not None and bend >= max(bound, CLEARLY * sag)
     answering.forget(notes)  # what answered before this trial answers no more
     notes.pop("told_at", None)
+    clearly = follows and sag <= bound  # air that sagged here as well may have answered: another rest decides
+    notes["failed"] = TRIALS if clearly else int(notes.get("failed", 0)) + 1
+    notes.pop("swapped_with", None)
     if follows:
-        notes.update(failed=TRIALS, swapped_with=elsewhere)
-    else:
-        notes["failed"] = int(notes.get("failed", 0)) + 1
+        notes["swapped_with"] = elsewhere
     if notes["failed"] < TRIALS:
         return _end(notes)
     notes.update(latched=True, evidence=_evidence(notes, sag, bend))

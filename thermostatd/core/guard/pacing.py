@@ -9,14 +9,13 @@ far apart, by runs that end at a report and each go a little further than was st
 
 from __future__ import annotations
 
-from math import ceil
-
 from thermostatd.core.body.brackets import KNOWN_SHARE, ever, outlook, seeks, unsure_share
 from thermostatd.core.body.follow import TAIL, expected_watts, follow, is_slow, room_share
 from thermostatd.core.body.lessons import fraction
 from thermostatd.core.body.outlook import ahead, from_cold
 from thermostatd.core.body.state import BodyMemory
 from thermostatd.core.guard.case import Case, good, tripped
+from thermostatd.core.guard.soon import is_told_soon, report_in
 from thermostatd.core.meter import diagnosis, logbook
 from thermostatd.core.plug import METER_SETTLE_SECONDS, drawing_floor_watts
 from thermostatd.core.results import Verdict
@@ -32,7 +31,6 @@ MOST_TRIALS = 2
 # after its report, so that an opening that was missed there is seen.
 LEAST_RISK, STEP_SHARE, SURE_STEP_SHARE = 0.03, 0.05, 0.01
 MOST_REPORTS = 6
-SOON_TICKS = 2.0
 REPORTS_LATE_SECONDS, LATE_SHARE = 8.0, 0.05  # a report that does not come ends the run there
 SLACK = 1.5  # so that the mains' drift does not end a run just before its report
 CLOSED_SHARE = 0.6
@@ -109,14 +107,12 @@ def _must_wait(case: Case, body: BodyMemory) -> bool:
     """Whether a shortest run from now would pass the limit."""
     share = room_share(case)
     at_present = fraction(body, body.warmth, share)
-    body.trial = False
+    _end_trial(body)
     if _is_looked_into(case):
-        # the first report shows only that it closed: it shall come to the second one
-        reached = ahead(body, expected_watts(case), METER_SETTLE_SECONDS + case.kept.meter_period)
-        return not _is_told_soon(case) or (at_present > COLD_SHARE and reached > _limit_share(case, body) * share)
+        return _waits_to_be_told(case, body, at_present)
     if at_present > (min(body.cool_share, CLOSED_SHARE) if body.wide and body.opened else body.cool_share):
         return True
-    if body.opened and is_slow(case.kept) and not _is_told_soon(case):
+    if body.opened and is_slow(case.kept) and not is_told_soon(case):
         return True
     if seeks(body) and not body.opened:
         body.trial = _is_a_step(case, body)
@@ -133,9 +129,19 @@ def _must_wait(case: Case, body: BodyMemory) -> bool:
     return ahead(body, expected_watts(case), case.heater.min_on) > _limit_share(case, body) * share
 
 
-def _is_told_soon(case: Case) -> bool:
-    """Whether a report comes soon after a start now: open yet or closed is told before it can open in the run."""
-    return _report_in(case, METER_SETTLE_SECONDS) <= METER_SETTLE_SECONDS + SOON_TICKS * case.house.house.tick
+def _end_trial(body: BodyMemory) -> None:
+    """One that ended before it opened, since no heat was wanted any more, told nothing and is not counted."""
+    if body.trial and not body.wide and body.trials:
+        body.trials -= 1
+    body.trial = False
+
+
+def _waits_to_be_told(case: Case, body: BodyMemory, at_present: float) -> bool:
+    """Whether a run from now would tell little: its first report shows only that it closed, so it shall see two."""
+    if not is_told_soon(case, logbook.runs(case.notes("cut-out"))):
+        return True
+    reached = ahead(body, expected_watts(case), METER_SETTLE_SECONDS + case.kept.meter_period)
+    return at_present > COLD_SHARE and reached > _limit_share(case, body) * room_share(case)
 
 
 def _may_try(case: Case, body: BodyMemory) -> bool:
@@ -149,7 +155,7 @@ def _ends_its_step(case: Case, body: BodyMemory) -> bool:
     on_since, told_at = case.kept.on_since, case.kept.watts_at
     told = on_since is not None and told_at is not None and told_at >= on_since + _shortest(case)
     watts, share = max(body.watts, 1.0), room_share(case)
-    seconds = _report_in(case, 1.0) if told else case.house.house.tick
+    seconds = report_in(case, 1.0) if told else case.house.house.tick
     risk, over = outlook(body, watts, seconds, share)
     if risk <= SLACK * LEAST_RISK or over <= LATE_SHARE + max(STEP_SHARE, body.dared + SURE_STEP_SHARE):
         return False
@@ -164,7 +170,7 @@ def _is_a_step(case: Case, body: BodyMemory) -> bool:
     It begins at the last tick at which it would, so that its step is as small as it can be.
     """
     watts, share, least = expected_watts(case), room_share(case), body.dared + SURE_STEP_SHARE
-    first, period, tick = _report_in(case, _shortest(case)), case.kept.meter_period, case.house.house.tick
+    first, period, tick = report_in(case, _shortest(case)), case.kept.meter_period, case.house.house.tick
     for count in range(MOST_REPORTS):
         seconds = first + count * period
         risk, over = outlook(body, watts, seconds, share)
@@ -185,14 +191,6 @@ def _steps_from_cold(case: Case, body: BodyMemory) -> bool:
 def _shortest(case: Case) -> float:
     """The shortest run in which a report proves something, s."""
     return max(case.heater.min_on, case.kept.meter_period)
-
-
-def _report_in(case: Case, least_seconds: float) -> float:
-    """Seconds to the first report that is due no sooner than so many seconds from now."""
-    period, told_at, now = max(case.kept.meter_period, 1.0), case.kept.watts_at, case.now.steady
-    if told_at is None:
-        return least_seconds + period
-    return told_at + ceil((now + least_seconds - told_at) / period) * period - now
 
 
 def _fits_from_cold(case: Case, body: BodyMemory) -> bool:

@@ -148,6 +148,13 @@ def overheated(case: Case, opened: Notes) -> None:
     )
 
 
+def no_other_level(case: Case) -> None:
+    """What was told of its level was what its cut-out had left."""
+    about = case.notes(NOTES)
+    if about.get("code") in ADVICE[:3]:
+        _clear(about)
+
+
 def dial(case: Case, evidence: str) -> None:
     """Its dial is turned down: what was taken for a cover was that."""
     _name(case.notes(NOTES), "dial-down", evidence)
@@ -242,6 +249,16 @@ def leaves_an_element(case: Case, watts: float | None) -> bool:
     return takes_all <= leaves and (near(watts, settings[0], False) or near(watts, settings[-1], False))
 
 
+def may_be_left(case: Case, before: float, after: float, exact: bool) -> bool:
+    """Whether its cut-out may leave that level of the other: what it was seen to leave, else an oil-filled heater's
+    lowest setting (common practice, no published source)."""
+    seen = [trip.after_watts for trip in case.kept.facts.trips if near(trip.before_watts, before, False)]
+    settings = sorted(case.heater.settings_watts)
+    if not seen and (case.heater.kind != "oil-filled" or len(settings) < 2):
+        return True
+    return any(near(after, one, exact) for one in seen or settings[:1])
+
+
 def _openings_seen(case: Case, watts: float) -> tuple[int, int]:
     """How many openings from this level left an element, and how many took all."""
     after = [trip.after_watts for trip in case.kept.facts.trips if near(trip.before_watts, watts, False)]
@@ -253,8 +270,11 @@ def has_no_cut_out(case: Case, watts: float) -> bool:
     return leaves_an_element(case, watts) and near(watts, min(case.heater.settings_watts), False)
 
 
-def began(case: Case, power: Power, level: float, opened: Notes | None, warm: bool) -> bool:
-    """A run began on a level. True if that shows that what looked like an opening was none."""
+def began(case: Case, power: Power, level: float, opened: Notes | None, warm: bool, sure: bool = False) -> bool:
+    """A run began on a level. True if that shows that what looked like an opening was none.
+
+    `sure`: nothing can have opened in it yet; else a slow meter tells only by a second such run.
+    """
     about = case.notes(NOTES)
     usual = about.get("usual")
     about["runs"] = min(int(about.get("runs", 0)) + 1, 99)
@@ -263,7 +283,8 @@ def began(case: Case, power: Power, level: float, opened: Notes | None, warm: bo
         about.pop("low", None)
         if about.get("code") in ADVICE[:3]:
             _clear(about)
-        return False
+        # from another level down to the usual one, cold too: the selector was turned back
+        return opened is not None and not warm and not near(opened["before"], level, power.exact)
     if level > usual:
         _higher(case, about, usual, level, power.exact)
         return False
@@ -272,11 +293,26 @@ def began(case: Case, power: Power, level: float, opened: Notes | None, warm: bo
     low = about.get("low")
     count = low[1] + 1 if low and near(low[0], level, power.exact) else 1
     about["low"] = [round(level, 1), count]
-    if count < (2 if power.slow else 1):
+    if count < (2 if power.slow and not sure else 1):
         return False
     in_run = opened is not None and near(opened["after"], level, power.exact)
     _lower(case, about, usual, level, in_run, power.slow)
     return in_run
+
+
+def turned_back(case: Case, power: Power, before: float, after: float, early: bool) -> bool:
+    """A fall to the usual level, of a heater whose selector is known to be moved: someone turned it back. Where its
+    cut-out would leave that level as well, that opens only as late as before."""
+    about = case.notes(NOTES)
+    usual, level = about.get("usual"), about.get("level")
+    if about.get("code") != "selector-moved" or usual is None or level is None:
+        return False
+    if not near(before, level, power.exact) or not near(after, usual, power.exact):
+        return False
+    if may_be_left(case, before, after, power.exact) and not early:
+        return False
+    _clear(about)
+    return True
 
 
 def rose(case: Case, power: Power, after: float) -> None:
@@ -343,11 +379,18 @@ def accept(kept: HeaterMemory, code: str) -> None:
             cut_out.pop("looked")
         elif "proven" in cut_out:
             cut_out["looked"] = True
+            if code != "dial-down":
+                cut_out["uncovered"] = True
 
 
 def _higher(case: Case, about: Notes, usual: float, level: float, exact: bool) -> None:
     if about.get("code") is None and about["runs"] <= LEARNING_RUNS and not case.heater.settings_watts:
         about["usual"] = round(level, 1)  # too little was seen yet to say what is usual
+        return
+    if near(level, case.heater.watts, exact) and usual < LOWER_SHARE * case.heater.watts:
+        about["usual"] = round(level, 1)  # as the file has it: what was seen before was less, or its cut-out open
+        if about.get("code") in ADVICE[:3]:
+            _clear(about)
         return
     if about.get("code") == "selector-moved" and near(about["level"], level, exact):
         return

@@ -101,20 +101,17 @@ def flows_on(notes: Notes) -> bool:
     return book is None or book["ev"][1::2][-FLOWING_ON:] == [FLOWS] * FLOWING_ON
 
 
+def count_late(notes: Notes, power: Power, on_at: float) -> None:
+    """How many reports on end showed power late in a run, with or without a log."""
+    if power.nothing:
+        notes.pop("late", None)
+    elif power.at - on_at >= LATE_SECONDS:
+        notes["late"] = min(int(notes.get("late", 0)) + 1, FLOWING_PAST_DIAL)
+
+
 def flows_past_a_dial(notes: Notes) -> bool:
-    """The same of one known to be at its dial, whose beat the reports may keep step with: late in its runs too."""
-    book = notes.get(NAME)
-    if book is None:
-        return True
-    on_at, flowed = 0.0, 0
-    for seconds, what in zip(book["ev"][::2], book["ev"][1::2], strict=True):
-        if what == ON:
-            on_at = seconds
-        elif what == NOTHING:
-            flowed = 0
-        elif what == FLOWS and seconds - on_at >= LATE_SECONDS:
-            flowed += 1
-    return flowed >= FLOWING_PAST_DIAL
+    """Whether it flows on, of one known to be at its dial, whose beat the reports may keep step with."""
+    return int(notes.get("late", 0)) >= FLOWING_PAST_DIAL
 
 
 def says_no_more(notes: Notes) -> bool:
@@ -126,6 +123,11 @@ def length(notes: Notes) -> tuple[float, int]:
     """Hours, and reports, that it holds."""
     events = notes[NAME]["ev"]
     return events[-2] / 3600.0, sum(1 for what in events[1::2] if what >= FLOWS)
+
+
+def runs(notes: Notes) -> int:
+    """How many runs have begun in it."""
+    return int(notes[NAME]["ev"][1::2].count(ON))
 
 
 def _flush(book: Notes) -> None:

@@ -18,7 +18,7 @@ from thermostatd.core.meter import diagnosis, levels, logbook, run
 from thermostatd.core.meter.causes import Chances
 from thermostatd.core.meter.power import Power, near, power_of
 from thermostatd.core.meter.run import Happening
-from thermostatd.core.meter.warmth import tau_seconds
+from thermostatd.core.meter.warmth import cool_to, later, tau_seconds
 from thermostatd.core.plug import drawing_floor_watts, evidence_watts
 from thermostatd.core.said import said
 
@@ -44,7 +44,9 @@ COVERED_SAID = (
 )
 FAR_SHARE = 0.4  # an opening earlier still is none: no cover makes a body open so cold
 COLD_SHARE, SURELY_COLD_SHARE, COVERED_COLD_SHARE = 0.4, 0.12, 0.05
+COVERED_HOT_SHARE, COVERED_COOLS = 0.6, 2.5  # of what it stood before, and of a free body's time
 HOT_SHARE = 0.5  # a cover opens it from about two thirds of the rise at which it opens free
+SOON_SECONDS = 120.0  # no cold body opens so soon
 FOUND_SECONDS = 2400.0  # on its low element a covered body opens its second switch sooner
 STUCK_SECONDS = 7200.0
 OVERHEATS_SECONDS = 7200.0  # after its cut-out opened, rests included
@@ -54,6 +56,8 @@ BACK_SECONDS, SLOW_BACK_SECONDS = 2400.0, 5400.0
 def follow(case: Case) -> None:
     """Take in what is new of this heater."""
     notes, kept = case.notes(CODE), case.kept
+    if notes.pop("uncovered", False):
+        _may_be_hot_yet(case, notes)
     if not kept.told_on:
         _off(case, notes)
         return
@@ -69,6 +73,15 @@ def follow(case: Case) -> None:
     power = power_of(kept, case.heater, case.house.house.mains_volts)
     if power is not None:
         _heard(case, notes, power)
+
+
+def _may_be_hot_yet(case: Case, notes: Notes) -> None:
+    """Whoever looked may have taken a cover away: what lay under it cooled far more slowly than a free body does."""
+    tau, now = tau_seconds(case.heater.kind), case.now.steady
+    rested = now - notes.get("warm_at", -inf)
+    hot = COVERED_HOT_SHARE * max((one[1] for one in notes.get("proven", [])), default=0.0)
+    cool_to(notes, now, tau)
+    notes["warmth"] = round(max(notes["warmth"], later(hot, 0.0, rested, COVERED_COOLS * tau)), 1)
 
 
 def _off(case: Case, notes: Notes) -> None:
@@ -87,6 +100,8 @@ def _off(case: Case, notes: Notes) -> None:
 def _heard(case: Case, notes: Notes, power: Power) -> None:
     known = [*case.heater.settings_watts, *(level.watts for level in case.kept.facts.levels)]
     happened = run.hear(notes, power, known, tau_seconds(case.heater.kind))
+    if power.slow and power.proves:
+        logbook.count_late(notes, power, notes["on_at"])
     if not _stuck_lately(case, notes):
         logbook.reported(case, notes, power)
     _replayed(case, notes)
@@ -139,8 +154,7 @@ def _started(case: Case, notes: Notes, power: Power, this: Happening) -> None:
     opened = notes.get("open")
     if notes.get("gone") is not None:
         _back(case, notes, power, this.after, this.lo_at)
-    if opened is not None and near(this.after, opened["before"], power.exact):
-        notes.pop("open")
+    if opened is not None and _is_over(case, notes, opened, this.after, power.exact):
         opened = None
     if opened is not None and _covered_and_open(case, opened, power, this):
         return
@@ -151,8 +165,19 @@ def _started(case: Case, notes: Notes, power: Power, this: Happening) -> None:
     warm = opened is not None and this.lo_warmth > COLD_SHARE * opened["warmth"]
     if opened is not None and not power.slow:
         warm = _stuck_lately(case, notes) or _may_be_open_yet(opened, this.lo_warmth)
+        warm = warm and not opened.get("odd")
     _begins(case, notes, power, this.after, warm)
     _held(case, notes, power, this)
+
+
+def _is_over(case: Case, notes: Notes, opened: Notes, watts: float, exact: bool) -> bool:
+    """Whether more flows than an opening left: it has closed, or what opened was left for another level."""
+    if near(watts, opened["after"], exact) or watts < opened["after"]:
+        return False
+    notes.pop("open")
+    if opened.get("odd") and near(watts, opened["before"], exact) and not diagnosis.is_less(case.kept):
+        _learn(case, opened)  # no element comes back by itself: this cut-out leaves what no other does
+    return True
 
 
 def _stuck_lately(case: Case, notes: Notes) -> bool:
@@ -170,10 +195,18 @@ def _begins(case: Case, notes: Notes, power: Power, level: float, warm: bool) ->
     """A run began on a level: what was taken for open is another level, if the body is cold by now."""
     opened = notes.get("open")
     found = opened is not None and bool(opened.get("found"))
-    if diagnosis.began(case, power, level, None if found else opened, warm):
+    if diagnosis.began(case, power, level, None if found else opened, warm, _is_sure(case, notes, power)):
         _take_back(case, notes)
     elif found and not warm:
-        notes.pop("open")
+        notes["found"] = notes.pop("open")
+
+
+def _is_sure(case: Case, notes: Notes, power: Power) -> bool:
+    """Whether nothing can have opened in this run yet: it began cold, and that is told soon."""
+    if _stuck_lately(case, notes):
+        return False
+    stood = max((one[1] for one in notes.get("proven", [])), default=0.0)
+    return bool(power.at - notes["on_at"] <= SOON_SECONDS and notes.get("cold", stood) < SURELY_COLD_SHARE * stood)
 
 
 def _may_be_found_open(case: Case, notes: Notes, power: Power, level: float) -> bool:
@@ -182,12 +215,11 @@ def _may_be_found_open(case: Case, notes: Notes, power: Power, level: float) -> 
     if power.slow or usual is None or level >= usual or near(level, usual, power.exact):
         return False
     proven = run.proven_warmth(notes, usual, power.exact)
-    left = [*case.heater.settings_watts, *(trip.after_watts for trip in case.kept.facts.trips)]
     hot = proven if _stuck_lately(case, notes) else notes.get("hot", 0.0)
     if diagnosis.is_less(case.kept) or not proven or not hot or hot < HOT_SHARE * proven:
         return False
-    if not any(near(level, one, power.exact) for one in left):
-        return False  # no cut-out leaves that
+    if not diagnosis.may_be_left(case, usual, level, power.exact):
+        return False
     hot = round(hot, 1)
     notes["open"] = {
         "on_at": notes["on_at"], "before": usual, "after": level, "at": notes["on_at"], "seconds": 0.0,
@@ -199,7 +231,7 @@ def _may_be_found_open(case: Case, notes: Notes, power: Power, level: float) -> 
 def _covered_and_open(case: Case, opened: Notes, power: Power, this: Happening) -> bool:
     """A body under a cover cools so slowly that its cut-out is open yet: low power is no other level before an hour."""
     suspected = bool(case.kept.notes.get("covered", {}).get("tries"))
-    hot = this.lo_warmth > COVERED_COLD_SHARE * opened["warmth"]
+    hot = this.lo_warmth > COVERED_COLD_SHARE * opened["warmth"] and not opened.get("odd")
     if not suspected or not hot or not near(this.after, opened["after"], power.exact):
         return False
     diagnosis.still_open(case, this.lo_at - opened["at"])
@@ -229,20 +261,33 @@ def _ran_on(opened: Notes, on_at: float, at: float) -> None:
 
 
 def _fell(case: Case, notes: Notes, power: Power, this: Happening) -> None:
-    if "open" not in notes:
+    early = _early(notes, power, this)
+    if "open" not in notes and not diagnosis.turned_back(case, power, this.before, this.after, early):
         notes["open"] = _opening(notes, this) | {"after": this.after}
-        _opened(case, notes, power, notes["open"])
+        if diagnosis.may_be_left(case, this.before, this.after, power.exact):
+            _opened(case, notes, power, notes["open"])
+        else:
+            notes["open"]["odd"] = True
     _held(case, notes, power, this)
 
 
+def _early(notes: Notes, power: Power, this: Happening) -> bool:
+    """Whether that was far colder than what it stood on this level before."""
+    proven = run.proven_warmth(notes, this.before, power.exact)
+    return proven is not None and this.hi_warmth < diagnosis.EARLY_SHARE * proven
+
+
 def _gone(case: Case, notes: Notes, power: Power, this: Happening) -> None:
-    opened = notes.get("open")
+    opened = notes.get("open", notes.pop("found", None))
     if (
         opened is not None
+        and not opened.get("odd")
         and this.at - opened["at"] <= OVERHEATS_SECONDS
         and near(this.before, opened["after"], power.exact)
     ):
         diagnosis.overheated(case, opened)
+        if opened.get("found"):
+            diagnosis.no_other_level(case)
     else:
         notes["gone"] = _opening(notes, this) | {"after": 0.0}
 
@@ -252,7 +297,7 @@ def _rose(case: Case, notes: Notes, power: Power, this: Happening) -> None:
     if not this.before:
         _back(case, notes, power, this.after, this.at)
     elif opened is not None and near(this.after, opened["before"], power.exact):
-        notes.pop("open")
+        _is_over(case, notes, opened, this.after, power.exact)
         _say(notes, "cut-out-closed", watts=this.after)
     else:
         diagnosis.rose(case, power, this.after)
