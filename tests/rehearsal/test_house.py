@@ -205,3 +205,12 @@ def test_sun_and_people_follow_the_houses_own_zone():
     assert pair[0].true_air("r0") == pair[1].true_air("r0")
     assert pair[0].weather.sun_watts_per_square_metre(3 * 3600.0) > 0, "noon in Tokyo"
     assert alive().weather.sun_watts_per_square_metre(3 * 3600.0) == 0, "night in UTC"
+
+
+def test_the_air_is_shown_as_the_rooms_own_thermometer_is_calibrated():
+    """Its true air and what its thermometer is off by for good; of several the mean."""
+    house = SimulatedHouse(home(), seed=3, start=START, start_celsius=18.0)
+    offs = [house.shown_air(room.name) - house.true_air(room.name) for room in house.house.rooms]
+    traits = [house.sensors[room.name][0].traits.offset_kelvin for room in house.house.rooms]
+    assert offs == pytest.approx(traits)
+    assert any(abs(one) > 0.01 for one in offs)

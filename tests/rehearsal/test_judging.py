@@ -75,3 +75,21 @@ def test_a_room_that_never_cooled_has_nothing_to_arrive_from() -> None:
     """Warm all night: no arrival is counted, early or late."""
     found = judge(lambda _: 20.0, lambda minute: 18.0 if minute < 300 else 20.0, rise=(300, 20.0))
     assert found.arrivals == []
+
+
+def test_the_way_up_before_a_rise_is_not_counted_as_stray() -> None:
+    """An hour and a half of preheating is judged by when it comes to an end; what passes the new target is counted."""
+
+    def air(minute):
+        return 18.0 if minute < 210 else min(20.0, 18.0 + (minute - 210) / 40.0)
+
+    def wanted(minute):
+        return 18.0 if minute < 300 else 20.0
+
+    found = judge(air, wanted, rise=(300, 20.0))
+    assert found.stray_kelvin < 0.06
+    assert found.over_kelvin < 0.25
+    over = judge(lambda m: air(m) + (1.0 if 290 <= m < 300 else 0.0), wanted, rise=(300, 20.0))
+    assert over.over_kelvin == pytest.approx(air(299) + 1.0 - 18.0)
+    unasked = judge(air, lambda _: 18.0)  # with no rise ahead the same air strays
+    assert unasked.stray_kelvin > 1.0

@@ -94,7 +94,7 @@ def _scale(top: float, name: str, unit: str, values: list[tuple[Outcome, float |
 
 
 def _trace(found: Rehearsal, top: float) -> Iterator[str]:
-    """The true air of one room under each law, and what was wanted, over the first two days."""
+    """The air of one room under each law, and what was wanted, over the first two days."""
     room = max(found.rooms, key=lambda name: _spread(found, name))
     told = {one.law: [p for p in one.rooms[room].trace if p[0] <= TRACE_DAYS * DAY] for one in found.outcomes}
     everything = [value for points in told.values() for point in points for value in point[1:]]
@@ -107,7 +107,7 @@ def _trace(found: Rehearsal, top: float) -> Iterator[str]:
         x = LEFT + (WIDE - LEFT - RIGHT) * seconds / end
         return f"{x:.1f},{top + TRACE_TALL * (high - celsius) / (high - low):.1f}"
 
-    yield _text(24, top - 20, f"{room}, the first two days: true air (thin), and what was wanted (thick)")
+    yield _text(24, top - 20, f"{room}, the first two days: the air (thin), and what was wanted (thick)")
     for degree in range(int(low) + 1, int(high) + 1):
         left, right = at(0, degree), at(end, degree)
         yield f'<polyline points="{left} {right}" fill="none" stroke="{PALE}" stroke-width="0.5"/>'

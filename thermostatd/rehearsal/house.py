@@ -213,6 +213,11 @@ class SimulatedHouse:
         """A room's (or a spot's hall's) air, °C, as no sensor knows it."""
         return self.places[room].body.air_celsius
 
+    def shown_air(self, room: str) -> float:
+        """The same as the room's own thermometer is calibrated, °C: without its lag, its noise and its steps."""
+        offsets = [sensor.traits.offset_kelvin for sensor in self.sensors[room]]
+        return self.true_air(room) + sum(offsets) / len(offsets)
+
     def humidity(self, room: str) -> float:
         """A room's relative humidity, %."""
         return self.places[room].humidity_percent(self._outdoor)

@@ -1,8 +1,9 @@
-"""How a room fared under a control law: what people feel, hear and pay, judged on the true air.
+"""How a room fared under a control law: what people feel, hear and pay, judged on its air.
 
-Rules: `stray` is the RMS distance of the true air from the target in K, from when the air has come to it until the
-target moves on: the way up is judged as arrivals, the way down is nobody's doing; an arrival is the minute, against
-the rise, from which the true air is within 0.2 K of the new target; money is by the tariff.
+Rules: the air is the room's own thermometer's, without lag, noise and steps: what it is off by for good, no law can
+know. `stray` is the RMS distance of the air from the target in K, from when the air has come to it until the target
+moves on: the way up, before a rise as after it, is judged as arrivals, the way down is nobody's doing; an arrival is
+the minute, against the rise, from which the air is within 0.2 K of the new target; money is by the tariff.
 """
 
 from __future__ import annotations
@@ -34,7 +35,7 @@ class RoomOutcome:
     arrivals: list[tuple[float, float]] = field(default_factory=list)
     """When it was due (seconds of the judged time), and minutes late."""
     trace: list[tuple[float, float, float]] = field(default_factory=list)
-    """Every ten minutes: seconds since midnight of the first day, true air, target."""
+    """Every ten minutes: seconds since midnight of the first day, air, target."""
 
 
 @dataclass
@@ -75,12 +76,12 @@ class RoomJudge:
         self._traced = -1e9
 
     def see(self, seconds: float, celsius: float, target: Target, next_in_seconds: float | None) -> None:
-        """One tick: seconds since the judged time began, the true air, what is wanted, and when that changes."""
+        """One tick: seconds since the judged time began, the air, what is wanted, and when that changes."""
         self._follow_target(celsius, target.celsius)
         self._watch_arrivals(seconds, celsius, target, next_in_seconds)
         self._ticks += 1
         self._sum += celsius
-        if self._way == 0:
+        if self._way == 0 and not _is_preheated(celsius, target, next_in_seconds):
             off = celsius - target.celsius
             self._squares += off * off
             self._counted += 1
@@ -126,3 +127,11 @@ class RoomJudge:
         self.outcome.stray_kelvin = sqrt(self._squares / max(self._counted, 1))
         self.outcome.mean_celsius = self._sum / max(self._ticks, 1)
         return self.outcome
+
+
+def _is_preheated(celsius: float, target: Target, in_seconds: float | None) -> bool:
+    """Whether the air is on its way to a rise that is near."""
+    near = in_seconds is not None and 0.0 < in_seconds <= EARLIEST_SECONDS and target.next_celsius is not None
+    if not near or target.next_celsius is None or target.next_celsius < target.celsius + RISE_KELVIN:
+        return False
+    return target.celsius + THERE_KELVIN < celsius <= target.next_celsius + THERE_KELVIN

@@ -1,8 +1,8 @@
 """A house lived through some cold days under one control law, learning as in life.
 
 Rules: nothing leaves the process; a step a minute (life's is every `tick` seconds); the days before the judged ones
-warm the house up and teach it, each night after the first; the same seed gives every law the same house, weather,
-sensors and people; judged is the true air, which no law knows.
+warm the house up and teach it; learning is done on some nights (life's on each); the same seed gives every law the
+same house, weather, sensors and people; judged is the air as judging.py has it.
 """
 
 from __future__ import annotations
@@ -132,7 +132,7 @@ class Trial:
         for name, judge in self._judges.items():
             target = result.rooms[name].target
             ahead = target.next_at - moment.steady if target.next_at is not None else None
-            judge.see(moment.steady - self._warm_seconds, self.simulated.true_air(name), target, ahead)
+            judge.see(moment.steady - self._warm_seconds, self.simulated.shown_air(name), target, ahead)
             for heater in judge.room.heaters:
                 key = judge.room.key_of(heater)
                 kwh = (self.simulated.plugs[key].drawn_joules - joules[key]) / 3.6e6
