@@ -44,6 +44,14 @@ def test_the_minutes_to_a_temperature_are_those_of_full_power(air, celsius, full
     assert never is False
 
 
+@pytest.mark.parametrize(
+    ("air", "rest", "minutes"), [(19.0, 5, 15.0), (19.0, 60, 70.0), (5.0, 5, 155.0), (5.0, 30, 180.0)]
+)
+def test_a_rest_before_full_power_is_minutes_later(air, rest, minutes):
+    """In a room that loses nothing: as long as the rest; also where the near samples do not reach so far."""
+    assert minutes_to(PLANS, tracked(air), 20.0, WATTS, rest=rest)[0] == pytest.approx(minutes, abs=0.1)
+
+
 @pytest.mark.parametrize("full", [0.0, 9.9])
 def test_what_ten_hours_do_not_reach_is_never(full):
     """No minutes, and told as such."""

@@ -54,5 +54,10 @@ class Case:
     forecast: Forecast | None = None
     """The outdoor air ahead, where it is told."""
 
+    @property
+    def hush_now(self) -> Hush | None:
+        """The quiet hours that hold now, if any do."""
+        return self.hush if self.hush is not None and self.hush.begins <= self.steady else None
+
 
 Law = Callable[[Case], Demand]

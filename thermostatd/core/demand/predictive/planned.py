@@ -22,7 +22,7 @@ from thermostatd.core.results import Demand
 from thermostatd.physics.thermal.model import AIR, Array, Constants, Z, holding_watts
 from thermostatd.physics.thermal.plans import Plans, plans_of
 
-SWITCH_COSTS = {"very few": 14.0, "few": 3.0, "some": 0.28, "many": 0.14}
+SWITCH_COSTS = {"very few": 14.0, "few": 3.4, "some": 0.28, "many": 0.14}
 HIGHEST_OVER_KELVIN, HIGHEST_HUSHED_KELVIN = 0.5, 0.59
 LOWEST_UNDER_KELVIN = 0.8
 BELOW_KELVIN = 0.3
@@ -63,8 +63,7 @@ def _constants(items: tuple[tuple[str, float], ...]) -> Constants:
 def _demand(case: Case) -> Demand:
     notes = case.notes
     on, share = bool(notes["want"]), float(notes["share"])
-    hushed = case.hush is not None and case.hush.begins <= case.steady
-    if case.celsius >= _measure(case) + (HIGHEST_HUSHED_KELVIN if hushed else HIGHEST_OVER_KELVIN):
+    if case.celsius >= _measure(case) + (HIGHEST_HUSHED_KELVIN if case.hush_now else HIGHEST_OVER_KELVIN):
         on = False
     if not on:
         return Demand(False, share, warm(case), told(notes))
@@ -140,10 +139,9 @@ def _settled(
 ) -> bool | None:
     """What is wanted where no search is needed: a rise on its way, a quiet night, air far too cold."""
     air, target = float(tracked.state[AIR]), case.target.celsius
-    hushed = case.hush is not None and case.hush.begins <= case.steady
     if rise.begun and rise.power is not None:
-        return rise.power or (hushed and case.was_on)
-    if hushed:
+        return rise.power or (case.hush_now is not None and case.was_on)
+    if case.hush_now:
         return night_wants(case, plans, tracked, power, soonest)
     case.notes.pop("night", None)
     last = before_night(case, plans, tracked, power.full)

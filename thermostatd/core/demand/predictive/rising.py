@@ -76,7 +76,7 @@ def rise_of(case: Case, plans: Plans, tracked: Tracked, full: float) -> Rise:
     near = arrival <= APPROACH_MINUTES
     release = RELEASE_MINUTES if near else FAR_RELEASE_MINUTES + FAR_RELEASE_SHARE * arrival
     bearable = lead + LATE_FOR_EARLY * (lead - arrival)
-    rests = slack > release and _rested(plans, tracked, wish, full) <= bearable
+    rests = slack > release and minutes_to(plans, tracked, wish, full, rest=plans.least_off)[0] <= bearable
     if rests or (not case.was_on and slack > 0.0):
         return Rise(True, target.next_celsius, False)
     if air >= wish:
@@ -86,20 +86,18 @@ def rise_of(case: Case, plans: Plans, tracked: Tracked, full: float) -> Rise:
 
 
 def minutes_to(
-    plans: Plans, tracked: Tracked, celsius: float, full: float, doubt: float = 0.0
+    plans: Plans, tracked: Tracked, celsius: float, full: float, doubt: float = 0.0, rest: int = 0
 ) -> tuple[float, bool]:
     """Minutes until the air is that warm on full power, inf if not within ten hours; and whether it never is.
 
-    With `doubt`, as if it came out so many usual errors of a forecast colder.
+    With `doubt`, as if it came out so many usual errors of a forecast colder; with `rest`, after so many minutes off.
     """
-    course = full_power(plans.near, plans.near_usual, tracked, full)
-    found = _crossing(tracked, course - doubt * tracked.usual_error(plans.near.minutes), NEAR_EVERY, celsius)
-    if found == inf:
-        course = full_power(plans.far, plans.far_usual, tracked, full)
-        found = _crossing(
-            tracked, course - doubt * tracked.usual_error(plans.far.minutes), FAR_EVERY, celsius
-        )
-    return found, found == inf
+    for found, usual, every in ((plans.near, plans.near_usual, NEAR_EVERY), (plans.far, plans.far_usual, FAR_EVERY)):
+        course = full_power(found, usual, tracked, full, rest) - doubt * tracked.usual_error(found.minutes)
+        reached = _crossing(tracked, course, every, celsius)
+        if reached < inf:
+            return reached, False
+    return inf, True
 
 
 def careful_minutes(
@@ -118,12 +116,6 @@ def careful_minutes(
     return max(0.0, min(most, max(share, doubted)) + bias * unsure)
 
 
-def _rested(plans: Plans, tracked: Tracked, celsius: float, full: float) -> float:
-    """Minutes until the air is that warm on full power after the heater's shortest rest; inf if beyond near samples."""
-    answer = plans.near.stairs((plans.least_off,))[0]
-    return _crossing(tracked, tracked.free(plans.near, plans.near_usual) + full * answer, NEAR_EVERY, celsius)
-
-
 def vain_lead(plans: Plans, tracked: Tracked, celsius: float, full: float) -> float:
     """How long before a rise that cannot be met heating for it begins."""
     course = full_power(plans.far, plans.far_usual, tracked, full)[: int(LONGEST_LEAD_MINUTES // FAR_EVERY)]
@@ -135,9 +127,10 @@ def peak(plans: Plans, tracked: Tracked) -> float:
     return float(np.max(full_power(plans.near, plans.near_usual, tracked, 0.0)))
 
 
-def full_power(found: Course, usual: Usual, tracked: Tracked, full: float) -> Array:
-    """The air on full power from now on, at a course's samples."""
-    return np.asarray(tracked.free(found, usual) + full * found.full)
+def full_power(found: Course, usual: Usual, tracked: Tracked, full: float, rest: int = 0) -> Array:
+    """The air on full power from now on, or from so many minutes of rest on, at a course's samples."""
+    answer = found.stairs((rest,))[0] if rest else found.full
+    return np.asarray(tracked.free(found, usual) + full * answer)
 
 
 def _crossing(tracked: Tracked, course: Array, every: int, celsius: float) -> float:
