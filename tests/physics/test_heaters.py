@@ -64,6 +64,15 @@ def test_a_low_element_keeps_the_cutout_open_until_the_plug_rests():
     assert body.step(10, 230, True, 20).drawn == pytest.approx(1500)
 
 
+def test_a_cutout_that_has_nothing_behind_it_interrupts_nothing():
+    """On the low element alone a covered body passes the temperature at which it opens: full power goes on, no trip."""
+    body = HeaterBody(oil_filled(), selection=0, covered=True)
+    body.step(1800, 230, True, 20)
+    assert body.cutout_open
+    assert body.step(10, 230, True, 20).drawn == pytest.approx(588)
+    assert body.trips == 0
+
+
 def test_covered_trips_far_earlier_and_latches_in_the_end():
     """Under a cloth the cut-out opens well before its usual time, and the manual one follows."""
 

@@ -130,7 +130,10 @@ class Flow(NamedTuple):
 
 @dataclass(slots=True)
 class HeaterBody:
-    """One heater's state. `dial_celsius` is the dial on the body (inf: fully up), `trips` counts cut-outs."""
+    """One heater's state. `dial_celsius` is the dial on the body (inf: fully up).
+
+    `trips` counts openings of the cut-out that interrupted an element.
+    """
 
     design: HeaterDesign
     selection: int = 0
@@ -202,7 +205,7 @@ class HeaterBody:
             self.cutout_open = sensed > design.cutout.closes_celsius
         elif sensed >= design.cutout.opens_celsius:
             self.cutout_open = True
-            self.trips += 1
+            self.trips += self._is_guarded  # with nothing behind it, its opening interrupts nothing
         if sensed >= self.dial_celsius:
             self.dial_open = True
         elif sensed <= self.dial_celsius - self.dial_hysteresis_kelvin:
@@ -211,6 +214,12 @@ class HeaterBody:
             self.manual_open = True
         if sensed >= design.fuse_celsius:
             self.fuse_open = True
+
+    @property
+    def _is_guarded(self) -> bool:
+        """Whether a live element of this selection is behind the cut-out."""
+        live = frozenset(self.design.selections[self.selection].elements) - self.burnt
+        return not live.isdisjoint(self.design.guarded)
 
     def reset(self) -> None:
         """Someone puts it right: uncovered, upright, dial up, sound elements and fuse, cut-outs reset."""
