@@ -114,6 +114,7 @@ def _text(found: Rehearsal, house: House) -> list[str]:
         "stray: how far the air is from what is wanted once it has come there, root mean square. on time: rooms that "
         "are warm within ten minutes of a rise.",
         *_out_of_reach(found),
+        *_held(found),
         INVENTED,
         f"{found.times_life:,.0f} times as fast as life.".replace(",", " "),
     ]
@@ -147,6 +148,26 @@ def _out_of_reach(found: Rehearsal) -> list[str]:
     return [
         f"{missed} of {found.rises} rises no law came to within three hours: the heaters are too weak for them in "
         "this weather. They are not counted as late."
+    ]
+
+
+def _held(found: Rehearsal) -> list[str]:
+    """Rises that the law which heats ahead came late to, since it was not allowed to."""
+    late = {
+        (name, due)
+        for outcome in found.outcomes
+        if outcome.law == "predictive"
+        for name, room in outcome.rooms.items()
+        for due, minutes in room.arrivals
+        if minutes > ON_TIME_MINUTES and due in room.held
+    }
+    if not late:
+        return []
+    rooms = ", ".join(f"“{name}”" for name in sorted({name for name, _ in late}))
+    word = "rise" if len(late) == 1 else "rises"
+    return [
+        f"In {rooms} predictive came late to {len(late)} {word} before which a heater may not run, by its may_run and "
+        "asleep: it cannot heat ahead there."
     ]
 
 

@@ -76,8 +76,8 @@ def test_a_process_of_its_own_gives_what_a_trial_here_gives(found: Rehearsal) ->
 def test_a_heater_set_too_high_is_paced_in_a_rehearsal_as_in_life(seed: int) -> None:
     """Its cut-out opens twice, while it is learned, and never again: pacing knows how long a rehearsal's steps are."""
     start = datetime(2026, 1, 12, tzinfo=ZoneInfo("Europe/Oslo"))
-    written = HOUSE.replace("watts = 600", "watts = 1400").replace("celsius = 20", "celsius = 22")
-    house = House.model_validate(tomllib.loads(written.replace("celsius = 18", "celsius = 22")))
+    written = HOUSE.replace("watts = 600", "watts = 1400").replace("celsius = 20", "celsius = 25")
+    house = House.model_validate(tomllib.loads(written.replace("celsius = 18", "celsius = 25")))
     outcome = Trial(house, "hysteresis", seed=seed, start=start, days=1, warm_days=0).run()
     assert outcome.rooms["study"].trips == 2
     assert outcome.rooms["study"].kwh > 8.0
@@ -107,6 +107,20 @@ def test_rises_that_no_law_meets_are_told_apart() -> None:
     assert found.outcomes[2].arrivals(found.within_reach) == [-2.0]
     assert found.saved == pytest.approx(5.0)
     assert found.times_life == pytest.approx(4 * 864000.0 / 20.0)
+
+
+def test_rises_that_it_may_not_heat_ahead_for_are_named(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """Late, and its heater was not allowed before: the room is named, and the keys of the file that do it."""
+    one = invented()
+    late = one.outcomes[2].rooms["study"]
+    late.arrivals, late.held = [(25200.0, 42.0), (111600.0, 50.0)], [25200.0]
+    monkeypatch.setattr("thermostatd.daemon.rehearsing.rehearse", lambda *_, **__: one)
+    file = tmp_path / "house.toml"
+    file.write_text(HOUSE)
+    told = CliRunner().invoke(main, ["rehearse", str(file)]).output
+    assert "In “study” predictive came late to 1 rise before which a heater may not run, by its may_run" in told
+    late.held = []
+    assert "may_run" not in CliRunner().invoke(main, ["rehearse", str(file)]).output
 
 
 def test_the_picture_is_whole_and_says_its_figures() -> None:

@@ -12,15 +12,20 @@ ROOM = home().rooms[0]
 MINUTE = 60.0
 
 
-def judge(air, wanted, rise=None, minutes=600):
-    """Judge a room whose air and target are functions of the minute; `rise` is (minute, °C) of the coming rise."""
+def judge(air, wanted, rise=None, minutes=600, held=lambda _: False):
+    """Judge a room whose air and target are functions of the minute; `rise` is (minute, °C) of the coming rise.
+
+    `held`: whether its heater may not run in that minute.
+    """
     watching = RoomJudge(ROOM)
     for minute in range(minutes):
         target, ahead = wanted(minute), None
         following = None
         if rise is not None and minute < rise[0]:
             ahead, following = (rise[0] - minute) * MINUTE, rise[1]
-        watching.see(minute * MINUTE, air(minute), Target(target, "usual", "usual", None, following), ahead)
+        watching.see(
+            minute * MINUTE, air(minute), Target(target, "usual", "usual", None, following), ahead, held(minute)
+        )
     return watching.finish()
 
 
@@ -93,3 +98,27 @@ def test_the_way_up_before_a_rise_is_not_counted_as_stray() -> None:
     assert over.over_kelvin == pytest.approx(air(299) + 1.0 - 18.0)
     unasked = judge(air, lambda _: 18.0)  # with no rise ahead the same air strays
     assert unasked.stray_kelvin > 1.0
+
+
+def test_what_is_too_cold_while_its_heater_may_not_run_is_nobodys_doing() -> None:
+    """Two hours two kelvins too cold, for which it was not allowed: no stray; too warm counts all the same."""
+
+    def air(minute):
+        return 18.0 if 200 <= minute < 320 else 20.0
+
+    assert judge(air, lambda _: 20.0).stray_kelvin > 0.8
+    assert judge(air, lambda _: 20.0, held=lambda m: 200 <= m < 320).stray_kelvin == 0.0
+    assert judge(air, lambda _: 17.0, held=lambda m: True).stray_kelvin > 0.9
+
+
+@pytest.mark.parametrize(("last", "told"), [(299, True), (181, True), (179, False)])
+def test_a_rise_before_which_a_heater_might_not_run_is_told_apart(last: int, told: bool) -> None:
+    """Held until shortly before it, or not for two hours before it."""
+    found = judge(
+        lambda m: 18.0 if m < 330 else 20.0,
+        lambda m: 18.0 if m < 300 else 20.0,
+        rise=(300, 20.0),
+        held=lambda m: m <= last,
+    )
+    assert found.arrivals == [(300 * MINUTE, 30.0)]
+    assert found.held == ([300 * MINUTE] if told else [])

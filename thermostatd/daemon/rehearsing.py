@@ -2,7 +2,8 @@
 
 Rules: nothing goes to a broker or a plug; every law meets the same house, weather, people and sensors, made from one
 seed; how warm the rooms would be at the owner's is not known, since the house file does not say how large and leaky
-they are: they are invented so that their heaters can hold 20 °C at −10 to −20 °C outdoors.
+they are: they are invented so that their heaters can hold 20 °C at −20 to −34 °C outdoors, so that most setbacks can be
+made up for in a cold week.
 """
 
 from __future__ import annotations

@@ -32,7 +32,8 @@ class SimulatedHouse:
 
     `weather` replaces the built-in cold spell; `sensors` (by room) and `meters` (by heater key) replace
     invented traits; `start_celsius` is every room's temperature at the start. `inner_seconds` up to 60: with
-    longer steps meters tell less often and doors are coarser, and a week goes by several times as fast.
+    longer steps meters tell less often and doors are coarser, and a week goes by several times as fast. Heaters have
+    `spare` times the power that holds 20 °C at −10 to −20 °C outdoors.
     """
 
     def __init__(
@@ -46,12 +47,13 @@ class SimulatedHouse:
         sensors: Mapping[str, SensorTraits] | None = None,
         meters: Mapping[str, MeterTraits] | None = None,
         inner_seconds: float = INNER_SECONDS,
+        spare: float = 1.0,
     ) -> None:
         if start.tzinfo is None:
             raise ValueError("start needs a time zone: use datetime.now(UTC)")
         if not 0 < inner_seconds <= SLOW_SECONDS:
             raise ValueError("an inner step is over zero and at most 60 s")
-        self._inner_seconds = inner_seconds
+        self._inner_seconds, self._spare = inner_seconds, spare
         self.house, self.seed, self.start = house, seed, start
         self._local = start.astimezone(ZoneInfo(house.house.timezone))
         self.weather = weather or ColdSpell(seed, self._local)
@@ -75,7 +77,7 @@ class SimulatedHouse:
 
     def _furnish(self, room: Room, start_celsius: float | None, traits: Mapping[str, SensorTraits]) -> None:
         rng = Random(f"room/{self.seed}/{room.name}")
-        place = Place(place_traits(room, self.house.house.mains_volts, rng), start_celsius)
+        place = Place(place_traits(room, self.house.house.mains_volts, rng, self._spare), start_celsius)
         self.places[room.name] = place
         self.sensors[room.name] = [
             RoomSensor(

@@ -2,8 +2,9 @@
 
 Rules: the air is the room's own thermometer's, without lag, noise and steps: what it is off by for good, no law can
 know. `stray` is the RMS distance of the air from the target in K, from when the air has come to it until the target
-moves on: the way up, before a rise as after it, is judged as arrivals, the way down is nobody's doing; an arrival is
-the minute, against the rise, from which the air is within 0.2 K of the new target; money is by the tariff.
+moves on: the way up, before a rise as after it, is judged as arrivals, the way down is nobody's doing, nor is what is
+too cold while a heater may not run; an arrival is the minute, against the rise, from which the air is within 0.2 K of
+the new target; money is by the tariff.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ RISE_KELVIN = 0.5
 THERE_KELVIN = 0.2
 EARLIEST_SECONDS = 6 * 3600.0
 LATEST_MINUTES = 180.0
+HELD_BEFORE_SECONDS = 2 * 3600.0
 TRACE_SECONDS = 600.0
 
 
@@ -34,6 +36,8 @@ class RoomOutcome:
     cost: float = 0.0
     arrivals: list[tuple[float, float]] = field(default_factory=list)
     """When it was due (seconds of the judged time), and minutes late."""
+    held: list[float] = field(default_factory=list)
+    """When those of them were due before which a heater was not allowed to run."""
     trace: list[tuple[float, float, float]] = field(default_factory=list)
     """Every ten minutes: seconds since midnight of the first day, air, target."""
 
@@ -48,8 +52,10 @@ class _Rise:
     there: float | None = None
     late_seconds: float | None = None
     settled: bool = False
+    held: bool = False
 
-    def see(self, seconds: float, celsius: float) -> None:
+    def see(self, seconds: float, celsius: float, held: bool) -> None:
+        self.held |= held and seconds < self.due <= seconds + HELD_BEFORE_SECONDS
         if celsius < self.celsius - THERE_KELVIN:
             self.was_below, self.there = True, None
         elif self.there is None:
@@ -75,13 +81,19 @@ class RoomJudge:
         self._way = 0
         self._traced = -1e9
 
-    def see(self, seconds: float, celsius: float, target: Target, next_in_seconds: float | None) -> None:
-        """One tick: seconds since the judged time began, the air, what is wanted, and when that changes."""
+    def see(
+        self, seconds: float, celsius: float, target: Target, next_in_seconds: float | None, held: bool = False
+    ) -> None:
+        """One tick: seconds since the judged time began, the air, what is wanted, and when that changes.
+
+        `held`: one of its heaters may not run now.
+        """
         self._follow_target(celsius, target.celsius)
-        self._watch_arrivals(seconds, celsius, target, next_in_seconds)
+        self._watch_arrivals(seconds, celsius, target, next_in_seconds, held)
         self._ticks += 1
         self._sum += celsius
-        if self._way == 0 and not _is_preheated(celsius, target, next_in_seconds):
+        let_cool = held and celsius < target.celsius
+        if self._way == 0 and not let_cool and not _is_preheated(celsius, target, next_in_seconds):
             off = celsius - target.celsius
             self._squares += off * off
             self._counted += 1
@@ -102,7 +114,7 @@ class RoomJudge:
             self._way = 0
 
     def _watch_arrivals(
-        self, seconds: float, celsius: float, target: Target, in_seconds: float | None
+        self, seconds: float, celsius: float, target: Target, in_seconds: float | None, held: bool
     ) -> None:
         """Note each rise that comes, and when the air came to it for good."""
         if (
@@ -114,7 +126,8 @@ class RoomJudge:
             if rise >= RISE_KELVIN and not any(abs(due - known.due) < 300.0 for known in self._rises):
                 self._rises.append(_Rise(due, target.next_celsius))
         for one in self._rises:
-            one.see(seconds, celsius)
+            one.see(seconds, celsius, held)
+        self.outcome.held += [one.due for one in self._rises if one.late_seconds is not None and one.held]
         self.outcome.arrivals += [
             (one.due, round(one.late_seconds / 60.0, 1))
             for one in self._rises

@@ -28,10 +28,10 @@ class PlaceTraits:
     start_celsius: float
 
 
-def place_traits(room: Room, volts: float, rng: Random) -> PlaceTraits:
-    """An invented room that its heaters can hold at 20 °C down to some cold."""
+def place_traits(room: Room, volts: float, rng: Random, spare: float = 1.0) -> PlaceTraits:
+    """An invented room that its heaters can hold at 20 °C down to some cold; `spare` times the power that needs."""
     shed = sum(_holds_watts(heater, volts) for heater in room.heaters) or 500.0
-    loss = shed / (20.0 + rng.uniform(10.0, 20.0))
+    loss = shed / spare / (20.0 + rng.uniform(10.0, 20.0))
     floor = min(max(loss / rng.uniform(0.9, 1.6), 7.0), 60.0)
     windows, air = loss * rng.uniform(0.22, 0.32), loss * rng.uniform(0.25, 0.38)
     changes = air / (0.34 * floor * 2.5)

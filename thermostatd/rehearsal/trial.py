@@ -11,6 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
+from thermostatd.core.guard import not_allowed_now
 from thermostatd.core.house import House
 from thermostatd.core.learning import History, fit
 from thermostatd.core.regulator import Regulator
@@ -22,6 +23,7 @@ from thermostatd.rehearsal.judging import RoomJudge, RoomOutcome
 from thermostatd.rehearsal.nature import Weather
 
 STEP_SECONDS = 60.0
+SPARE = 1.35  # power to warm up with after a setback, as heating is laid out (EN 12831 adds it to the room's loss)
 DAY_SECONDS = 86400.0
 LEARN_AT_SECONDS = 3 * 3600.0 + 2400.0
 LEARN_AFTER_DAYS = (1, 2, 3, 6, 12, 20)
@@ -91,7 +93,7 @@ class Trial:
         self._warm_seconds, self._seconds = warm_days * DAY_SECONDS, days * DAY_SECONDS
         self.simulated = SimulatedHouse(
             self.house, seed=seed, start=start - timedelta(seconds=self._warm_seconds), weather=weather,
-            start_celsius=18.0, inner_seconds=STEP_SECONDS,
+            start_celsius=18.0, inner_seconds=STEP_SECONDS, spare=SPARE,
         )  # fmt: skip
         self.regulator = Regulator(self.house)
         self._history = History(self.house)
@@ -132,7 +134,9 @@ class Trial:
         for name, judge in self._judges.items():
             target = result.rooms[name].target
             ahead = target.next_at - moment.steady if target.next_at is not None else None
-            judge.see(moment.steady - self._warm_seconds, self.simulated.shown_air(name), target, ahead)
+            told = result.rooms[name].heaters.values()
+            held = any(one.tripped and one.code == not_allowed_now.CODE for own in told for one in own.verdicts)
+            judge.see(moment.steady - self._warm_seconds, self.simulated.shown_air(name), target, ahead, held)
             for heater in judge.room.heaters:
                 key = judge.room.key_of(heater)
                 kwh = (self.simulated.plugs[key].drawn_joules - joules[key]) / 3.6e6
