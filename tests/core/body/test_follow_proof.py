@@ -206,3 +206,13 @@ def test_what_was_open_since_switch_on_stays_so():
     body.proven_watts, body.judged_at = 100.0, None
     body = follow(metered(600.0, body))
     assert (body.opened, body.fell_at, body.cool_share, body.peak_watts) == (False, None, 1.0, 600.0)
+
+
+@pytest.mark.parametrize(
+    ("watts", "volts", "fell"), [(1260.0, 212.0, False), (1100.0, 212.0, True), (1260.0, 230.0, True)]
+)
+def test_a_bad_contact_takes_power_and_volts_which_is_no_fall(watts, volts, fell):
+    """A slow meter's watts are held against its level at the volts that came with them."""
+    body = body_of(watts=1450.0, full_watts=1500.0, drew_watts=1450.0, proven_watts=None, peak_watts=0.0)
+    case = metered(watts, body, toml=COLUMN_1500, meter_period=300.0, volts=volts)
+    assert (follow(case).fell_at is not None) is fell

@@ -81,7 +81,7 @@ def test_an_early_opening_that_was_seen_ends_what_was_held_a_cover(code, stays):
     [
         (
             {"proven": [[1500.0, 800.0]]},
-            {"proven": [[1500.0, 800.0]], "looked": True, "uncovered": True},
+            {"proven": [[1500.0, 800.0]], "looked": True, "hot_yet": True},
         ),
         ({"proven": [[1500.0, 800.0]], "looked": True}, {}),
         ({"looked": True}, {}),

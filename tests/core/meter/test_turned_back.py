@@ -7,6 +7,7 @@ import pytest
 from tests.core.guard.cases import NOON, NOW, case_of
 from tests.core.meter.watching import OIL, OPEN, heater, show
 from tests.stories.teller import study
+from thermostatd.core.body.state import BodyMemory, Lesson
 from thermostatd.core.facts import HeaterFacts, TripFact
 from thermostatd.core.meter import watch
 from thermostatd.core.meter.warmth import later, tau_seconds
@@ -99,19 +100,19 @@ def test_an_odd_fall_that_goes_out_is_no_second_switch():
 def test_what_lay_under_a_cover_is_hot_for_long_after_it():
     """An opening soon after the owner has looked is not held to come early."""
     rested = 1200.0
-    notes = STOOD | {"uncovered": True, "warmth": 300.0, "warm_at": NOW - rested}
+    notes = STOOD | {"hot_yet": True, "warmth": 300.0, "warm_at": NOW - rested}
     case = case_of(notes={"cut-out": notes}, told_on=False)
     watch.follow(case)
     tau = tau_seconds(case.heater.kind)
     found = case.notes("cut-out")
-    assert "uncovered" not in found
+    assert "hot_yet" not in found
     assert found["warmth"] == pytest.approx(later(600.0, 0.0, rested, 2.5 * tau), abs=0.1)
     assert found["warm_at"] == NOW
 
 
 def test_what_was_hotter_yet_stays_so():
     """And without anything known it is as warm as it was."""
-    notes = {"uncovered": True, "warmth": 300.0, "warm_at": NOW}
+    notes = {"hot_yet": True, "warmth": 300.0, "warm_at": NOW}
     case = case_of(notes={"cut-out": notes}, told_on=False)
     watch.follow(case)
     assert case.notes("cut-out")["warmth"] == 300.0
@@ -168,3 +169,58 @@ def test_an_opening_that_goes_out_leaves_what_else_was_told():
     case = heater({"open": dict(OPEN)}, more={"meter": dict(MOVED)})
     show(case, "gone", 588.0, 0.0)
     assert case.kept.notes["meter"]["code"] == "selector-moved"
+
+
+def test_what_the_body_took_for_a_fall_is_forgotten_once_it_is_turned_back():
+    """Else its next opening would be held against it as one far too early."""
+    body = BodyMemory(opened=True, fell_at=NOW - 60.0, fall=Lesson(WALL, [1.0], [2.0]), cool_share=0.1)
+    case = heater(STOOD, toml=OIL, body=body, watts=890.0, more={"meter": dict(MOVED)})
+    fell(case, 900.0)
+    assert (body.opened, body.fell_at, body.fall, body.cool_share) == (False, None, None, 1.0)
+    assert (body.full_watts, body.drew_watts, body.peak_watts) == (900.0, 890.0, 0.0)
+
+
+FLOWED = {"flowed_at": NOW - 900.0, "cold": 200.0} | STOOD
+
+
+@pytest.mark.parametrize(
+    ("notes", "how", "gone"),
+    [
+        ({}, {}, True),
+        ({}, {"slow": False}, False),
+        ({"flowed_at": NOW - 5400.0}, {}, True),
+        ({"flowed_at": NOW - 5401.0}, {}, False),
+        ({"flowed_at": None}, {}, False),
+    ],
+)
+def test_a_run_that_shows_nothing_from_its_first_report_went_out_since_the_last_that_flowed(notes, how, gone):
+    """Told every five minutes, a run may show one report: a dial shows power in one and nothing in the next."""
+    notes = {name: one for name, one in (FLOWED | notes).items() if one is not None}
+    case = heater(notes, toml=OIL, more={"meter": {"usual": 1500.0, "runs": 20}})
+    found = show(case, "started", 0.0, 0.0, (200.0, 210.0), **{"slow": True} | how)
+    assert ("gone" in found) is gone
+    if gone:
+        most = later(200.0, 1500.0, 600.0, tau_seconds(case.heater.kind))
+        assert found["gone"] | {"at": 0.0} == {
+            "on_at": NOW - 600.0, "before": 1500.0, "after": 0.0, "at": 0.0, "seconds": 590.0,
+            "warmth": pytest.approx(0.5 * (200.0 + most), abs=0.1), "most": pytest.approx(most, abs=0.1),
+        }  # fmt: skip
+
+
+def test_where_a_cut_out_takes_all_it_may_have_been_open_yet():
+    """As one that is known to have gone keeps to what was seen of it, or whose usual power is not known."""
+    for toml, more in ((None, {"meter": {"usual": 600.0}}), (OIL, {})):
+        case = heater(FLOWED, toml=toml, more=more)
+        assert "gone" not in show(case, "started", 0.0, 0.0, (200.0, 210.0), slow=True)
+    case = heater(FLOWED | {"gone": {"at": 5.0}}, toml=OIL, more={"meter": {"usual": 1500.0}})
+    assert show(case, "started", 0.0, 0.0, (200.0, 210.0), slow=True)["gone"] == {"at": 5.0}
+
+
+def test_runs_of_one_report_each_name_a_dial():
+    """Power in one, nothing in the next, twice within three hours: its cut-out would have left an element."""
+    case = heater(FLOWED, toml=OIL, more={"meter": {"usual": 1500.0, "runs": 20}})
+    for _ in range(2):
+        case.notes("cut-out")["flowed_at"] = NOW - 900.0
+        show(case, "started", 0.0, 0.0, (200.0, 210.0), slow=True)
+        show(case, "started", 1500.0, 1500.0, (200.0, 400.0), (NOW + 280.0, NOW + 300.0), slow=True)
+    assert case.kept.notes["meter"]["code"] == "dial-down"

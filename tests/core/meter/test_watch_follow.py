@@ -288,3 +288,15 @@ def test_a_log_of_what_is_not_suspected_is_dropped_once_power_flows_on(suspected
     about, covered = read(case)
     assert ("log" in case.kept.notes["cut-out"]) is kept
     assert (about, covered) == ({}, {"tries": int(suspected)})
+
+
+@pytest.mark.parametrize(("margin", "told"), [(5.0, True), (4.9, False)])
+def test_a_log_of_a_cover_names_one_that_nothing_else_makes_suspect(monkeypatch, margin, told):
+    """One that sheds little rests for so long under it that no two openings come soon enough."""
+    monkeypatch.setattr(replay, "chances", lambda *_: Chances(0.0, margin, -9.0, -9.0))
+    case = logged()
+    _, covered = read(case)
+    assert covered == ({} if not told else covered)
+    assert (covered.get("evidence") == said_of(case, COVER)) is told
+    monkeypatch.setattr(replay, "chances", lambda *_: Chances(9.0, 0.0, -9.0, -9.0))
+    assert read(logged()) == ({}, {}), "a dial is asked for first"

@@ -93,6 +93,13 @@ def expected_watts(case: Case) -> float:
     return float(level * (volts / nominal) ** 2) if volts else level
 
 
+def _expected_in_report(case: Case, body: BodyMemory) -> float:
+    """The same at the volts that came with the report: a bad contact takes a tenth of the power, which is no fall."""
+    if is_slow(case.kept) and case.kept.volts and body.full_watts and not body.opened:
+        return float(body.full_watts * (case.kept.volts / case.house.house.mains_volts) ** 2)
+    return expected_watts(case)
+
+
 def room_share(case: Case) -> float:
     """The opening warmth in this room's air over that in one of 20 °C: a warm room leaves less rise."""
     celsius = case.air.celsius if isinstance(case.air, Reading) else USUAL_CELSIUS
@@ -179,7 +186,7 @@ def _believed_watts(case: Case, body: BodyMemory) -> float:
 
 def _heed(case: Case, body: BodyMemory, now: float) -> None:
     """A new report: power on its level proves the body closed; a first fall is where an opening may lie."""
-    kept, expected = case.kept, expected_watts(case)
+    kept, expected = case.kept, _expected_in_report(case, body)
     high = HIGH_SHARE if kept.volts or kept.body.opened else ROUGH_HIGH_SHARE
     watts = _proof(kept, high * expected)
     if watts is None or kept.watts_at is None or kept.watts_at == body.judged_at:
@@ -271,7 +278,7 @@ def _proven(case: Case, body: BodyMemory, watts: float, at: float, now: float) -
     )
     body.proven_at, body.proven_watts, body.fell_at = at, watts, None
     body.opened, body.cool_share = False, 1.0
-    expected = expected_watts(case)
+    expected = _expected_in_report(case, body)
     high = HIGH_SHARE if case.kept.volts else ROUGH_HIGH_SHARE
     if watts >= high * expected and now >= body.doubtful_until and not diagnosis.is_interrupted(case):
         share = room_share(case)

@@ -279,33 +279,55 @@ def _rest(case: Case, celsius: float) -> Verdict:
     clear = sag >= bound and not notes.get("beside") and seconds >= SOONEST_SECONDS
     if not whole and not clear:
         return tripped(CODE)
-    if sag >= bound / 2.0 and bend < max(bound, CLEARLY * sag):
-        notes.update(failed=0, answered_at=now.steady)
-        if sag >= bound:
-            notes["told_at"] = now.steady
-            answering.believe(notes)
-        else:
-            answering.doubt_less(notes)  # a cloud may have done as much
-        if elsewhere is not None and sag > bend:
-            notes["passed_at"] = now.steady  # no other room that could have told followed this heater
-        return _end(notes)
+    follows = bend >= max(bound, CLEARLY * sag)
+    if sag >= bound / 2.0 and not follows:
+        return _passed(case, sag, bend, elsewhere)
     if seconds < COARSE_REST_SECONDS and case.air_memory and case.air_memory.step >= COARSE_KELVIN:
         return tripped(CODE)
-    if _aired(case):
-        return _void(case)
-    follows = elsewhere is not None and bend >= max(bound, CLEARLY * sag)
+    if _aired(case) or (sag >= bound / 2.0 and _another_was_switched(case, elsewhere)):
+        return _void(case)  # whose heat that other room followed nobody knows
+    return _failed(case, sag, bend, elsewhere if follows else None)
+
+
+def _passed(case: Case, sag: float, bend: float, elsewhere: str | None) -> Verdict:
+    """The air answered."""
+    notes, now = case.notes(CODE), case.now
+    notes.update(failed=0, answered_at=now.steady)
+    if sag >= notes["bound"]:
+        notes["told_at"] = now.steady
+        answering.believe(notes)
+    else:
+        answering.doubt_less(notes)  # a cloud may have done as much
+    if elsewhere is not None and sag > bend:
+        notes["passed_at"] = now.steady  # no other room that could have told followed this heater
+    return _end(notes)
+
+
+def _failed(case: Case, sag: float, bend: float, follows: str | None) -> Verdict:
+    """The air did not answer, or that of another room followed more clearly."""
+    notes = case.notes(CODE)
     answering.forget(notes)  # what answered before this trial answers no more
     notes.pop("told_at", None)
-    clearly = follows and sag <= bound  # air that sagged here as well may have answered: another rest decides
+    # air that sagged here as well may have answered: another rest decides
+    clearly = follows is not None and sag <= notes["bound"]
     notes["failed"] = TRIALS if clearly else int(notes.get("failed", 0)) + 1
     notes.pop("swapped_with", None)
-    if follows:
-        notes["swapped_with"] = elsewhere
+    if follows is not None:
+        notes["swapped_with"] = follows
     if notes["failed"] < TRIALS:
         return _end(notes)
     notes.update(latched=True, evidence=_evidence(notes, sag, bend))
     _end(notes)
     return tripped(CODE, latched=True, trouble=True, evidence=str(notes["evidence"]))
+
+
+def _another_was_switched(case: Case, elsewhere: str | None) -> bool:
+    """Whether a third room's heater was switched in this rest, or so shortly before that its body gave heat yet."""
+    since = case.notes(CODE)["resting_since"] - CALM_SECONDS
+    for key, _, place in case.house.heaters():
+        if place is not case.room and place.name != elsewhere and switched_at(case.memory.heaters[key]) >= since:
+            return True
+    return False
 
 
 def _aired(case: Case) -> bool:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 OFF, ON, FLOWS, NOTHING = 0, 1, 2, 3
 SURELY = 3.0  # twenty to one
 SURELY_DIAL = 5.0  # 150 to one: nobody takes a cover away that is called a dial
+SURELY_UNASKED = 5.0
 LEANS, LEANS_TO_THE_DIAL = 0.5, 1.0
 CLOSES_SHARE = 0.74
 DIAL_BAND_SHARE = 0.08
@@ -54,6 +55,11 @@ class Chances:
     def is_covered(self) -> bool:
         """Surely a cover."""
         return self.covered - max(self.dial, self.free, self.away) >= SURELY
+
+    @property
+    def is_covered_unasked(self) -> bool:
+        """The same of a heater that nothing else makes suspect."""
+        return self.covered - max(self.dial, self.free, self.away) >= SURELY_UNASKED
 
     @property
     def leans_to_a_cover(self) -> bool:

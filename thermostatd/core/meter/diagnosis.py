@@ -312,6 +312,9 @@ def turned_back(case: Case, power: Power, before: float, after: float, early: bo
     if may_be_left(case, before, after, power.exact) and not early:
         return False
     _clear(about)
+    body = case.kept.body
+    body.full_watts, body.drew_watts, body.peak_watts = after, case.kept.watts, 0.0
+    body.opened, body.fell_at, body.fall, body.cool_share = False, None, None, 1.0
     return True
 
 
@@ -378,9 +381,7 @@ def accept(kept: HeaterMemory, code: str) -> None:
             cut_out.pop("proven", None)
             cut_out.pop("looked")
         elif "proven" in cut_out:
-            cut_out["looked"] = True
-            if code != "dial-down":
-                cut_out["uncovered"] = True
+            cut_out["looked"] = cut_out["hot_yet"] = True
 
 
 def _higher(case: Case, about: Notes, usual: float, level: float, exact: bool) -> None:

@@ -56,7 +56,7 @@ BACK_SECONDS, SLOW_BACK_SECONDS = 2400.0, 5400.0
 def follow(case: Case) -> None:
     """Take in what is new of this heater."""
     notes, kept = case.notes(CODE), case.kept
-    if notes.pop("uncovered", False):
+    if notes.pop("hot_yet", False):
         _may_be_hot_yet(case, notes)
     if not kept.told_on:
         _off(case, notes)
@@ -76,7 +76,8 @@ def follow(case: Case) -> None:
 
 
 def _may_be_hot_yet(case: Case, notes: Notes) -> None:
-    """Whoever looked may have taken a cover away: what lay under it cooled far more slowly than a free body does."""
+    """Whoever looked may have taken a cover away, and what lay under it cooled far more slowly than a free body does;
+    or turned its dial up, at which it ran more than reports far apart have shown."""
     tau, now = tau_seconds(case.heater.kind), case.now.steady
     rested = now - notes.get("warm_at", -inf)
     hot = COVERED_HOT_SHARE * max((one[1] for one in notes.get("proven", [])), default=0.0)
@@ -102,6 +103,8 @@ def _heard(case: Case, notes: Notes, power: Power) -> None:
     happened = run.hear(notes, power, known, tau_seconds(case.heater.kind))
     if power.slow and power.proves:
         logbook.count_late(notes, power, notes["on_at"])
+        if not power.nothing:
+            notes["flowed_at"] = power.at
     if not _stuck_lately(case, notes):
         logbook.reported(case, notes, power)
     _replayed(case, notes)
@@ -111,12 +114,15 @@ def _heard(case: Case, notes: Notes, power: Power) -> None:
 
 def _replayed(case: Case, notes: Notes) -> None:
     """What a slow meter told by and by may make clear what keeps interrupting the heater."""
-    if not diagnosis.suspects(case):
-        if logbook.NAME in notes and logbook.flows_on(notes):
-            logbook.drop(notes)
-        return
+    asked = diagnosis.suspects(case)
+    if not asked and logbook.flows_on(notes):
+        logbook.drop(notes)
     found = logbook.read(case, notes) if logbook.is_news(notes) else None
     if found is None:
+        return
+    if not asked:
+        if found.is_covered_unasked:  # it sheds so little that its rests hide how early it opened
+            diagnosis.covered(case, said(COVERED_SAID, **_read(notes)))
         return
     about, covered = case.notes(diagnosis.NOTES), case.notes("covered")
     if found.is_dial and about.get("code") != "dial-down":
@@ -150,6 +156,7 @@ def _read(notes: Notes) -> dict[str, float]:
 
 def _started(case: Case, notes: Notes, power: Power, this: Happening) -> None:
     if not this.after:
+        _started_on_nothing(case, notes, power, this)
         return
     opened = notes.get("open")
     if notes.get("gone") is not None:
@@ -168,6 +175,19 @@ def _started(case: Case, notes: Notes, power: Power, this: Happening) -> None:
         warm = warm and not opened.get("odd")
     _begins(case, notes, power, this.after, warm)
     _held(case, notes, power, this)
+
+
+def _started_on_nothing(case: Case, notes: Notes, power: Power, this: Happening) -> None:
+    """The first that a slow meter shows of a run is nothing, and power flowed lately: it went in between. Where a
+    cut-out would leave an element that is all its dial's doing; elsewhere it may have been open yet."""
+    usual: float | None = case.kept.notes.get(diagnosis.NOTES, {}).get("usual")
+    flowed = power.at - notes.get("flowed_at", -inf)
+    if usual is None or not power.slow or "gone" in notes or not 0.0 < flowed <= SLOW_BACK_SECONDS:
+        return
+    if diagnosis.leaves_an_element(case, usual):
+        most = later(notes["cold"], usual, power.at - notes["on_at"], tau_seconds(case.heater.kind))
+        before = Happening("gone", usual, 0.0, this.lo_at, this.hi_at, notes["cold"], most)
+        notes["gone"] = _opening(notes, before) | {"after": 0.0}
 
 
 def _is_over(case: Case, notes: Notes, opened: Notes, watts: float, exact: bool) -> bool:
