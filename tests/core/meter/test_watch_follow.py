@@ -10,7 +10,7 @@ from tests.core.meter.watching import BEGAN, GONE, OIL, heater, show
 from thermostatd.core.body.state import BodyMemory, Lesson
 from thermostatd.core.body.store import CANDIDATES
 from thermostatd.core.facts import HeaterFacts, LevelFact, TripFact
-from thermostatd.core.meter import replay, run, watch
+from thermostatd.core.meter import interrupted, replay, run, watch
 from thermostatd.core.meter.causes import FLOWS, NOTHING, OFF, ON, Chances
 from thermostatd.core.meter.warmth import tau_seconds
 
@@ -165,7 +165,7 @@ def logged(hours=2.0, period=10.0, *, dial=False, facts=None, **more):
 
 def read(case):
     """What the log tells: the notes of the meter and of the cover."""
-    watch._replayed(case, case.notes("cut-out"))
+    interrupted.judge(case, case.notes("cut-out"))
     return case.notes("meter"), case.notes("covered")
 
 

@@ -44,6 +44,7 @@ FAR_SHORT_KELVIN = 2.0
 LACKING_KELVIN = 0.3
 LEAST_MEAN_WATTS = 150.0  # of a paced heater; less is lost in what the air does by itself
 SHORT_SECONDS = 60.0
+PACED_BOUND = 1.5  # an hour's rest moves the air further than half an hour's
 PACED_SHARE, PACED_REST_SECONDS = 0.6, 3600.0  # its own pauses are half an hour: its rest is longer
 LONGEST_RUN_SECONDS = 4 * 3600.0  # then the run is judged anew from where the air is by now
 LASTING = ("peak", "lifted", "heat_at")  # of one that lifted
@@ -154,7 +155,7 @@ def _begin(case: Case, run: Notes, celsius: float, lift: float, seconds: float) 
         rest_for=PACED_REST_SECONDS if paced else REST_SECONDS,
         rest_celsius=round(celsius, 3),
         rest_slope=round(_paced_slope(run, celsius, seconds) if paced else _heading(case), 3),
-        bound=round(_bound_kelvin(watts_mean), 3),
+        bound=round(_bound_kelvin(watts_mean) * (PACED_BOUND if paced else 1.0), 3),
         lift=round(lift, 3),
         lit_watts=round(watts_mean, 1),
         beside=swapped.beside(case),

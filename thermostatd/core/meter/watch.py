@@ -6,42 +6,21 @@ lower level counts at once, and is taken back if the level stays low on a cold b
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from math import inf
 from typing import TYPE_CHECKING
 
 from thermostatd.core.body.brackets import opened_at_most
-from thermostatd.core.body.lessons import forget_since, tell
-from thermostatd.core.facts import MOST_TRIPS, TripFact
 from thermostatd.core.memory import Notes
-from thermostatd.core.meter import diagnosis, levels, logbook, run
-from thermostatd.core.meter.causes import Chances
+from thermostatd.core.meter import diagnosis, interrupted, lessons, levels, logbook, run
 from thermostatd.core.meter.power import Power, near, power_of
 from thermostatd.core.meter.run import Happening
 from thermostatd.core.meter.warmth import cool_to, later, tau_seconds
 from thermostatd.core.plug import drawing_floor_watts, evidence_watts
-from thermostatd.core.said import said
 
 if TYPE_CHECKING:
     from thermostatd.core.guard.case import Case
 
 CODE = "cut-out"
-DIAL_SAID = (
-    "In {hours:.1f} h its {reports:.0f} reports showed power or none as a dial turned down makes it: off early, "
-    "and soon back."
-)
-LEANS_SAID = (
-    "In {hours:.1f} h its {reports:.0f} reports showed power or none rather as a cover makes it than as a dial turned "
-    "down does. If nothing lies on it, look at its dial."
-)
-LEANS_TO_DIAL_SAID = (
-    "In {hours:.1f} h its {reports:.0f} reports showed power or none rather as a dial turned down makes it than as a "
-    "cover does. Look first whether something lies on it, then at its dial."
-)
-COVERED_SAID = (
-    "In {hours:.1f} h its {reports:.0f} reports showed power or none as a cover makes it: off early, "
-    "and back late."
-)
 FAR_SHARE = 0.4  # an opening earlier still is none: no cover makes a body open so cold
 COLD_SHARE, SURELY_COLD_SHARE, COVERED_COLD_SHARE = 0.4, 0.12, 0.05
 COVERED_HOT_SHARE, COVERED_COOLS = 0.6, 2.5  # of what it stood before, and of a free body's time
@@ -107,51 +86,9 @@ def _heard(case: Case, notes: Notes, power: Power) -> None:
             notes["flowed_at"] = power.at
     if not _stuck_lately(case, notes):
         logbook.reported(case, notes, power)
-    _replayed(case, notes)
+    interrupted.judge(case, notes)
     for happening in happened:
         _HANDLE[happening.what](case, notes, power, happening)
-
-
-def _replayed(case: Case, notes: Notes) -> None:
-    """What a slow meter told by and by may make clear what keeps interrupting the heater."""
-    asked = diagnosis.suspects(case)
-    if not asked and logbook.flows_on(notes):
-        logbook.drop(notes)
-    found = logbook.read(case, notes) if logbook.is_news(notes) else None
-    if found is None:
-        return
-    if not asked:
-        if found.is_covered_unasked:  # it sheds so little that its rests hide how early it opened
-            diagnosis.covered(case, said(COVERED_SAID, **_read(notes)))
-        return
-    about, covered = case.notes(diagnosis.NOTES), case.notes("covered")
-    if found.is_dial and about.get("code") != "dial-down":
-        diagnosis.dial(case, said(DIAL_SAID, **_read(notes)))
-        _forget_openings_to_nothing(case, notes[logbook.NAME]["watts"])
-        _unlearn(case, diagnosis.began_wall(case))
-    elif found.is_covered and covered.get("unsure"):
-        covered.update(unsure=False, evidence=said(COVERED_SAID, **_read(notes)))
-    elif found.is_covered and (not covered.get("tries") or about.get("code") == "dial-down"):
-        diagnosis.covered(case, said(COVERED_SAID, **_read(notes)))
-    else:
-        _leans(case, notes, found)
-
-
-def _leans(case: Case, notes: Notes, found: Chances) -> None:
-    """What it rather is, for when no report will tell more."""
-    covered = case.notes("covered")
-    for name in ("leans", "leans_to_dial"):
-        covered.pop(name, None)
-    if covered.get("unsure") and found.leans_to_a_cover:
-        covered["leans"] = said(LEANS_SAID, **_read(notes))
-    elif covered.get("unsure") and found.leans_to_the_dial:
-        covered["leans_to_dial"] = said(LEANS_TO_DIAL_SAID, **_read(notes))
-
-
-def _read(notes: Notes) -> dict[str, float]:
-    """What a sentence of the logbook names: its hours and reports."""
-    hours, reports = logbook.length(notes)
-    return {"hours": hours, "reports": reports}
 
 
 def _started(case: Case, notes: Notes, power: Power, this: Happening) -> None:
@@ -196,7 +133,7 @@ def _is_over(case: Case, notes: Notes, opened: Notes, watts: float, exact: bool)
         return False
     notes.pop("open")
     if opened.get("odd") and near(watts, opened["before"], exact) and not diagnosis.is_less(case.kept):
-        _learn(case, opened)  # no element comes back by itself: this cut-out leaves what no other does
+        lessons.learn(case, opened)  # no element comes back by itself: this cut-out leaves what no other does
     return True
 
 
@@ -216,7 +153,7 @@ def _begins(case: Case, notes: Notes, power: Power, level: float, warm: bool) ->
     opened = notes.get("open")
     found = opened is not None and bool(opened.get("found"))
     if diagnosis.began(case, power, level, None if found else opened, warm, _is_sure(case, notes, power)):
-        _take_back(case, notes)
+        lessons.take_back(case, notes)
     elif found and not warm:
         notes["found"] = notes.pop("open")
 
@@ -337,8 +274,8 @@ def _back(case: Case, notes: Notes, power: Power, watts: float, at: float) -> No
     found = logbook.read(case, notes)
     unsure = not (found is not None and found.is_covered)
     if diagnosis.came_back(case, power, gone, off_seconds, proven, unsure):
-        _forget_openings_to_nothing(case, gone["before"])
-        _unlearn(case, diagnosis.began_wall(case))
+        lessons.forget_openings_to_nothing(case, gone["before"])
+        lessons.unlearn(case, diagnosis.began_wall(case))
     elif diagnosis.has_no_cut_out(case, gone["before"]):
         return
     elif power.slow and diagnosis.leaves_an_element(case, gone["before"]):
@@ -346,7 +283,7 @@ def _back(case: Case, notes: Notes, power: Power, watts: float, at: float) -> No
     elif not diagnosis.is_dial(case.kept) and (
         proven is None or gone["most"] >= diagnosis.EARLY_SHARE * proven
     ):
-        _learn(case, gone)
+        lessons.learn(case, gone)
         logbook.drop(notes)  # it was free
     notes["openings"] = int(notes.get("openings", 0)) + 1
     _say(notes, "cut-out-opened", before=gone["before"], after=0.0)
@@ -378,51 +315,9 @@ def _opened(case: Case, notes: Notes, power: Power, opened: Notes) -> None:
     elif share < diagnosis.EARLY_SHARE and (share >= FAR_SHARE or suspected):
         diagnosis.opened_early(case, opened, proven or 1.0)
     elif share >= diagnosis.EARLY_SHARE:
-        opened["wall"] = _learn(case, opened)
+        opened["wall"] = lessons.learn(case, opened)
     notes["openings"] = int(notes.get("openings", 0)) + 1
     _say(notes, "cut-out-opened", before=opened["before"], after=opened["after"])
-
-
-def _learn(case: Case, opened: Notes) -> float:
-    facts, now = case.kept.facts, case.now
-    wall = float(round(now.best.timestamp() - (now.steady - opened["at"])))
-    facts.trips.append(TripFact(wall, opened["seconds"], opened["before"], opened["after"], opened["warmth"]))
-    del facts.trips[:-MOST_TRIPS]
-    facts.trip_count += 1
-    case.notes(CODE)["tripped_at"] = now.steady
-    return wall
-
-
-def _take_back(case: Case, notes: Notes) -> None:
-    """What looked like an opening was an element or the selector: nothing is to be learned from it."""
-    opened = notes.pop("open", None)
-    case.kept.notes.get("covered", {}).clear()
-    if opened is not None and opened.get("wall") is not None:
-        _forget(case, lambda trip: trip.at_wall == opened["wall"])
-        _unlearn(case, opened["wall"] - 1.0)
-
-
-def _forget_openings_to_nothing(case: Case, before: float) -> None:
-    since = diagnosis.began_wall(case)
-    _forget(
-        case,
-        lambda trip: not trip.after_watts and trip.at_wall > since and near(trip.before_watts, before, False),
-    )
-
-
-def _unlearn(case: Case, since: float) -> None:
-    """What came after that wall time and was no opening taught nothing of the body."""
-    body = case.kept.body
-    if any(lesson.at_wall > since for lesson in (*body.lessons, *body.odd)):
-        forget_since(body, since)
-        tell(body, case.kept.facts)
-
-
-def _forget(case: Case, wrong: Callable[[TripFact], bool]) -> None:
-    facts = case.kept.facts
-    kept = [trip for trip in facts.trips if not wrong(trip)]
-    facts.trip_count -= len(facts.trips) - len(kept)
-    facts.trips = kept
 
 
 def _say(notes: Notes, code: str, **numbers: float) -> None:
