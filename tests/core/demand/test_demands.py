@@ -189,6 +189,25 @@ def test_a_law_is_given_what_its_heater_would_draw_and_has_drawn(
     assert (case.was_on, case.switched) == (was_on, switched)
 
 
+@pytest.mark.parametrize(
+    ("facts", "heater", "lasting"),
+    [
+        ({}, "", 600.0),
+        ({"sustained_watts": 600.0}, "", 600.0),
+        ({"sustained_watts": 500.0}, "", 350.0),
+        ({"level_watts": 1400.0, "sustained_watts": 600.0}, "", 420.0),
+        ({}, "sustained_watts = 500", 350.0),
+        ({"sustained_watts": 650.0}, "sustained_watts = 500", 600.0),
+    ],
+)
+def test_a_law_is_told_what_its_heater_can_go_on_giving(monkeypatch, facts, heater, lasting):
+    """Its level where it sustains that; else what pacing leaves of what it sustains, as learned or as the owner wrote."""
+    home = Home(monkeypatch, toml=study(heater=heater))
+    home.memory.heaters[COLUMN] = HeaterMemory(heard=True, facts=HeaterFacts(**facts))
+    home.wants()
+    assert home.cases[0].lasting_watts == pytest.approx(lasting)
+
+
 TWO = study(more=SECOND.format(name="quick", watts=700).replace("watts", 'kind = "convector"\nwatts'))
 QUICK = "study/quick"
 

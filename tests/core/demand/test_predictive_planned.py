@@ -288,3 +288,16 @@ def test_what_a_heater_holds_is_not_part_of_how_the_air_should_fall():
         found = _fall(made, tracked(19.0, store=store, mass=18.0, outdoor=2.0), 20.0)
         bare = made.near.free(np.array([0.0, 20.0, 18.0, 0.0, 0.0, 0.0]), np.array([0.0, 2.0, 20.0, 0.0]))
         assert found == pytest.approx(bare, abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("lasting", "begun", "arrival", "reach"),
+    [(None, False, 18.0, None), (WATTS, False, 18.0, None), (900.0, False, 18.0, None), (300.0, True, 36.0, 19.5)],
+)
+def test_a_rise_goes_by_what_a_heater_can_go_on_giving(lasting, begun, arrival, reach):
+    """1.8 K take 600 W 18 minutes and half of that 36: begun half an hour ahead, and told that it comes to 19.5 °C."""
+    now = case(18.0, target(18.0, 20.0, 30.0), notes=left(air=18.0), lasting_watts=lasting)
+    decide_by_model(now)
+    assert (now.notes["want"], now.notes["rise"] is not None) == (begun, begun)
+    assert now.notes["arrival"] == arrival
+    assert now.notes["outlook"]["reach"] == reach

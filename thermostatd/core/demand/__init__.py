@@ -7,7 +7,7 @@ allows it, stands in for the demand until it ends, and every interlock still wat
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from thermostatd.core.circumstance import circumstance_of
@@ -31,6 +31,7 @@ LAWS: Mapping[str, Law] = {
 
 
 HUSH_AHEAD_SECONDS = 2700.0
+PACED_SHARE = 0.7  # of what is sustained comes through between rests after which a shortest run fits
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,6 +117,7 @@ def _of_room(
         notes=kept.demand.setdefault(room.control, {}),
         model=model,
         full_watts=trimmed,
+        lasting_watts=_lasting_watts(room, memory, switched),
         base_watts=_base_watts(room, memory, found),
         drawn_watts=drawn,
         neighbours_celsius=sum(others) / len(others) if others else None,
@@ -143,6 +145,17 @@ def _power(room: Room, memory: Memory) -> tuple[float, float]:
             metered = evidence_watts(kept)
             drawn += level if metered is None else max(0.0, metered)
     return full, drawn
+
+
+def _lasting_watts(room: Room, memory: Memory, heaters: Sequence[Heater]) -> float:
+    """What heaters can go on giving, W: those on a setting above what they sustain are paced."""
+    total = 0.0
+    for heater in heaters:
+        kept = memory.heaters[room.key_of(heater)]
+        sustained = kept.facts.sustained_watts or heater.sustained_watts or math.inf
+        level = several.level_watts(kept, heater)
+        total += level if sustained >= level else PACED_SHARE * sustained
+    return total
 
 
 def _hush(room: Room, kept: RoomMemory, now: Now) -> Hush | None:

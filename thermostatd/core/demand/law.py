@@ -42,6 +42,8 @@ class Case:
     notes: Notes
     model: Notes | None
     full_watts: float | None = None
+    lasting_watts: float | None = None
+    """What those can go on giving, W: less than `full_watts` where a cut-out would open; None: as much."""
     base_watts: float = 0.0
     """What heats steadily beside what the law switches, in a room of several heaters."""
     drawn_watts: float | None = None

@@ -87,7 +87,8 @@ def _decide(case: Case, plans: Plans, tracked: Tracked) -> None:
     notes, target = case.notes, case.target.celsius
     _watch_falls(notes, target, float(tracked.state[AIR]))
     full = case.full_watts or case.watts
-    rise = rise_of(case, plans, tracked, full + case.base_watts)
+    lasts = min(full, case.lasting_watts or full)
+    rise = rise_of(case, plans, tracked, lasts + case.base_watts)
     aim = rise.celsius if rise.begun else target
     hold = float(holding_watts(plans.constants, aim, tracked.state.tolist(), tracked.inputs.tolist()))
     hold = min(max(hold - case.base_watts, 0.0), full)
@@ -95,7 +96,7 @@ def _decide(case: Case, plans: Plans, tracked: Tracked) -> None:
     # the search goes on from its few switchings by what holds now: it must not be shown weather that changes that
     free = tracked.free(plans.near, plans.near_usual, foretold=False) + case.base_watts * plans.near.full
     notes["want"], heat = _wants(case, plans, tracked, rise, aim, Power(full, hold), free)
-    tell(case, plans, tracked, rise, full, free + full * heat)
+    tell(case, plans, tracked, rise, lasts, free + full * heat)
 
 
 def _watch_falls(notes: Notes, target: float, air: float) -> None:
