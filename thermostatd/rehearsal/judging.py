@@ -92,9 +92,9 @@ class RoomJudge:
         self._watch_arrivals(seconds, celsius, target, next_in_seconds, held)
         self._ticks += 1
         self._sum += celsius
-        let_cool = held and celsius < target.celsius
-        if self._way == 0 and not let_cool and not _is_preheated(celsius, target, next_in_seconds):
-            off = celsius - target.celsius
+        aim = _aim(celsius, target, next_in_seconds)
+        if self._way == 0 and aim is not None and not (held and celsius < aim):
+            off = celsius - aim
             self._squares += off * off
             self._counted += 1
             self.outcome.over_kelvin = max(self.outcome.over_kelvin, off)
@@ -142,9 +142,10 @@ class RoomJudge:
         return self.outcome
 
 
-def _is_preheated(celsius: float, target: Target, in_seconds: float | None) -> bool:
-    """Whether the air is on its way to a rise that is near."""
-    near = in_seconds is not None and 0.0 < in_seconds <= EARLIEST_SECONDS and target.next_celsius is not None
-    if not near or target.next_celsius is None or target.next_celsius < target.celsius + RISE_KELVIN:
-        return False
-    return target.celsius + THERE_KELVIN < celsius <= target.next_celsius + THERE_KELVIN
+def _aim(celsius: float, target: Target, in_seconds: float | None) -> float | None:
+    """What the air is judged by, °C: over its target with a rise near, by that one's; None on the way up to it."""
+    near = in_seconds is not None and 0.0 < in_seconds <= EARLIEST_SECONDS
+    coming = target.next_celsius
+    if not near or coming is None or coming < target.celsius + RISE_KELVIN or celsius <= target.celsius + THERE_KELVIN:
+        return target.celsius
+    return coming if celsius > coming else None
