@@ -300,3 +300,14 @@ def test_a_log_of_a_cover_names_one_that_nothing_else_makes_suspect(monkeypatch,
     assert (covered.get("evidence") == said_of(case, COVER)) is told
     monkeypatch.setattr(replay, "chances", lambda *_: Chances(9.0, 0.0, -9.0, -9.0))
     assert read(logged()) == ({}, {}), "a dial is asked for first"
+
+
+@pytest.mark.parametrize(("free", "learned"), [(-3.0, False), (-2.9, True)])
+def test_what_the_log_shows_to_open_early_is_not_taken_for_free_by_a_bound(monkeypatch, free, learned):
+    """Reports far apart bound its warmth from above; the log says more, and goes on."""
+    monkeypatch.setattr(replay, "chances", lambda *_: Chances(0.0, -1.0, free, -9.0))
+    case = logged(meter={"runs": 20, "usual": 1500.0})
+    case.notes("cut-out").update(gone=GONE | {"most": 900.0}, proven=[[1500.0, 1000.0]])
+    notes = show(case, "rose", 0.0, 1500.0, slow=True)
+    assert (len(case.kept.facts.trips) == 1) is learned
+    assert ("log" not in notes) is learned

@@ -62,6 +62,11 @@ class Chances:
         return self.covered - max(self.dial, self.free, self.away) >= SURELY_UNASKED
 
     @property
+    def is_early(self) -> bool:
+        """Surely no free body: its dial or a cover."""
+        return max(self.dial, self.covered) - self.free >= SURELY
+
+    @property
     def leans_to_a_cover(self) -> bool:
         """Rather a cover than the dial, if it is either."""
         return self.covered - self.dial >= LEANS

@@ -280,7 +280,7 @@ def _back(case: Case, notes: Notes, power: Power, watts: float, at: float) -> No
         return
     elif power.slow and diagnosis.leaves_an_element(case, gone["before"]):
         return  # told so late, nothing speaks for a cut-out that takes all
-    elif not diagnosis.is_dial(case.kept) and (
+    elif not (diagnosis.is_dial(case.kept) or (found is not None and found.is_early)) and (
         proven is None or gone["most"] >= diagnosis.EARLY_SHARE * proven
     ):
         lessons.learn(case, gone)
