@@ -201,7 +201,7 @@ def test_a_law_is_given_what_its_heater_would_draw_and_has_drawn(
     ],
 )
 def test_a_law_is_told_what_its_heater_can_go_on_giving(monkeypatch, facts, heater, lasting):
-    """Its level where it sustains that; else what pacing leaves of what it sustains, as learned or as the owner wrote."""
+    """Its level where it sustains that; else what pacing leaves of that, as learned or as the owner wrote."""
     home = Home(monkeypatch, toml=study(heater=heater))
     home.memory.heaters[COLUMN] = HeaterMemory(heard=True, facts=HeaterFacts(**facts))
     home.wants()
