@@ -159,7 +159,7 @@ def _held(found: Rehearsal) -> list[str]:
         if outcome.law == "predictive"
         for name, room in outcome.rooms.items()
         for due, minutes in room.arrivals
-        if minutes > ON_TIME_MINUTES and due in room.held
+        if minutes > ON_TIME_MINUTES and due in room.held and (name, due) in found.within_reach
     }
     if not late:
         return []

@@ -113,7 +113,7 @@ def test_rises_that_it_may_not_heat_ahead_for_are_named(monkeypatch: pytest.Monk
     """Late, and its heater was not allowed before: the room is named, and the keys of the file that do it."""
     one = invented()
     late = one.outcomes[2].rooms["study"]
-    late.arrivals, late.held = [(25200.0, 42.0), (111600.0, 50.0)], [25200.0]
+    late.arrivals, late.held = [(25200.0, 42.0), (111600.0, 180.0)], [25200.0, 111600.0]  # the second nobody met
     monkeypatch.setattr("thermostatd.daemon.rehearsing.rehearse", lambda *_, **__: one)
     file = tmp_path / "house.toml"
     file.write_text(HOUSE)
@@ -129,7 +129,7 @@ def test_the_picture_is_whole_and_says_its_figures() -> None:
     root = ElementTree.fromstring(picture)
     assert root.get("role") == "img"
     texts = {node.text for node in root.iter("{http://www.w3.org/2000/svg}text")}
-    assert {"hysteresis", "proportional", "predictive", "-2.00 min", "50 kWh"} <= texts
+    assert {"hysteresis", "proportional", "predictive", "-2 min", "50 kWh"} <= texts
     assert "stray 0.20 K" in str(root.get("aria-label"))
     for forbidden in ("<script", "href", "url("):
         assert forbidden not in picture

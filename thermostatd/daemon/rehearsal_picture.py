@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from thermostatd.rehearsal.trial import Outcome
 
 WIDE, LEFT, RIGHT = 880, 200, 40
-ROW, TOP = 56, 72
+ROW, TOP = 66, 72
 TRACE_TOP_GAP, TRACE_TALL = 72, 240
 PAPER, INK, AIR, WANTED, PALE = "#f4f1e9", "#20262a", "#9c1f2e", "#1f5a66", "#777265"
 LINES = {"hysteresis": (PALE, "2 3"), "proportional": (WANTED, "8 4"), "predictive": (AIR, "")}
@@ -88,7 +88,7 @@ def _scale(top: float, name: str, unit: str, values: list[tuple[Outcome, float |
         yield _mark(x, y, one.law)
         lifted = sum(abs(x - other) < 64 for other in taken)
         taken.append(x)
-        figure = f"{value:.2f}" if abs(value) < 10 else f"{value:.0f}"
+        figure = f"{value:.2f}" if unit == "K" else f"{value:.0f}"
         height = y + 22 if lifted == 1 else y - 10 - 14 * max(lifted - 1, 0)
         yield _text(x, height, f"{figure} {unit}".strip(), middle=True)
 
