@@ -100,7 +100,7 @@ def _text(found: Rehearsal, house: House) -> list[str]:
     rows = [_row(outcome, house, found.within_reach) for outcome in found.outcomes]
     widths = [max(len(row[n]) for row in [HEADINGS, *rows]) for n in range(len(HEADINGS))]
     lines = [
-        f"{house.house.name}, {found.days:g} days: {found.weather}. Mean of {len(found.rooms)} rooms.",
+        f"{house.house.name}, {found.days:g} days: {found.weather}. Mean of {_counted(len(found.rooms), 'room')}.",
         "",
     ]
     for row in [HEADINGS, *rows]:
@@ -119,6 +119,10 @@ def _text(found: Rehearsal, house: House) -> list[str]:
         f"{found.times_life:,.0f} times as fast as life.".replace(",", " "),
     ]
     return lines
+
+
+def _counted(count: int, word: str) -> str:
+    return f"{count} {word}" if count == 1 else f"{count} {word}s"
 
 
 def _cells(row: tuple[str, ...], widths: list[int]) -> Iterator[tuple[int, tuple[str, int]]]:
@@ -164,10 +168,9 @@ def _held(found: Rehearsal) -> list[str]:
     if not late:
         return []
     rooms = ", ".join(f"“{name}”" for name in sorted({name for name, _ in late}))
-    word = "rise" if len(late) == 1 else "rises"
     return [
-        f"In {rooms} predictive came late to {len(late)} {word} before which a heater may not run, by its may_run and "
-        "asleep: it cannot heat ahead there."
+        f"In {rooms} predictive came late to {_counted(len(late), 'rise')} before which a heater may not run, by its "
+        "may_run and asleep: it cannot heat ahead there."
     ]
 
 

@@ -182,6 +182,25 @@ def test_a_model_that_is_surprised_tells_sooner(surprise, falls, step, control, 
     )
 
 
+@pytest.mark.parametrize(
+    ("surprise", "odds", "control", "opened"),
+    [
+        (-0.99, False, "predictive", False),
+        (0.5, False, "predictive", False),
+        (-1.0, False, "predictive", True),
+        (-0.5, True, "predictive", True),
+        (-0.5, False, "hysteresis", True),
+    ],
+)
+def test_a_fall_that_a_model_foresaw_is_no_window(surprise, odds, control, opened):
+    """However far it is, as after hours of full power; a model that is at odds with the sensor foresees nothing."""
+    toml = study(room=f'control = "{control}"')
+    demand = {"predictive": {"surprise": surprise, "state": [1.0], "at_odds": odds}}
+    room = Room((400.0, 20.0), toml=toml, demand=demand, state="heated", peak=0.0)
+    assert (room.hear(17.4) is not None) is opened
+    assert room.notes["peak"] == (None if opened else pytest.approx(2.6))
+
+
 def test_a_model_that_has_not_begun_surprises_nobody():
     """A room that was given to it just now."""
     toml = study(room='control = "predictive"')

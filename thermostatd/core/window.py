@@ -2,8 +2,9 @@
 
 Rules: a fall within twelve minutes counts where it is clearly more than this room has shown of itself in the same
 state (heated for a while, just switched off, or off for long), or where a model that was found good is clearly
-surprised by it; a leap that no air makes is none; a pause ends when the air recovers, or after half an hour; a room
-that gets too cold is heated all the same. Cautious: a missed window costs some warmth, a false alarm costs trust.
+surprised by it, never where it foresaw the fall; a leap that no air makes is none; a pause ends when the air recovers,
+or after half an hour; a room that gets too cold is heated all the same. Cautious: a missed window costs some warmth,
+a false alarm costs trust.
 """
 
 from __future__ import annotations
@@ -32,7 +33,7 @@ STEPS = 3.5
 LEAP_KELVIN, FASTEST_KELVIN_A_MINUTE = 1.0, 0.8
 KNOWN_TIMES = 3
 UP_SHARE, DOWN_SHARE = 0.25, 0.1
-SURPRISED, SURPRISED_KELVIN = -3.0, 0.5
+SURPRISED, SURPRISED_KELVIN, FORESEEN = -3.0, 0.5, -1.0
 LONGEST_SECONDS = 1800.0
 SOONEST_SECONDS = 300.0
 RECOVERED_KELVIN = 0.3
@@ -104,8 +105,10 @@ def _opened(room: Room, kept: RoomMemory, memory: Memory, air: Reading, now: Now
         _learn(notes, state)
     if now.steady < notes.get("quiet_until", 0.0):
         return False
-    surprised = _surprise(room, kept) <= SURPRISED and fall >= max(SURPRISED_KELVIN, STEPS * kept.air.step)
-    if surprised or fall >= max(_limit_kelvin(notes, state), STEPS * kept.air.step) - 1e-9:
+    surprise, least = _surprise(room, kept), STEPS * kept.air.step
+    surprised = surprise is not None and surprise <= SURPRISED and fall >= max(SURPRISED_KELVIN, least)
+    foreseen = surprise is not None and surprise > FORESEEN
+    if surprised or (not foreseen and fall >= max(_limit_kelvin(notes, state), least) - 1e-9):
         notes["peak"] = None  # what a window did is not this room's way
         return True
     if notes["peak"] is not None:
@@ -130,10 +133,12 @@ def _learn(notes: Notes, state: str) -> None:
     notes.update(state=state, peak=0.0)
 
 
-def _surprise(room: Room, kept: RoomMemory) -> float:
-    """How far the air is from what the model foresaw, in its own standard deviations, lately; 0 without one."""
+def _surprise(room: Room, kept: RoomMemory) -> float | None:
+    """How far the air is from what the model foresaw, in its own standard deviations, lately; None without one."""
     notes = kept.demand.get("predictive", {}) if room.control == "predictive" else {}
-    return float(notes.get("surprise") or 0.0) if notes.get("state") is not None else 0.0
+    if notes.get("state") is None or notes.get("at_odds"):
+        return None
+    return float(notes.get("surprise") or 0.0)
 
 
 def _state(room: Room, memory: Memory, now: Now) -> str:

@@ -280,6 +280,27 @@ def test_air_that_has_ceased_to_answer_asks_even_who_was_answered(doubt, expecte
     assert not asks(notes, {"lifted": True, "since": NOW - 3599.0})
 
 
+@pytest.mark.parametrize(
+    ("run", "air", "expected"),
+    [
+        ({}, 21.0, False),
+        ({}, 20.9, True),
+        ({"peak": 21.5}, 21.25, False),
+        ({"peak": 21.5}, 21.2, True),
+        ({"slope": -0.5}, 20.5, False),
+    ],
+)
+def test_air_that_a_run_has_plainly_warmed_asks_nothing_by_ceasing_to_rise(run, air, expected):
+    """A kelvin over where it began or was heading, and no quarter of one under its peak: half of the doubt is left."""
+    cycles = {"begun": NOW - 9e4, "at": NOW - 10.0, "heats": True, "heat": [1.0, 0.0, 0.0], "air": [air, 0.0],
+              "sums": [0.0] * 4, "doubt": 8.0}  # fmt: skip
+    case = scene({"run": HOUR | {"lifted": True} | run, "answered_at": NOW - 50.0, "cycles": cycles}, air=air)
+    no_answer.judge(case)
+    after = case.kept.notes[CODE]
+    assert ("resting_since" in after) is expected
+    assert after["cycles"]["doubt"] == (8.0 if expected else 4.0)
+
+
 SUNK = [(NOW - 2000.0, 20.5), (NOW - 1000.0, 20.4)]
 
 

@@ -5,7 +5,7 @@ fail latch; one does, where another room's air followed this heater instead (swa
 once the air has sagged. Judged by fixed bounds, never by a fitted model. Rests cost comfort, so they need a cause:
 - the air has fallen by a kelvin within some hours of heat, or another room seems to get this heater's warmth;
 - or it is two kelvins short of its target and has not risen in two hours of heat, whatever was answered before;
-- or the air has ceased to answer ordinary switchings as it did (answering.py);
+- or the air has ceased to answer ordinary switchings as it did (answering.py), and stands no higher for this run;
 - or an hour of heat after a rest that was not answered; or one or two without a lift, where nothing told within a
   day that the heater is here: neither a rest nor ordinary switchings.
 One room rests at a time, so that no other's rest makes this one's sag. A value that has not moved by one step since
@@ -40,7 +40,7 @@ TRIALS = 2
 TRUST_SECONDS = 24 * 3600.0
 FALLEN_KELVIN, FORGIVEN_KELVIN_PER_HOUR = 1.0, 0.25
 TOLD_SECONDS, FAR_FALLEN_KELVIN = 12 * 3600.0, 2.0  # after a rest that told, only a far fall asks again so soon
-FAR_SHORT_KELVIN = 2.0
+FAR_SHORT_KELVIN, HIGH_LIFT_KELVIN = 2.0, 1.0
 LACKING_KELVIN = 0.3
 LEAST_MEAN_WATTS = 150.0  # of a paced heater; less is lost in what the air does by itself
 SHORT_SECONDS = 60.0
@@ -127,7 +127,9 @@ def _has_cause(case: Case, run: Notes, celsius: float, lift: float, seconds: flo
     if seconds < HEAT_SECONDS:
         return False
     if answering.doubts(notes):
-        return True
+        if not _stands_high(run, celsius, lift):
+            return True
+        answering.doubt_less(notes)  # air that comes up to what a heater can do ceases to rise
     told_lately = now - notes.get("told_at", -math.inf) < TOLD_SECONDS
     if celsius <= run["peak"] - (FAR_FALLEN_KELVIN if told_lately else FALLEN_KELVIN):
         return True
@@ -138,6 +140,11 @@ def _has_cause(case: Case, run: Notes, celsius: float, lift: float, seconds: flo
         return True  # one rest was not answered: another one decides
     little = lift < SOME_LIFT_SHARE * _bound_kelvin(run["joules"] / seconds)
     return not trusted and not run["lifted"] and (little or seconds >= LONG_HEAT_SECONDS)
+
+
+def _stands_high(run: Notes, celsius: float, lift: float) -> bool:
+    """Whether this run has plainly warmed the air, and it is still about as warm as it became."""
+    return lift >= HIGH_LIFT_KELVIN and celsius >= run["peak"] - HIGH_LIFT_KELVIN / 4.0
 
 
 def _stays_cold(case: Case, run: Notes, celsius: float) -> bool:
