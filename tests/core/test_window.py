@@ -117,7 +117,7 @@ def test_a_room_that_is_not_known_yet_has_to_fall_far(heater, falls, step, opene
     ("state", "usual", "limit"),
     [
         ("heated", [0.0, 3], 0.5), ("heated", [0.0, 2], 1.0), ("heated", [0.4, 3], 0.85), ("heated", [1.6, 3], 2.5),
-        ("just off", [0.0, 3], 0.8), ("off", [0.0, 3], 0.7), ("off", [0.5, 3], 1.0),
+        ("just off", [0.0, 3], 1.0), ("off", [0.0, 3], 0.7), ("off", [0.5, 3], 1.0),
     ],
 )  # fmt: skip
 def test_a_room_that_is_known_has_to_fall_further_than_it_does_by_itself(state, usual, limit):
