@@ -501,3 +501,19 @@ def test_it_comes_on_again_shortly_before_a_report(ago, told, rests):
     case, said = nothing(notes, told_on=False, watts_at=NOW - told, **SLOW)
     assert said == (trips(NEVER) if rests else good(NEVER))
     assert ("looks_at" in case.kept.notes[NEVER]) is rests
+
+
+@pytest.mark.parametrize(
+    ("drew", "period", "tries", "trips_now"),
+    [
+        (10_799.0, 300.0, 1, False),
+        (10_800.0, 300.0, 1, True),
+        (5400.0, 300.0, 0, True),
+        (2400.0, 10.0, 1, True),
+    ],
+)
+def test_what_rests_for_being_suspect_has_three_hours_on_a_slow_meter(drew, period, tries, trips_now):
+    """Rests of an hour or two, for a cover or a dial, hide when it closed: nothing then is no lack of power."""
+    notes = {NEVER: {"nothing_count": 1, "drew_at": NOW - drew}, "covered": {"tries": tries}}
+    case = case_of(notes=notes, **RUN | {"meter_period": period})
+    assert drawing_nothing.judge(case).tripped is trips_now

@@ -3,9 +3,9 @@
 Knocked over, unplugged, switched off or dialled down at the heater, its manual reset or its fuse: all are 0 W to the
 meter, which cannot tell them apart. Power that was there in this run or shortly before may be the heater's own
 cut-out or dial: a hot or covered body has forty minutes to cool until it closes again, ninety where the meter is
-slow and may miss short runs. Reports of a slow meter may keep step with a dial's beat and show nothing of it: after
-five, a short rest, and a run that begins shortly before the next report. Clears when a retry draws power; latched
-after three.
+slow and may miss short runs, three hours where it rests for a cover or a dial meanwhile. Reports of a slow meter may
+keep step with a dial's beat and show nothing of it: after five, a short rest, and a run that begins shortly before the
+next report. Clears when a retry draws power; latched after three.
 """
 
 import math
@@ -13,6 +13,7 @@ import math
 from thermostatd.core.guard.case import Case, good, tripped
 from thermostatd.core.guard.soon import is_told_soon
 from thermostatd.core.memory import Notes
+from thermostatd.core.meter import diagnosis
 from thermostatd.core.plug import METER_SETTLE_SECONDS, drawing_floor_watts, evidence_watts, switched_at
 from thermostatd.core.results import Verdict
 from thermostatd.core.said import said
@@ -21,6 +22,7 @@ CODE = "drawing-nothing"
 SAFETY = True
 PAUSES_SECONDS = (600.0, 1800.0, 3600.0)
 REOPENING_SECONDS, SLOW_REOPENING_SECONDS = 2400.0, 5400.0
+SUSPECT_REOPENING_SECONDS = 3 * 3600.0  # its rests are an hour or two, and hide when it closed
 SLOW_PERIOD_SECONDS = 61.0
 REPORTS = 2
 EARLY_RUNS = 4
@@ -110,6 +112,8 @@ def _try_again_later(case: Case, notes: Notes) -> None:
 
 
 def _patience_seconds(case: Case) -> float:
-    """How long the heater's own cut-out or dial may take to close again."""
+    """How long the heater's own cut-out or dial may take to close again; longer where it rests for being suspect."""
     slow = case.kept.meter_period > SLOW_PERIOD_SECONDS
+    if slow and diagnosis.suspects(case):
+        return SUSPECT_REOPENING_SECONDS
     return SLOW_REOPENING_SECONDS if slow else REOPENING_SECONDS
