@@ -156,25 +156,6 @@ def test_air_that_sagged_here_as_well_is_not_called_swapped_by_one_rest():
     assert "swapped_with" not in rested({"swapped_with": "bedroom"}, air=20.0)[1]
 
 
-@pytest.mark.parametrize(
-    ("attic", "air", "told"),
-    [
-        ({"told_on": False, "off_since": NOW - 3000.0}, 19.8, False),
-        ({"told_on": False, "off_since": NOW - 3001.0}, 19.8, True),
-        ({"told_on": True, "on_since": NOW - 600.0}, 19.8, False),
-        ({"told_on": False, "off_since": NOW - 600.0}, 19.9, True),
-    ],
-)
-def test_whose_heat_another_room_followed_is_not_known_while_a_third_heater_was_switched(attic, air, told):
-    """Since twenty minutes before the rest: it may have been carried there. Where this air did not sag at all, that is
-    no excuse."""
-    beside = {"bedroom/panel": BESIDE, "attic/panel": attic}
-    verdict, notes = rested(air=air, bedroom=17.25, heaters=beside)
-    assert verdict.latched is told
-    assert ("failed" in notes) is told
-    assert ("run" in notes) is not told, "asked anew later"
-
-
 @pytest.mark.parametrize(("air", "bedroom"), [(19.8125, 17.64), (19.75, 17.51), (19.875, 17.76)])
 def test_another_room_that_bends_less_than_twice_as_much_says_nothing_against_an_answer(air, bedroom):
     """The nearer room answers, too, through an open door."""

@@ -292,8 +292,8 @@ def _rest(case: Case, celsius: float) -> Verdict:
         return _passed(case, sag, bend, elsewhere)
     if seconds < COARSE_REST_SECONDS and case.air_memory and case.air_memory.step >= COARSE_KELVIN:
         return tripped(CODE)
-    if _aired(case) or (sag >= bound / 2.0 and _another_was_switched(case, elsewhere)):
-        return _void(case)  # whose heat that other room followed nobody knows
+    if _aired(case):
+        return _void(case)
     return _failed(case, sag, bend, elsewhere if follows else None)
 
 
@@ -327,15 +327,6 @@ def _failed(case: Case, sag: float, bend: float, follows: str | None) -> Verdict
     notes.update(latched=True, evidence=_evidence(notes, sag, bend))
     _end(notes)
     return tripped(CODE, latched=True, trouble=True, evidence=str(notes["evidence"]))
-
-
-def _another_was_switched(case: Case, elsewhere: str | None) -> bool:
-    """Whether a third room's heater was switched in this rest, or so shortly before that its body gave heat yet."""
-    since = case.notes(CODE)["resting_since"] - CALM_SECONDS
-    for key, _, place in case.house.heaters():
-        if place is not case.room and place.name != elsewhere and switched_at(case.memory.heaters[key]) >= since:
-            return True
-    return False
 
 
 def _aired(case: Case) -> bool:
