@@ -212,14 +212,33 @@ TWO = study(more=SECOND.format(name="quick", watts=700).replace("watts", 'kind =
 QUICK = "study/quick"
 
 
-def two(monkeypatch, control="hysteresis", house="", may='["awake", "asleep", "away"]'):
+def two(monkeypatch, control="hysteresis", house="", may='["awake", "asleep", "away"]', air=19.9):
     """A column of 600 W that carries, and a convector of 700 W that trims."""
     toml = TWO.replace("[[circuit]]", f"{house}\n[[circuit]]", 1).replace('["awake", "asleep", "away"]', may)
-    home = Home(monkeypatch, toml=toml.replace("usual = [", f'control = "{control}"\nusual = ['), air=19.9)
+    home = Home(monkeypatch, toml=toml.replace("usual = [", f'control = "{control}"\nusual = ['), air=air)
     home.memory.rooms["study"].demand["several"] = {"known": 5400.0, "watts": 900.0, "base": ["column"]}
     home.memory.heaters[COLUMN].told_on, home.memory.heaters[COLUMN].on_since = True, 3.0
     home.memory.heaters[QUICK].off_since = 4.0
     return home
+
+
+@pytest.mark.parametrize(
+    ("control", "ahead", "celsius", "base"),
+    [
+        ("predictive", 600.0, 22.0, 600.0),
+        ("predictive", 0.0, 22.0, 0.0),
+        ("predictive", 600.0, 19.0, 0.0),
+        ("hysteresis", 600.0, 22.0, 0.0),
+    ],
+)
+def test_in_a_room_of_several_the_parts_go_by_a_rise_that_is_heated_for(monkeypatch, control, ahead, celsius, base):
+    """At 21 °C, a kelvin over the target, the base goes off; not with 22 °C to come to in ten minutes."""
+    home = two(monkeypatch, control, air=21.0)
+    rise = {"at": NOW + ahead, "celsius": celsius, "since": NOW - 600.0, "vain": False}
+    home.memory.rooms["study"].demand["predictive"] = {"rise": rise}
+    home.wants()
+    assert home.cases[0].base_watts == base
+    assert home.cases[0].lasting_watts == 1300.0, "all that can be counted on"
 
 
 def test_in_a_room_of_several_the_law_has_the_trim_and_knows_of_the_base(monkeypatch):

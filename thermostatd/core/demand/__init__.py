@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from thermostatd.core.circumstance import circumstance_of
 from thermostatd.core.clock import Now
@@ -80,8 +80,17 @@ def _parts(
     air = readings.air[room.name]
     if len(room.heaters) < 2 or isinstance(air, Missing):
         return None
-    circumstance = circumstance_of(house, memory, now)
-    return several.parts(room, memory, air.celsius, target, now.steady, now.seconds, circumstance)
+    circumstance, aim = circumstance_of(house, memory, now), _aim(room, memory, target, now)
+    return several.parts(room, memory, air.celsius, aim, now.steady, now.seconds, circumstance)
+
+
+def _aim(room: Room, memory: Memory, target: Target, now: Now) -> Target:
+    """The target, or that of a rise which the law heats for already."""
+    notes = memory.rooms[room.name].demand.get("predictive", {}) if room.control == "predictive" else {}
+    rise = notes.get("rise")
+    if rise is None or rise["at"] <= now.steady or rise["celsius"] <= target.celsius:
+        return target
+    return replace(target, celsius=float(rise["celsius"]))
 
 
 def _of_room(
@@ -117,7 +126,7 @@ def _of_room(
         notes=kept.demand.setdefault(room.control, {}),
         model=model,
         full_watts=trimmed,
-        lasting_watts=_lasting_watts(room, memory, switched),
+        lasting_watts=_lasting_watts(room, memory, found.sound if found else switched),
         base_watts=_base_watts(room, memory, found),
         drawn_watts=drawn,
         neighbours_celsius=sum(others) / len(others) if others else None,

@@ -43,7 +43,8 @@ class Case:
     model: Notes | None
     full_watts: float | None = None
     lasting_watts: float | None = None
-    """What those can go on giving, W: less than `full_watts` where a cut-out would open; None: as much."""
+    """What all of the room's heaters that can be counted on can go on giving, W, where cut-outs would open less than
+    they draw; None: as much as `full_watts` and `base_watts`."""
     base_watts: float = 0.0
     """What heats steadily beside what the law switches, in a room of several heaters."""
     drawn_watts: float | None = None

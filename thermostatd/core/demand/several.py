@@ -49,6 +49,11 @@ class Parts:
     idle: tuple[Heater, ...]
     lost: tuple[Heater, ...]
 
+    @property
+    def sound(self) -> tuple[Heater, ...]:
+        """All that can be counted on."""
+        return (*self.base, *self.trim, *self.idle)
+
 
 def parts(
     room: Room,

@@ -87,8 +87,8 @@ def _decide(case: Case, plans: Plans, tracked: Tracked) -> None:
     notes, target = case.notes, case.target.celsius
     _watch_falls(notes, target, float(tracked.state[AIR]))
     full = case.full_watts or case.watts
-    lasts = min(full, case.lasting_watts or full)
-    rise = rise_of(case, plans, tracked, lasts + case.base_watts)
+    lasts = case.lasting_watts or full + case.base_watts
+    rise = rise_of(case, plans, tracked, lasts)
     aim = rise.celsius if rise.begun else target
     hold = float(holding_watts(plans.constants, aim, tracked.state.tolist(), tracked.inputs.tolist()))
     hold = min(max(hold - case.base_watts, 0.0), full)
