@@ -96,11 +96,13 @@ def _json(found: Rehearsal) -> str:
 
 
 def _text(found: Rehearsal, house: House) -> list[str]:
+    from thermostatd.edge.house_check import counted
+
     currency = house.tariff.currency if house.tariff else ""
     rows = [_row(outcome, house, found.within_reach) for outcome in found.outcomes]
     widths = [max(len(row[n]) for row in [HEADINGS, *rows]) for n in range(len(HEADINGS))]
     lines = [
-        f"{house.house.name}, {found.days:g} days: {found.weather}. Mean of {_counted(len(found.rooms), 'room')}.",
+        f"{house.house.name}, {found.days:g} days: {found.weather}. Mean of {counted(len(found.rooms), 'room')}.",
         "",
     ]
     for row in [HEADINGS, *rows]:
@@ -119,10 +121,6 @@ def _text(found: Rehearsal, house: House) -> list[str]:
         f"{found.times_life:,.0f} times as fast as life.".replace(",", " "),
     ]
     return lines
-
-
-def _counted(count: int, word: str) -> str:
-    return f"{count} {word}" if count == 1 else f"{count} {word}s"
 
 
 def _cells(row: tuple[str, ...], widths: list[int]) -> Iterator[tuple[int, tuple[str, int]]]:
@@ -157,6 +155,8 @@ def _out_of_reach(found: Rehearsal) -> list[str]:
 
 def _held(found: Rehearsal) -> list[str]:
     """Rises that the law which heats ahead came late to, since it was not allowed to."""
+    from thermostatd.edge.house_check import counted
+
     late = {
         (name, due)
         for outcome in found.outcomes
@@ -169,7 +169,7 @@ def _held(found: Rehearsal) -> list[str]:
         return []
     rooms = ", ".join(f"“{name}”" for name in sorted({name for name, _ in late}))
     return [
-        f"In {rooms} predictive came late to {_counted(len(late), 'rise')} before which a heater may not run, by its "
+        f"In {rooms} predictive came late to {counted(len(late), 'rise')} before which a heater may not run, by its "
         "may_run and asleep: it cannot heat ahead there."
     ]
 

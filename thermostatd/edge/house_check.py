@@ -34,14 +34,15 @@ def _as_json(seen: Inspection) -> str:
 def _as_text(name: str, seen: Inspection) -> str:
     lines = [f"fault    {fault}" for fault in seen.faults]
     lines += [f"warning  {warning}" for warning in seen.warnings]
-    lines.append(f"{name}: {_counted(len(seen.faults), 'fault')}, {_counted(len(seen.warnings), 'warning')}")
+    lines.append(f"{name}: {counted(len(seen.faults), 'fault')}, {counted(len(seen.warnings), 'warning')}")
     if seen.house is not None:
         rooms, spots = len(seen.house.rooms), len(seen.house.spots)
         heaters = sum(1 for _ in seen.house.heaters())
-        counts = f"{_counted(rooms, 'room')}, {_counted(spots, 'spot')}, {_counted(heaters, 'heater')}"
+        counts = f"{counted(rooms, 'room')}, {counted(spots, 'spot')}, {counted(heaters, 'heater')}"
         lines.append(f"{seen.house.house.name}: {counts}. Local codes and licensed practice decide.")
     return "\n".join(lines)
 
 
-def _counted(count: int, what: str) -> str:
+def counted(count: int, what: str) -> str:
+    """How many of something: "no rooms", "1 room", "2 rooms"."""
     return f"{count or 'no'} {what}{'' if count == 1 else 's'}"

@@ -23,7 +23,7 @@ from thermostatd.rehearsal.judging import RoomJudge, RoomOutcome
 from thermostatd.rehearsal.nature import Weather
 
 STEP_SECONDS = 60.0
-SPARE = 1.35  # power to warm up with after a setback, as heating is laid out (EN 12831 adds it to the room's loss)
+SPARE = 1.35  # power to warm up with after a setback, which EN 12831 adds to a loss (from memory; the figure is ours)
 DAY_SECONDS = 86400.0
 LEARN_AT_SECONDS = 3 * 3600.0 + 2400.0
 LEARN_AFTER_DAYS = (1, 2, 3, 6, 12, 20)

@@ -223,19 +223,27 @@ def two(monkeypatch, control="hysteresis", house="", may='["awake", "asleep", "a
 
 
 @pytest.mark.parametrize(
-    ("control", "ahead", "celsius", "base"),
+    ("control", "ahead", "celsius", "more", "model", "base"),
     [
-        ("predictive", 600.0, 22.0, 600.0),
-        ("predictive", 0.0, 22.0, 0.0),
-        ("predictive", 600.0, 19.0, 0.0),
-        ("hysteresis", 600.0, 22.0, 0.0),
+        ("predictive", 600.0, 22.0, {}, {"thermal": {"watts": 1300.0}}, 600.0),
+        ("predictive", 0.0, 22.0, {}, {"thermal": {"watts": 1300.0}}, 0.0),
+        ("predictive", 600.0, 19.0, {}, {"thermal": {"watts": 1300.0}}, 0.0),
+        ("predictive", 600.0, 22.0, {"at_odds": True}, {"thermal": {"watts": 1300.0}}, 0.0),
+        ("predictive", 600.0, 22.0, {}, {"gain_kelvin": 20.0}, 0.0),
+        ("predictive", 600.0, 22.0, {}, None, 0.0),
+        ("hysteresis", 600.0, 22.0, {}, {"thermal": {"watts": 1300.0}}, 0.0),
     ],
 )
-def test_in_a_room_of_several_the_parts_go_by_a_rise_that_is_heated_for(monkeypatch, control, ahead, celsius, base):
-    """At 21 °C, a kelvin over the target, the base goes off; not with 22 °C to come to in ten minutes."""
+def test_in_a_room_of_several_the_parts_go_by_a_rise_that_is_heated_for(
+    monkeypatch, control, ahead, celsius, more, model, base
+):
+    """At 21 °C, a kelvin over the target, the base goes off; not with 22 °C to come to in ten minutes, unless the room
+    is heated by hysteresis meanwhile, which heats for no rise."""
     home = two(monkeypatch, control, air=21.0)
     rise = {"at": NOW + ahead, "celsius": celsius, "since": NOW - 600.0, "vain": False}
-    home.memory.rooms["study"].demand["predictive"] = {"rise": rise}
+    home.memory.rooms["study"].demand["predictive"] = {"rise": rise} | more
+    if model is not None:
+        home.memory.models["study"] = model
     home.wants()
     assert home.cases[0].base_watts == base
     assert home.cases[0].lasting_watts == 1300.0, "all that can be counted on"

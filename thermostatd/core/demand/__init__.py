@@ -86,11 +86,11 @@ def _parts(
 
 def _aim(room: Room, memory: Memory, target: Target, now: Now) -> Target:
     """The target, or that of a rise which the law heats for already."""
-    notes = memory.rooms[room.name].demand.get("predictive", {}) if room.control == "predictive" else {}
-    rise = notes.get("rise")
-    if rise is None or rise["at"] <= now.steady or rise["celsius"] <= target.celsius:
+    if room.control != "predictive":
         return target
-    return replace(target, celsius=float(rise["celsius"]))
+    notes = memory.rooms[room.name].demand.get("predictive", {})
+    rise = predictive.heats_for(notes, memory.models.get(room.name), now.steady)
+    return target if rise is None or rise <= target.celsius else replace(target, celsius=rise)
 
 
 def _of_room(

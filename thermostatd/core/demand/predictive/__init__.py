@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from thermostatd.core.demand import hysteresis
 from thermostatd.core.demand.law import Case
+from thermostatd.core.memory import Notes
 from thermostatd.core.results import Demand
 
 
@@ -25,3 +26,12 @@ def decide(case: Case) -> Demand:
         return hysteresis.decide(case)
     case.notes["on"] = demand.on
     return demand
+
+
+def heats_for(notes: Notes, model: Notes | None, steady: float) -> float | None:
+    """The target of a coming rise that a room is heated for already, °C; None where there is none, or no model to
+    heat for it by."""
+    rise = notes.get("rise")
+    if rise is None or rise["at"] <= steady or notes.get("at_odds") or not (model and model.get("thermal")):
+        return None
+    return float(rise["celsius"])
