@@ -7,7 +7,7 @@ from tests.stories.teller import COLUMN, PANEL, SPOT, house_of, study
 from thermostatd.core.body.state import BodyMemory
 from thermostatd.core.facts import HeaterFacts
 from thermostatd.core.memory import HeaterMemory, Memory, PlacedMemory, RoomMemory
-from thermostatd.core.meter import diagnosis
+from thermostatd.core.meter.diagnosis import naming
 from thermostatd.core.placing import Fault, placed, set_to, stands
 from thermostatd.core.tally import RoomTally
 
@@ -123,7 +123,7 @@ def test_a_selector_that_was_turned_is_the_level_and_no_trouble():
         facts=HeaterFacts(level_watts=600.0),
         body=BodyMemory(full_watts=600.0, drew_watts=590.0, peak_watts=700.0, opened=True, fell_at=NOW, cool_share=0.3,
                         warmth=[5.0]),
-        notes={diagnosis.NOTES: {"usual": 600.0, "other": 1.0}},
+        notes={naming.NOTES: {"usual": 600.0, "other": 1.0}},
     )  # fmt: skip
     heater = set_to(HOUSE, memory, COLUMN, 1200, "Ana", 5.0)
     kept = memory.heaters[COLUMN]
@@ -135,12 +135,12 @@ def test_a_selector_that_was_turned_is_the_level_and_no_trouble():
         1.0,
         [5.0],
     )
-    assert kept.notes[diagnosis.NOTES]["usual"] == 1200.0
+    assert kept.notes[naming.NOTES]["usual"] == 1200.0
     assert kept.placed == PlacedMemory(None, 1200.0, 600.0, "Ana", 5.0)
     assert rooms_of(placed(HOUSE, memory))["study"] == [("column", 1200.0, COLUMN)]
-    unknown = memory_of(notes={diagnosis.NOTES: {"usual": None}})
+    unknown = memory_of(notes={naming.NOTES: {"usual": None}})
     set_to(HOUSE, unknown, COLUMN, 1200, "Ana", 5.0)
-    assert unknown.heaters[COLUMN].notes[diagnosis.NOTES]["usual"] is None
+    assert unknown.heaters[COLUMN].notes[naming.NOTES]["usual"] is None
 
 
 def test_a_spots_selector_can_be_turned_too():
@@ -214,7 +214,7 @@ def test_the_files_own_watts_are_no_word():
 def test_what_was_told_of_a_level_is_over_once_the_owner_says_it(code):
     """The level is the one that was said."""
     memory = memory_of(
-        notes={diagnosis.NOTES: {"code": code, "evidence": "", "level": 800.0, "usual": 600.0}}
+        notes={naming.NOTES: {"code": code, "evidence": "", "level": 800.0, "usual": 600.0}}
     )
     set_to(HOUSE, memory, COLUMN, 1200, "Ana", 5.0)
-    assert memory.heaters[COLUMN].notes[diagnosis.NOTES] == {"usual": 1200.0}
+    assert memory.heaters[COLUMN].notes[naming.NOTES] == {"usual": 1200.0}

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from thermostatd.core.house import Heater, House, Room, Spot
 from thermostatd.core.memory import HeaterMemory, Memory, PlacedMemory
-from thermostatd.core.meter import diagnosis
+from thermostatd.core.meter.diagnosis import accepting, naming
 from thermostatd.core.values import is_finite
 
 OWN_CODES = ("selector-moved", "element-out", "less-power")
@@ -135,7 +135,7 @@ def _on_level(kept: HeaterMemory, watts: float) -> None:
     kept.body.full_watts, kept.body.drew_watts, kept.body.peak_watts = watts, watts, 0.0
     kept.body.opened, kept.body.fell_at, kept.body.cool_share = False, None, 1.0
     for code in OWN_CODES:
-        diagnosis.accept(kept, code)
-    about = kept.notes.get(diagnosis.NOTES)
+        accepting.accept(kept, code)
+    about = kept.notes.get(naming.NOTES)
     if about is not None and about.get("usual") is not None:
         about["usual"] = watts

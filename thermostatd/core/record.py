@@ -12,7 +12,7 @@ from thermostatd.core.foretelling import knows
 from thermostatd.core.guard import Guarded
 from thermostatd.core.house import House, Room, Spot
 from thermostatd.core.memory import Memory, TroubleMemory
-from thermostatd.core.meter.diagnosis import advice
+from thermostatd.core.meter.diagnosis.naming import advice
 from thermostatd.core.pace import Paced
 from thermostatd.core.reading import Readings, slope_kelvin_per_hour
 from thermostatd.core.reasons import TROUBLES, sentence

@@ -232,11 +232,11 @@ def test_the_owners_word_is_told_to_what_the_meter_diagnosed():
     """A diagnosis hears of it too."""
     case = case_of()
     heard = []
-    real = guard.diagnosis.accept
-    guard.diagnosis.accept = lambda kept, code: heard.append((kept, code))
+    real = guard.accepting.accept
+    guard.accepting.accept = lambda kept, code: heard.append((kept, code))
     try:
         open_latch(case.memory, f"{COLUMN}/selector-moved")
         open_latch(case.memory, "nobody/selector-moved")
     finally:
-        guard.diagnosis.accept = real
+        guard.accepting.accept = real
     assert heard == [(case.kept, "selector-moved")]

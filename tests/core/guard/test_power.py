@@ -14,7 +14,7 @@ from thermostatd.core.guard import (
     opens_early,
     warm_plug,
 )
-from thermostatd.core.meter import diagnosis
+from thermostatd.core.meter.diagnosis import naming
 
 OFF = {"told_on": False, "off_since": NOW - 5000.0}
 
@@ -342,11 +342,11 @@ def test_what_rather_looks_like_the_dial_is_told_so_and_stays_off_until_someone_
         told,
     )
     assert covered.judge(case) == good("covered")
-    advised = diagnosis.advice(case.kept)
+    advised = naming.advice(case.kept)
     assert (advised and (advised.code, advised.evidence)) == (("dial-down", "Rather.") if told else None)
     case.kept.notes["meter"] = {}
     opens_early.judge(case)
-    assert diagnosis.advice(case.kept) is None or not told, "once"
+    assert naming.advice(case.kept) is None or not told, "once"
 
 
 @pytest.mark.parametrize(

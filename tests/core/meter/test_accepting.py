@@ -7,7 +7,7 @@ import pytest
 from thermostatd.core.body.state import BodyMemory, Lesson
 from thermostatd.core.body.store import CANDIDATES
 from thermostatd.core.memory import HeaterMemory
-from thermostatd.core.meter import diagnosis
+from thermostatd.core.meter.diagnosis import accepting
 
 
 @pytest.mark.parametrize("code", ["covered", "opens-early", "dial-down"])
@@ -21,7 +21,7 @@ def test_once_the_owner_has_looked_the_count_begins_anew(code):
         },
         body=BodyMemory(fall=Lesson(1.0, [1.0] * CANDIDATES, [1.0] * CANDIDATES)),
     )  # fmt: skip
-    diagnosis.accept(kept, code)
+    accepting.accept(kept, code)
     assert kept.notes == {"meter": {}, "cut-out": {"hot": 3.0}}
     assert kept.body.fall is None
 
@@ -30,14 +30,14 @@ def test_another_trouble_that_was_seen_leaves_them():
     """Seen of a bad socket says nothing of what opened early."""
     notes = {"meter": {"cycles": [[1.0, 0.4, 200]]}, "cut-out": {"log": {"ev": []}, "gone": {"at": 5.0}}}
     kept = HeaterMemory(notes={name: dict(value) for name, value in notes.items()})
-    diagnosis.accept(kept, "bad-socket")
+    accepting.accept(kept, "bad-socket")
     assert kept.notes == notes
 
 
 def accepted(notes, code):
     """The notes once the owner has looked at that trouble."""
     kept = HeaterMemory(notes=notes)
-    diagnosis.accept(kept, code)
+    accepting.accept(kept, code)
     return kept.notes
 
 

@@ -7,7 +7,7 @@ import pytest
 from tests.core.guard.cases import NOW, case_of
 from tests.stories.teller import study
 from thermostatd.core.memory import HeaterMemory
-from thermostatd.core.meter import diagnosis
+from thermostatd.core.meter.diagnosis import another_level, naming
 from thermostatd.core.meter.power import Power
 from thermostatd.core.results import Verdict
 
@@ -33,7 +33,7 @@ def after(tell, about, toml=PLAIN):
 
 def begun(level, about, toml=PLAIN, power=QUICK, opened=None, warm=False):
     """The same of a run that began on a level."""
-    return after(lambda case: diagnosis.began(case, power, level, opened, warm), about, toml)
+    return after(lambda case: another_level.began(case, power, level, opened, warm), about, toml)
 
 
 def test_the_first_run_tells_what_is_usual():
@@ -58,19 +58,19 @@ def test_back_on_its_usual_power_nothing_is_wrong_any_more(code):
     """What was told of another level is taken back, at a switch-on, in a run, or by a run too short to say more."""
     about = {"usual": 1500.0, "runs": 5, "code": code, "low": [900.0, 2], **TOLD}
     assert begun(1500.0, about) == (False, {"usual": 1500.0, "runs": 6})
-    assert after(lambda case: diagnosis.rose(case, QUICK, 1420.0), about)[1] == {
+    assert after(lambda case: another_level.rose(case, QUICK, 1420.0), about)[1] == {
         "usual": 1500.0,
         "runs": 5,
     }
-    assert after(lambda case: diagnosis.flowed(case, 1420.0, True), about)[1] == {"usual": 1500.0, "runs": 5}
+    assert after(lambda case: another_level.flowed(case, 1420.0, True), about)[1] == {"usual": 1500.0, "runs": 5}
 
 
 def test_its_usual_power_says_nothing_of_its_dial():
     """A dial turned down stays named, but a low level that was counted is over."""
     dial = {"usual": 1500.0, "runs": 5, "code": "dial-down", "evidence": "as seen", "level": None}
     assert begun(1500.0, dial | {"low": [900.0, 1]}) == (False, dial | {"runs": 6})
-    assert after(lambda case: diagnosis.rose(case, QUICK, 1500.0), dial)[1] == dial
-    assert after(lambda case: diagnosis.flowed(case, 1500.0, True), dial)[1] == dial
+    assert after(lambda case: another_level.rose(case, QUICK, 1500.0), dial)[1] == dial
+    assert after(lambda case: another_level.flowed(case, 1500.0, True), dial)[1] == dial
 
 
 def moved(level, usual):
@@ -82,9 +82,9 @@ def moved(level, usual):
 @pytest.mark.parametrize(
     "tell",
     [
-        lambda case: diagnosis.began(case, QUICK, 1500.0, None, False),
-        lambda case: diagnosis.rose(case, QUICK, 1500.0),
-        lambda case: diagnosis.flowed(case, 1500.0, True),
+        lambda case: another_level.began(case, QUICK, 1500.0, None, False),
+        lambda case: another_level.rose(case, QUICK, 1500.0),
+        lambda case: another_level.flowed(case, 1500.0, True),
     ],
 )
 def test_more_than_usual_is_the_selector(tell):
@@ -103,7 +103,7 @@ def test_too_little_was_seen_for_two_runs():
     """The third names it; and where something was named already, that was enough."""
 
     def more(case):
-        return diagnosis.rose(case, QUICK, 1500.26)
+        return another_level.rose(case, QUICK, 1500.26)
 
     assert after(more, {"usual": 900.0, "runs": 2})[1] == {"usual": 1500.3, "runs": 2}
     assert after(more, {"usual": 900.0, "runs": 3})[1]["code"] == "selector-moved"
@@ -121,9 +121,9 @@ def test_a_selector_that_was_told_is_told_anew_only_for_another_level(level, exa
     about = {"usual": 600.0, "runs": 9, "code": "selector-moved", "evidence": "as seen", "level": 1500.0}
     power = QUICK if exact else ROUGH
     for tell in (
-        lambda case: diagnosis.flowed(case, level, exact),
-        lambda case: diagnosis.rose(case, power, level),
-        lambda case: diagnosis.began(case, power, level, None, False),
+        lambda case: another_level.flowed(case, level, exact),
+        lambda case: another_level.rose(case, power, level),
+        lambda case: another_level.began(case, power, level, None, False),
     ):
         assert after(tell, about)[1]["evidence"] == told
 
@@ -131,22 +131,22 @@ def test_a_selector_that_was_told_is_told_anew_only_for_another_level(level, exa
 def test_another_trouble_on_that_level_is_no_moved_selector_told():
     """Only what was told of the selector is not told again."""
     about = {"usual": 600.0, "runs": 9, "code": "less-power", "evidence": "as seen", "level": 1500.0}
-    assert after(lambda case: diagnosis.flowed(case, 1500.0, True), about)[1]["code"] == "selector-moved"
+    assert after(lambda case: another_level.flowed(case, 1500.0, True), about)[1]["code"] == "selector-moved"
 
 
 def test_less_than_usual_says_nothing_of_a_short_run_or_of_a_rise():
     """At least so much flowed; and from nothing to less than usual is for the next switch-on to tell."""
     about = {"usual": 1500.0, "runs": 9, "code": "less-power", "evidence": "as seen", "level": 900.0}
     for watts in (900.0, 1380.0):
-        assert after(lambda case, watts=watts: diagnosis.flowed(case, watts, True), about)[1] == about
-        assert after(lambda case, watts=watts: diagnosis.rose(case, QUICK, watts), about)[1] == about
+        assert after(lambda case, watts=watts: another_level.flowed(case, watts, True), about)[1] == about
+        assert after(lambda case, watts=watts: another_level.rose(case, QUICK, watts), about)[1] == about
 
 
 def test_where_nothing_is_usual_yet_nothing_is_more():
     """A short run does not tell what is usual, and a rise clears what was told."""
-    assert after(lambda case: diagnosis.flowed(case, 1500.0, True), {})[1] == {}
+    assert after(lambda case: another_level.flowed(case, 1500.0, True), {})[1] == {}
     about = {"code": "less-power", **TOLD}
-    assert after(lambda case: diagnosis.rose(case, QUICK, 1500.0), about)[1] == {}
+    assert after(lambda case: another_level.rose(case, QUICK, 1500.0), about)[1] == {}
 
 
 OPENED = {"after": 580.0}
@@ -225,8 +225,8 @@ def test_what_is_known_of_it_is_its_dial_or_its_level(notes, dial, less):
     for about in notes.values():
         about["evidence"] = "as seen"
     kept = HeaterMemory(notes=notes)
-    assert (diagnosis.is_dial(kept), diagnosis.is_less(kept)) == (dial, less)
+    assert (naming.is_dial(kept), naming.is_less(kept)) == (dial, less)
     code = notes.get("meter", {}).get("code")
-    assert diagnosis.advice(kept) == (
+    assert naming.advice(kept) == (
         Verdict(code, False, trouble=True, evidence="as seen") if code else None
     )

@@ -7,7 +7,7 @@ import pytest
 from tests.core.guard.cases import NOW, case_of
 from tests.stories.teller import study
 from thermostatd.core.facts import HeaterFacts, TripFact
-from thermostatd.core.meter import diagnosis
+from thermostatd.core.meter.diagnosis import dial, elements
 from thermostatd.core.meter.power import Power
 from thermostatd.core.meter.warmth import tau_seconds
 
@@ -38,7 +38,7 @@ def back(
     about = {"runs": runs, "cycles": list(cycles)} | dict(about)
     case = case_of(toml=toml, notes={"meter": about}, facts=HeaterFacts(**facts))
     gone = {"most": share * 1000.0, "before": 1500.0}
-    return diagnosis.came_back(case, power, gone, off, proven, unsure), case.kept.notes
+    return dial.came_back(case, power, gone, off, proven, unsure), case.kept.notes
 
 
 def test_once_is_only_counted():
@@ -70,7 +70,7 @@ def test_early_is_said_only_of_a_heater_that_was_seen_warm_before(how, share):
 def test_a_heater_never_seen_before_is_not_early():
     """Nothing noted, nothing learned."""
     case = case_of()
-    diagnosis.came_back(case, QUICK, {"most": 600.0, "before": 1500.0}, 60.0, 1000.0)
+    dial.came_back(case, QUICK, {"most": 600.0, "before": 1500.0}, 60.0, 1000.0)
     assert case.kept.notes["meter"]["cycles"] == [[NOW, 1.0, 60]]
 
 
@@ -116,7 +116,7 @@ def test_twice_early_and_late_back_is_a_cover():
 def test_what_may_be_either_is_said_so():
     """It rests, but nobody is told that it is covered for sure."""
     case = case_of(notes={"meter": {"runs": 2, "cycles": [[NOW - 1000, 0.5, 1500]]}})
-    diagnosis.came_back(case, QUICK, {"most": 600.0, "before": 1500.0}, 1200.0, 1000.0)
+    dial.came_back(case, QUICK, {"most": 600.0, "before": 1500.0}, 1200.0, 1000.0)
     assert case.kept.notes["covered"]["unsure"] is False, "where nobody says that it may be"
     named, notes = back([NOW - 1000, 0.5, 1500], unsure=True)
     assert not named
@@ -198,10 +198,10 @@ def test_an_oil_filled_heater_keeps_an_element_at_its_lowest_and_its_highest(wat
     """The lowest setting has no cut-out, the highest falls back to it, until openings to nothing outnumber others."""
     trips = how.get("trips", [])
     case = case_of(toml=how.get("toml", OIL), facts=HeaterFacts(trips=trips))
-    assert diagnosis.leaves_an_element(case, watts) is leaves
-    assert diagnosis.has_no_cut_out(case, watts) is lowest
+    assert elements.leaves_an_element(case, watts) is leaves
+    assert elements.has_no_cut_out(case, watts) is lowest
 
 
 def test_of_a_power_that_is_not_known_nothing_is_said():
     """None leaves nothing."""
-    assert not diagnosis.leaves_an_element(case_of(toml=OIL), None)
+    assert not elements.leaves_an_element(case_of(toml=OIL), None)

@@ -3,7 +3,7 @@
 import pytest
 
 from tests.core.guard.cases import NOW, case_of
-from thermostatd.core.meter import diagnosis
+from thermostatd.core.meter.diagnosis import suspicion
 
 
 @pytest.mark.parametrize(
@@ -17,8 +17,8 @@ from thermostatd.core.meter import diagnosis
 def test_an_early_opening_of_the_last_three_hours_is_suspicious(cycles, suspected):
     """Under four fifths of what it has stood."""
     case = case_of(notes={"meter": {"cycles": cycles}})
-    assert diagnosis.may_be_at_its_dial(case) is suspected
-    assert diagnosis.suspects(case) is suspected
+    assert suspicion.may_be_at_its_dial(case) is suspected
+    assert suspicion.suspects(case) is suspected
 
 
 @pytest.mark.parametrize(
@@ -28,4 +28,4 @@ def test_an_early_opening_of_the_last_three_hours_is_suspicious(cycles, suspecte
 )  # fmt: skip
 def test_a_cover_or_a_dial_that_was_named_is_suspected(notes, suspected):
     """Until it is gone."""
-    assert diagnosis.suspects(case_of(notes=notes)) is suspected
+    assert suspicion.suspects(case_of(notes=notes)) is suspected

@@ -18,7 +18,7 @@ from thermostatd.core.body.store import CANDIDATES, SHARES, all_later, later, wa
 from thermostatd.core.facts import MOST_TRIPS, TripFact
 from thermostatd.core.house import Heater
 from thermostatd.core.memory import HeaterMemory
-from thermostatd.core.meter import diagnosis
+from thermostatd.core.meter.diagnosis import cover, elements, naming, suspicion
 from thermostatd.core.meter.power import SLOW_PERIOD_SECONDS
 from thermostatd.core.plug import METER_SETTLE_SECONDS, drawing_floor_watts, evidence_watts, switched_at
 from thermostatd.core.values import Reading
@@ -72,7 +72,7 @@ def follow(case: Case) -> BodyMemory:
 
 def _doubt_after_suspicion(case: Case, body: BodyMemory, now: float) -> None:
     """What lay on it kept it hotter than is known, until that was taken away."""
-    suspected = diagnosis.suspects(case)
+    suspected = suspicion.suspects(case)
     if body.suspected and not suspected:
         body.doubtful_until = max(body.doubtful_until, now + DOUBT_SECONDS)
     body.suspected = suspected
@@ -280,7 +280,7 @@ def _proven(case: Case, body: BodyMemory, watts: float, at: float, now: float) -
     body.opened, body.cool_share = False, 1.0
     expected = _expected_in_report(case, body)
     high = HIGH_SHARE if case.kept.volts else ROUGH_HIGH_SHARE
-    if watts >= high * expected and now >= body.doubtful_until and not diagnosis.is_interrupted(case):
+    if watts >= high * expected and now >= body.doubtful_until and not suspicion.is_interrupted(case):
         share = room_share(case)
         body.most = [
             max(most, round(one / share, 2)) for most, one in zip(body.most, body.proven, strict=True)
@@ -350,7 +350,7 @@ def _fall_of(case: Case, body: BodyMemory, from_seconds: float, to_seconds: floa
 def _opened(case: Case, body: BodyMemory) -> None:
     """The fall was an opening, as was recognised, or as full power on a cooled body shows: learn from it."""
     counted, fall = case.kept.facts.trip_count > body.trips_taken, body.fall
-    if diagnosis.is_less(case.kept):
+    if naming.is_less(case.kept):
         body.fall = None  # power is back because someone turned the selector back
     elif fall is not None and case.now.best.timestamp() - fall.at_wall < RECOGNISED_SECONDS:
         body.fall, body.trial = None, False
@@ -359,10 +359,10 @@ def _opened(case: Case, body: BodyMemory) -> None:
         nothing = after <= drawing_floor_watts(case.heater)
         level = body.full_watts or case.kept.facts.level_watts or case.heater.watts
         if share < EARLY_SHARE and not nothing:
-            diagnosis.opened_under_what_it_stood(case, share)
-        elif diagnosis.suspects(case):
+            cover.opened_under_what_it_stood(case, share)
+        elif suspicion.suspects(case):
             pass  # under a cover, or by its dial: it says nothing of the body
-        elif share >= EARLY_SHARE and not (nothing and diagnosis.leaves_an_element(case, level)):
+        elif share >= EARLY_SHARE and not (nothing and elements.leaves_an_element(case, level)):
             take(body, fall, is_slow(case.kept))
             tell(body, case.kept.facts)
             if not counted:

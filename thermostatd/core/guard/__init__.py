@@ -35,7 +35,7 @@ from thermostatd.core.guard import (
 from thermostatd.core.guard.case import Case, Interlock
 from thermostatd.core.house import Heater, House, Room, Spot
 from thermostatd.core.memory import Memory
-from thermostatd.core.meter import diagnosis
+from thermostatd.core.meter.diagnosis import accepting
 from thermostatd.core.pace import Paced
 from thermostatd.core.reading import Readings
 from thermostatd.core.results import Reason, Target, Verdict
@@ -106,7 +106,7 @@ def open_latch(memory: Memory, trouble: str) -> None:
     """The owner has looked at the trouble `heater/code`: forget what latched."""
     key, _, code = trouble.rpartition("/")
     if key in memory.heaters:
-        diagnosis.accept(memory.heaters[key], code)
+        accepting.accept(memory.heaters[key], code)
     if key in memory.heaters and code in LATCHES:
         kept = memory.heaters[key]
         judged = {name: value for name, value in kept.notes.pop(code, {}).items() if name in _JUDGED}

@@ -10,7 +10,7 @@ import math
 
 from thermostatd.core.guard.case import Case, good, tripped
 from thermostatd.core.memory import Notes
-from thermostatd.core.meter import diagnosis
+from thermostatd.core.meter.diagnosis import dial
 from thermostatd.core.results import Verdict
 
 CODE = "covered"
@@ -43,4 +43,4 @@ def _wait_for_the_owner(case: Case, notes: Notes) -> None:
     if notes.get("latched") and notes.get("unsure") and notes.get("leans"):
         notes.update(unsure=False, evidence=notes["leans"])
     if notes.get("latched") and notes.get("unsure") and notes.get("leans_to_dial"):
-        diagnosis.may_be_the_dial(case, notes.pop("leans_to_dial"))
+        dial.may_be_turned_down(case, notes.pop("leans_to_dial"))

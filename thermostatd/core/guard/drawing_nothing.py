@@ -13,7 +13,7 @@ import math
 from thermostatd.core.guard.case import Case, good, tripped
 from thermostatd.core.guard.soon import is_told_soon
 from thermostatd.core.memory import Notes
-from thermostatd.core.meter import diagnosis
+from thermostatd.core.meter.diagnosis import suspicion
 from thermostatd.core.plug import METER_SETTLE_SECONDS, drawing_floor_watts, evidence_watts, switched_at
 from thermostatd.core.results import Verdict
 from thermostatd.core.said import said
@@ -114,6 +114,6 @@ def _try_again_later(case: Case, notes: Notes) -> None:
 def _patience_seconds(case: Case) -> float:
     """How long the heater's own cut-out or dial may take to close again; longer where it rests for being suspect."""
     slow = case.kept.meter_period > SLOW_PERIOD_SECONDS
-    if slow and diagnosis.suspects(case):
+    if slow and suspicion.suspects(case):
         return SUSPECT_REOPENING_SECONDS
     return SLOW_REOPENING_SECONDS if slow else REOPENING_SECONDS

@@ -20,7 +20,7 @@ import math
 from thermostatd.core.guard import answering, swapped
 from thermostatd.core.guard.case import Case, good, tripped
 from thermostatd.core.memory import Notes
-from thermostatd.core.meter import diagnosis
+from thermostatd.core.meter.diagnosis import suspicion
 from thermostatd.core.plug import drawing_floor_watts, evidence_watts, switched_at
 from thermostatd.core.reading import slope_kelvin_per_hour
 from thermostatd.core.results import Verdict
@@ -62,7 +62,7 @@ def judge(case: Case) -> Verdict:
         return tripped(CODE, latched=True, trouble=True, evidence=str(notes["evidence"]))
     if case.room is None or not isinstance(case.air, Reading):
         return good(CODE)
-    if diagnosis.may_be_at_its_dial(case):
+    if suspicion.may_be_at_its_dial(case):
         return _unfit(notes)
     if swapped.partner_latched(case, CODE):
         notes.pop("resting_since", None)

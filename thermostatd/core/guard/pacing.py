@@ -16,7 +16,8 @@ from thermostatd.core.body.outlook import ahead, from_cold
 from thermostatd.core.body.state import BodyMemory
 from thermostatd.core.guard.case import Case, good, tripped
 from thermostatd.core.guard.soon import is_told_soon, report_in
-from thermostatd.core.meter import diagnosis, logbook
+from thermostatd.core.meter import logbook
+from thermostatd.core.meter.diagnosis import elements, suspicion
 from thermostatd.core.plug import METER_SETTLE_SECONDS, drawing_floor_watts
 from thermostatd.core.results import Verdict
 
@@ -86,7 +87,7 @@ def _is_off_at_its_dial(case: Case, body: BodyMemory) -> bool:
     nothing = bool(body.tail) and body.tail[-1] <= drawing_floor_watts(case.heater)
     if not is_slow(case.kept) or not nothing:
         return False
-    if diagnosis.leaves_an_element(case, body.full_watts):
+    if elements.leaves_an_element(case, body.full_watts):
         return not _keeps_step(case)
     return _is_looked_into(case) and not logbook.says_no_more(case.notes("cut-out"))
 
@@ -100,7 +101,7 @@ def _keeps_step(case: Case) -> bool:
 
 def _is_looked_into(case: Case) -> bool:
     """Whether it is being found out what keeps interrupting it: only a run that goes on tells a slow meter."""
-    return is_slow(case.kept) and logbook.NAME in case.notes("cut-out") and diagnosis.suspects(case)
+    return is_slow(case.kept) and logbook.NAME in case.notes("cut-out") and suspicion.suspects(case)
 
 
 def _must_wait(case: Case, body: BodyMemory) -> bool:

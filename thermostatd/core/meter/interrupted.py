@@ -9,8 +9,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from thermostatd.core.memory import Notes
-from thermostatd.core.meter import diagnosis, lessons, logbook
+from thermostatd.core.meter import lessons, logbook
 from thermostatd.core.meter.causes import Chances
+from thermostatd.core.meter.diagnosis import cover, dial, naming, suspicion
 from thermostatd.core.said import said
 
 if TYPE_CHECKING:
@@ -36,7 +37,7 @@ COVERED_SAID = (
 
 def judge(case: Case, notes: Notes) -> None:
     """What a slow meter told by and by may make clear what keeps interrupting the heater."""
-    asked = diagnosis.suspects(case)
+    asked = suspicion.suspects(case)
     if not asked and logbook.flows_on(notes):
         logbook.drop(notes)
     found = logbook.read(case, notes) if logbook.is_news(notes) else None
@@ -44,17 +45,17 @@ def judge(case: Case, notes: Notes) -> None:
         return
     if not asked:
         if found.is_covered_unasked:  # it sheds so little that its rests hide how early it opened
-            diagnosis.covered(case, said(COVERED_SAID, **_read(notes)))
+            cover.covered(case, said(COVERED_SAID, **_read(notes)))
         return
-    about, covered = case.notes(diagnosis.NOTES), case.notes("covered")
+    about, covered = case.notes(naming.NOTES), case.notes("covered")
     if found.is_dial and about.get("code") != "dial-down":
-        diagnosis.dial(case, said(DIAL_SAID, **_read(notes)))
+        dial.turned_down(case, said(DIAL_SAID, **_read(notes)))
         lessons.forget_openings_to_nothing(case, notes[logbook.NAME]["watts"])
-        lessons.unlearn(case, diagnosis.began_wall(case))
+        lessons.unlearn(case, suspicion.began_wall(case))
     elif found.is_covered and covered.get("unsure"):
         covered.update(unsure=False, evidence=said(COVERED_SAID, **_read(notes)))
     elif found.is_covered and (not covered.get("tries") or about.get("code") == "dial-down"):
-        diagnosis.covered(case, said(COVERED_SAID, **_read(notes)))
+        cover.covered(case, said(COVERED_SAID, **_read(notes)))
     else:
         _leans(case, notes, found)
 

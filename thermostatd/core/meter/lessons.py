@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from thermostatd.core.body.lessons import forget_since, tell
 from thermostatd.core.facts import MOST_TRIPS, TripFact
 from thermostatd.core.memory import Notes
-from thermostatd.core.meter import diagnosis
+from thermostatd.core.meter.diagnosis import suspicion
 from thermostatd.core.meter.power import near
 
 if TYPE_CHECKING:
@@ -38,7 +38,7 @@ def take_back(case: Case, notes: Notes) -> None:
 
 
 def forget_openings_to_nothing(case: Case, before: float) -> None:
-    since = diagnosis.began_wall(case)
+    since = suspicion.began_wall(case)
     _forget(
         case,
         lambda trip: not trip.after_watts and trip.at_wall > since and near(trip.before_watts, before, False),

@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING
 from thermostatd.core.body.follow import room_share
 from thermostatd.core.body.store import CANDIDATES
 from thermostatd.core.memory import Notes
-from thermostatd.core.meter import diagnosis
 from thermostatd.core.meter.causes import FLOWS, NOTHING, OFF, ON, Chances
+from thermostatd.core.meter.diagnosis import elements
 from thermostatd.core.meter.power import Power
 
 if TYPE_CHECKING:
@@ -42,7 +42,7 @@ def reported(case: Case, notes: Notes, power: Power) -> None:
     body, book = case.kept.body, notes.get(NAME)
     if (power.slow and not body.no_means) or not (power.proves or not power.nothing):
         return
-    if diagnosis.leaves_an_element(case, body.full_watts or case.heater.watts):
+    if elements.leaves_an_element(case, body.full_watts or case.heater.watts):
         return
     if book is not None and (len(book["ev"]) >= MOST_EVENTS or power.at - book["at"] > MOST_SECONDS):
         notes.pop(NAME)

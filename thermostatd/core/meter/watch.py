@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING
 
 from thermostatd.core.body.brackets import opened_at_most
 from thermostatd.core.memory import Notes
-from thermostatd.core.meter import diagnosis, interrupted, lessons, levels, logbook, run
+from thermostatd.core.meter import interrupted, lessons, levels, logbook, run
+from thermostatd.core.meter.diagnosis import another_level, cover, dial, elements, naming, suspicion
 from thermostatd.core.meter.power import Power, near, power_of
 from thermostatd.core.meter.run import Happening
 from thermostatd.core.meter.warmth import cool_to, later, tau_seconds
@@ -69,7 +70,7 @@ def _off(case: Case, notes: Notes) -> None:
     kept = case.kept
     if "on_at" in notes:
         if notes.get("level") is None and notes.get("early") is not None:
-            diagnosis.flowed(case, notes["early"][0], bool(kept.volts))
+            another_level.flowed(case, notes["early"][0], bool(kept.volts))
         run.end(notes, kept.off_since or case.now.steady, tau_seconds(case.heater.kind))
         logbook.switched(notes, kept.off_since or case.now.steady, on=False)
     if (evidence_watts(kept) or 0.0) > drawing_floor_watts(case.heater):
@@ -117,11 +118,11 @@ def _started(case: Case, notes: Notes, power: Power, this: Happening) -> None:
 def _started_on_nothing(case: Case, notes: Notes, power: Power, this: Happening) -> None:
     """The first that a slow meter shows of a run is nothing, and power flowed lately: it went in between. Where a
     cut-out would leave an element that is all its dial's doing; elsewhere it may have been open yet."""
-    usual: float | None = case.kept.notes.get(diagnosis.NOTES, {}).get("usual")
+    usual: float | None = case.kept.notes.get(naming.NOTES, {}).get("usual")
     flowed = power.at - notes.get("flowed_at", -inf)
     if usual is None or not power.slow or "gone" in notes or not 0.0 < flowed <= SLOW_BACK_SECONDS:
         return
-    if diagnosis.leaves_an_element(case, usual):
+    if elements.leaves_an_element(case, usual):
         most = later(notes["cold"], usual, power.at - notes["on_at"], tau_seconds(case.heater.kind))
         before = Happening("gone", usual, 0.0, this.lo_at, this.hi_at, notes["cold"], most)
         notes["gone"] = _opening(notes, before) | {"after": 0.0}
@@ -132,7 +133,7 @@ def _is_over(case: Case, notes: Notes, opened: Notes, watts: float, exact: bool)
     if near(watts, opened["after"], exact) or watts < opened["after"]:
         return False
     notes.pop("open")
-    if opened.get("odd") and near(watts, opened["before"], exact) and not diagnosis.is_less(case.kept):
+    if opened.get("odd") and near(watts, opened["before"], exact) and not naming.is_less(case.kept):
         lessons.learn(case, opened)  # no element comes back by itself: this cut-out leaves what no other does
     return True
 
@@ -152,7 +153,7 @@ def _begins(case: Case, notes: Notes, power: Power, level: float, warm: bool) ->
     """A run began on a level: what was taken for open is another level, if the body is cold by now."""
     opened = notes.get("open")
     found = opened is not None and bool(opened.get("found"))
-    if diagnosis.began(case, power, level, None if found else opened, warm, _is_sure(case, notes, power)):
+    if another_level.began(case, power, level, None if found else opened, warm, _is_sure(case, notes, power)):
         lessons.take_back(case, notes)
     elif found and not warm:
         notes["found"] = notes.pop("open")
@@ -168,14 +169,14 @@ def _is_sure(case: Case, notes: Notes, power: Power) -> bool:
 
 def _may_be_found_open(case: Case, notes: Notes, power: Power, level: float) -> bool:
     """Less than usual after a short rest of a hot body: a cover thrown over it opens its cut-out while it is off."""
-    usual = case.notes(diagnosis.NOTES).get("usual")
+    usual = case.notes(naming.NOTES).get("usual")
     if power.slow or usual is None or level >= usual or near(level, usual, power.exact):
         return False
     proven = run.proven_warmth(notes, usual, power.exact)
     hot = proven if _stuck_lately(case, notes) else notes.get("hot", 0.0)
-    if diagnosis.is_less(case.kept) or not proven or not hot or hot < HOT_SHARE * proven:
+    if naming.is_less(case.kept) or not proven or not hot or hot < HOT_SHARE * proven:
         return False
-    if not diagnosis.may_be_left(case, usual, level, power.exact):
+    if not elements.may_be_left(case, usual, level, power.exact):
         return False
     hot = round(hot, 1)
     notes["open"] = {
@@ -191,7 +192,7 @@ def _covered_and_open(case: Case, opened: Notes, power: Power, this: Happening) 
     hot = this.lo_warmth > COVERED_COLD_SHARE * opened["warmth"] and not opened.get("odd")
     if not suspected or not hot or not near(this.after, opened["after"], power.exact):
         return False
-    diagnosis.still_open(case, this.lo_at - opened["at"])
+    cover.still_open(case, this.lo_at - opened["at"])
     return True
 
 
@@ -204,9 +205,9 @@ def _held(case: Case, notes: Notes, power: Power, this: Happening) -> None:
         _ran_on(opened, notes["on_at"], power.at)
         return
     proven = run.proven_warmth(notes, this.after, power.exact)
-    at_its_dial = power.slow and diagnosis.is_dial(case.kept)
+    at_its_dial = power.slow and naming.is_dial(case.kept)
     if proven and (logbook.flows_past_a_dial(notes) if at_its_dial else logbook.flows_on(notes)):
-        diagnosis.stood(case, this.hi_warmth / proven)
+        suspicion.stood(case, this.hi_warmth / proven)
     if not _stuck_lately(case, notes):
         run.prove(notes, this.after, this.hi_warmth, power.exact)
 
@@ -219,9 +220,9 @@ def _ran_on(opened: Notes, on_at: float, at: float) -> None:
 
 def _fell(case: Case, notes: Notes, power: Power, this: Happening) -> None:
     early = _early(notes, power, this)
-    if "open" not in notes and not diagnosis.turned_back(case, power, this.before, this.after, early):
+    if "open" not in notes and not another_level.turned_back(case, power, this.before, this.after, early):
         notes["open"] = _opening(notes, this) | {"after": this.after}
-        if diagnosis.may_be_left(case, this.before, this.after, power.exact):
+        if elements.may_be_left(case, this.before, this.after, power.exact):
             _opened(case, notes, power, notes["open"])
         else:
             notes["open"]["odd"] = True
@@ -231,7 +232,7 @@ def _fell(case: Case, notes: Notes, power: Power, this: Happening) -> None:
 def _early(notes: Notes, power: Power, this: Happening) -> bool:
     """Whether that was far colder than what it stood on this level before."""
     proven = run.proven_warmth(notes, this.before, power.exact)
-    return proven is not None and this.hi_warmth < diagnosis.EARLY_SHARE * proven
+    return proven is not None and this.hi_warmth < suspicion.EARLY_SHARE * proven
 
 
 def _gone(case: Case, notes: Notes, power: Power, this: Happening) -> None:
@@ -242,9 +243,9 @@ def _gone(case: Case, notes: Notes, power: Power, this: Happening) -> None:
         and this.at - opened["at"] <= OVERHEATS_SECONDS
         and near(this.before, opened["after"], power.exact)
     ):
-        diagnosis.overheated(case, opened)
+        cover.overheated(case, opened)
         if opened.get("found"):
-            diagnosis.no_other_level(case)
+            another_level.was_its_cut_out(case)
     else:
         notes["gone"] = _opening(notes, this) | {"after": 0.0}
 
@@ -257,7 +258,7 @@ def _rose(case: Case, notes: Notes, power: Power, this: Happening) -> None:
         _is_over(case, notes, opened, this.after, power.exact)
         _say(notes, "cut-out-closed", watts=this.after)
     else:
-        diagnosis.rose(case, power, this.after)
+        another_level.rose(case, power, this.after)
     _held(case, notes, power, this)
 
 
@@ -273,15 +274,15 @@ def _back(case: Case, notes: Notes, power: Power, watts: float, at: float) -> No
     proven = run.proven_warmth(notes, gone["before"], power.exact)
     found = logbook.read(case, notes)
     unsure = not (found is not None and found.is_covered)
-    if diagnosis.came_back(case, power, gone, off_seconds, proven, unsure):
+    if dial.came_back(case, power, gone, off_seconds, proven, unsure):
         lessons.forget_openings_to_nothing(case, gone["before"])
-        lessons.unlearn(case, diagnosis.began_wall(case))
-    elif diagnosis.has_no_cut_out(case, gone["before"]):
+        lessons.unlearn(case, suspicion.began_wall(case))
+    elif elements.has_no_cut_out(case, gone["before"]):
         return
-    elif power.slow and diagnosis.leaves_an_element(case, gone["before"]):
+    elif power.slow and elements.leaves_an_element(case, gone["before"]):
         return  # told so late, nothing speaks for a cut-out that takes all
-    elif not (diagnosis.is_dial(case.kept) or (found is not None and found.is_early)) and (
-        proven is None or gone["most"] >= diagnosis.EARLY_SHARE * proven
+    elif not (naming.is_dial(case.kept) or (found is not None and found.is_early)) and (
+        proven is None or gone["most"] >= suspicion.EARLY_SHARE * proven
     ):
         lessons.learn(case, gone)
         logbook.drop(notes)  # it was free
@@ -312,9 +313,9 @@ def _opened(case: Case, notes: Notes, power: Power, opened: Notes) -> None:
     suspected = bool(case.kept.notes.get("covered", {}).get("tries"))
     if _stuck_lately(case, notes):
         pass  # how warm it was nobody knows
-    elif share < diagnosis.EARLY_SHARE and (share >= FAR_SHARE or suspected):
-        diagnosis.opened_early(case, opened, proven or 1.0)
-    elif share >= diagnosis.EARLY_SHARE:
+    elif share < suspicion.EARLY_SHARE and (share >= FAR_SHARE or suspected):
+        cover.opened_early(case, opened, proven or 1.0)
+    elif share >= suspicion.EARLY_SHARE:
         opened["wall"] = lessons.learn(case, opened)
     notes["openings"] = int(notes.get("openings", 0)) + 1
     _say(notes, "cut-out-opened", before=opened["before"], after=opened["after"])

@@ -1,0 +1,89 @@
+"""Names a heater covered, or against a wall, and says what showed it.
+
+Rules: a fall that comes back on a cold body is the heater's own cut-out. Far earlier than this heater has stood it
+before, it is covered; so is a body that opens its second switch on its low element. It rests, for longer each time,
+then until someone has looked; what it did meanwhile teaches nothing of the body.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from thermostatd.core.body.lessons import forget_since, tell
+from thermostatd.core.memory import Notes
+from thermostatd.core.meter.diagnosis.naming import minutes
+from thermostatd.core.meter.diagnosis.suspicion import began_wall
+from thermostatd.core.said import said
+
+if TYPE_CHECKING:
+    from thermostatd.core.guard.case import Case
+
+PAUSES_SECONDS = (1800.0, 3600.0, 7200.0)
+STILL_TEACHES_SHARE = 0.95  # of the warmest opening: so warm, a body opens that is free
+
+
+def covered(case: Case, evidence: str, unsure: bool = False) -> None:
+    """Its cut-out has spoken far too early: off, for longer each time, then until someone has looked.
+
+    `unsure`: it may as well be its dial, which what was seen does not tell yet.
+    """
+    notes, body = case.notes("covered"), case.kept.body
+    tries = int(notes.get("tries", 0))
+    if body.lessons:  # what it did under the cover taught nothing of the body
+        forget_since(body, began_wall(case), STILL_TEACHES_SHARE)
+        tell(body, case.kept.facts)
+    notes.update(
+        tries=tries + 1,
+        at=case.now.steady,
+        pause_until=case.now.steady + PAUSES_SECONDS[min(tries, 2)],
+        latched=tries >= len(PAUSES_SECONDS),
+        evidence=evidence,
+        unsure=unsure and (not tries or bool(notes.get("unsure"))),
+    )
+
+
+def opened_early(case: Case, opened: Notes, proven: float) -> None:
+    """An opening to a lower level, far earlier than before."""
+    covered(
+        case,
+        said(
+            "Its own cut-out opened after {minutes:.0f} min, at {share:.0f} % of the warmth that it has stood before.",
+            minutes=minutes(opened["seconds"]),
+            share=100 * opened["most"] / proven,
+        ),
+    )
+
+
+def opened_under_what_it_stood(case: Case, share: float) -> None:
+    """An opening that a slow meter showed late, and yet far too early."""
+    covered(
+        case,
+        said(
+            "Its own cut-out opened at {share:.0f} % of the warmth that it has stood before, or sooner.",
+            share=100 * share,
+        ),
+    )
+
+
+def still_open(case: Case, seconds: float) -> None:
+    """Its cut-out had not closed again after a rest in which a free body would have cooled."""
+    covered(
+        case,
+        said(
+            "Its own cut-out opened far too early, and was open yet after {minutes:.0f} min.",
+            minutes=minutes(seconds),
+        ),
+    )
+
+
+def overheated(case: Case, opened: Notes) -> None:
+    """The body went on warming on its low element until a second switch opened."""
+    covered(
+        case,
+        said(
+            "Its cut-out left {after:.0f} W, and after {minutes:.0f} min more even that went out: "
+            "it cannot get rid of its heat.",
+            after=opened["after"],
+            minutes=minutes(case.now.steady - opened["at"]),
+        ),
+    )

@@ -1,0 +1,45 @@
+"""What a heater's own cut-out leaves when it opens: an element, or nothing.
+
+Rules: what it was seen to leave decides; until then an oil-filled heater's lowest setting has no cut-out behind it, and
+its highest falls back to the lowest (common practice, no published source).
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from thermostatd.core.meter.power import near
+
+if TYPE_CHECKING:
+    from thermostatd.core.guard.case import Case
+
+
+def leaves_an_element(case: Case, watts: float | None) -> bool:
+    """Whether a cut-out would not take this level to nothing: of an oil-filled heater's settings the lowest has none
+    behind it, and of the highest it leaves the lowest (common practice, no published source)."""
+    settings = sorted(case.heater.settings_watts)
+    if watts is None or case.heater.kind != "oil-filled" or len(settings) < 2:
+        return False
+    leaves, takes_all = openings_seen(case, watts)
+    return takes_all <= leaves and (near(watts, settings[0], False) or near(watts, settings[-1], False))
+
+
+def may_be_left(case: Case, before: float, after: float, exact: bool) -> bool:
+    """Whether its cut-out may leave that level of the other: what it was seen to leave, else an oil-filled heater's
+    lowest setting (common practice, no published source)."""
+    seen = [trip.after_watts for trip in case.kept.facts.trips if near(trip.before_watts, before, False)]
+    settings = sorted(case.heater.settings_watts)
+    if not seen and (case.heater.kind != "oil-filled" or len(settings) < 2):
+        return True
+    return any(near(after, one, exact) for one in seen or settings[:1])
+
+
+def openings_seen(case: Case, watts: float) -> tuple[int, int]:
+    """How many openings from this level left an element, and how many took all."""
+    after = [trip.after_watts for trip in case.kept.facts.trips if near(trip.before_watts, watts, False)]
+    return sum(1 for one in after if one), sum(1 for one in after if not one)
+
+
+def has_no_cut_out(case: Case, watts: float) -> bool:
+    """Whether this is the lowest of the heater's settings, which goes to nothing only by its dial or by hand."""
+    return leaves_an_element(case, watts) and near(watts, min(case.heater.settings_watts), False)
