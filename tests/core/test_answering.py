@@ -5,7 +5,7 @@ from random import Random
 
 import pytest
 
-from thermostatd.core.guard import answering
+from thermostatd.core.guard.no_answer import answering
 
 GAIN = 2.0  # K/h of a heater that is on
 

@@ -6,7 +6,7 @@ from math import exp, inf, sqrt
 
 import pytest
 
-from thermostatd.core.guard import answering
+from thermostatd.core.guard.no_answer import answering
 
 MINUTE = 60.0
 SLOW, BODY = (

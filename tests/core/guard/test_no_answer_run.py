@@ -7,7 +7,8 @@ import pytest
 
 from tests.core.guard.cases import NOW, good
 from tests.core.guard.rooms import CODE, RESTS, line, scene
-from thermostatd.core.guard import answering, no_answer
+from thermostatd.core.guard import no_answer
+from thermostatd.core.guard.no_answer import answering
 
 RUN = {
     "since": NOW - 1800.0,

@@ -7,7 +7,7 @@ import pytest
 from tests.core.guard.cases import NOW, case_of
 from tests.core.guard.rooms import BESIDE, CODE, air_of, line, scene
 from tests.stories.teller import PANEL
-from thermostatd.core.guard import swapped
+from thermostatd.core.guard.no_answer import swapped
 
 HERE = [
     (NOW - 2900.0, 25.0),
