@@ -19,12 +19,11 @@ from tests.core.body.followed import (
 )
 from tests.core.guard.cases import NOON, NOW, now_at
 from tests.stories.teller import study
-from thermostatd.core.body import follow as module
 from thermostatd.core.body.follow import follow
 from thermostatd.core.body.meter_lag import seconds_at_once, seconds_since_fall
 from thermostatd.core.body.state import Lesson
 from thermostatd.core.body.store import SHARES, later, watts_of
-from thermostatd.core.facts import HeaterFacts
+from thermostatd.core.facts import HeaterFacts, TripFact
 
 # How power falls.
 
@@ -280,7 +279,7 @@ def test_twelve_openings_are_kept():
     """The latest."""
     body = body_of(opened=True, tail=[588.0], fall=Lesson(**FALL), proven_watts=None, watts=1500.0,
                    peak_watts=0.0, trips_taken=12)  # fmt: skip
-    old = [module.TripFact(float(n), 1.0, 1500.0, 588.0) for n in range(12)]
+    old = [TripFact(float(n), 1.0, 1500.0, 588.0) for n in range(12)]
     case = metered(1500.0, body, toml=COLUMN_1500,
                    facts=HeaterFacts(trip_count=12, level_watts=1500.0, trips=old))  # fmt: skip
     follow(case)
@@ -291,10 +290,10 @@ def test_twelve_openings_are_kept():
 def test_a_slice_of_a_step_is_none():
     """No seconds leave it as it is, of its own; a second is one, in thousandths."""
     body = body_of()
-    assert module._all(body, each(50.0), 600.0, 1.0) == [
+    assert body.after(each(50.0), 600.0, 1.0) == [
         round(later(50.0, 600.0, 1.0, STORE * share), 3) for share in SHARES
     ]
-    kept = module._all(body, body.warmth, 600.0, 0.0)
+    kept = body.after(body.warmth, 600.0, 0.0)
     assert kept == body.warmth
     assert kept is not body.warmth
 

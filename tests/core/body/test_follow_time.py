@@ -20,7 +20,8 @@ from tests.core.body.followed import (
 )
 from tests.core.guard.cases import NOW
 from tests.stories.teller import study
-from thermostatd.core.body.follow import expected_watts, follow, is_on, is_slow, room_share
+from thermostatd.core.body.expected import expected_watts, is_on, is_slow, room_share
+from thermostatd.core.body.follow import follow
 from thermostatd.core.body.state import BodyMemory, Lesson
 from thermostatd.core.body.store import SHARES, later, warmth_of
 from thermostatd.core.facts import HeaterFacts

@@ -6,7 +6,7 @@ import pytest
 
 from tests.core.guard.cases import NOW, case_of
 from tests.stories.teller import study
-from thermostatd.core.body.follow import room_share
+from thermostatd.core.body.expected import room_share
 from thermostatd.core.body.state import BodyMemory, Lesson
 from thermostatd.core.body.store import CANDIDATES
 from thermostatd.core.facts import HeaterFacts

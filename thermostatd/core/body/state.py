@@ -7,7 +7,10 @@ no temperature of the body need be known; one entry for each candidate; times ar
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
+
+from thermostatd.core.body.store import all_later
 
 MOST_LESSONS = 3
 MOST_ODD = 3
@@ -72,3 +75,10 @@ class BodyMemory:
     no_means: bool = False
     begun: float | None = None
     suspected: bool = False
+
+    def after(self, warmth: Sequence[float], watts: float, seconds: float) -> list[float]:
+        """Every candidate's warmth, from these, after `seconds` at `watts`; as they are where no time goes by."""
+        assert self.store_joules is not None
+        if seconds == 0.0:
+            return list(warmth)
+        return all_later(warmth, watts, seconds, self.store_joules)

@@ -10,8 +10,10 @@ far apart, by runs that end at a report and each go a little further than was st
 from __future__ import annotations
 
 from thermostatd.core.body.brackets import KNOWN_SHARE, ever, outlook, seeks, unsure_share
-from thermostatd.core.body.follow import TAIL, expected_watts, follow, is_slow, room_share
+from thermostatd.core.body.expected import expected_watts, is_slow, room_share
+from thermostatd.core.body.follow import follow
 from thermostatd.core.body.lessons import fraction
+from thermostatd.core.body.opening import TAIL
 from thermostatd.core.body.outlook import ahead, from_cold
 from thermostatd.core.body.state import BodyMemory
 from thermostatd.core.guard.case import Case, good, tripped

@@ -10,7 +10,7 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
-from thermostatd.core.body.follow import room_share
+from thermostatd.core.body.expected import room_share
 from thermostatd.core.body.store import CANDIDATES
 from thermostatd.core.memory import Notes
 from thermostatd.core.meter.causes import FLOWS, NOTHING, OFF, ON, Chances
