@@ -45,10 +45,7 @@ def started(case: Case, notes: Notes, power: Power, this: Happening) -> None:
         return  # it may have opened within this run, or be open yet: told so late, only a cold start decides
     if opened is None and _may_be_found_open(case, notes, power, this.after):
         opened = notes["open"]
-    warm = opened is not None and this.lo_warmth > COLD_SHARE * opened["warmth"]
-    if opened is not None and not power.slow:
-        warm = stuck.lately(case, notes) or _may_be_open_yet(opened, this.lo_warmth)
-        warm = warm and not opened.get("odd")
+    warm = opened is not None and _is_warm(case, notes, power, opened, this.lo_warmth)
     _begins(case, notes, power, this.after, warm)
     held(case, notes, power, this)
 
@@ -74,6 +71,13 @@ def _covered_and_open(case: Case, opened: Notes, power: Power, this: Happening) 
         return False
     cover.still_open(case, this.lo_at - opened["at"])
     return True
+
+
+def _is_warm(case: Case, notes: Notes, power: Power, opened: Notes, warmth: float) -> bool:
+    """Whether the body is too warm for low power to be another level, since that opened."""
+    if power.slow:
+        return bool(warmth > COLD_SHARE * opened["warmth"])
+    return (stuck.lately(case, notes) or _may_be_open_yet(opened, warmth)) and not opened.get("odd")
 
 
 def _may_be_open_yet(opened: Notes, warmth: float) -> bool:
