@@ -7,8 +7,9 @@ import pytest
 from tests.core.guard.cases import NOW, now_at
 from tests.stories.teller import COLUMN, PANEL, SPOT, house_of, study
 from thermostatd.core.memory import AirMemory, HandMemory, HeaterMemory, Memory, RoomMemory
-from thermostatd.core.reading import Readings, read, slope_kelvin_per_hour, stale_seconds
+from thermostatd.core.reading import Readings, read, slope_kelvin_per_hour
 from thermostatd.core.results import Event
+from thermostatd.core.sensing import stale_seconds
 from thermostatd.core.values import Missing, Observation, PlugReport, Reading
 
 BEFORE = {"celsius": 20.0, "at": NOW - 60.0, "heard": True, "waiting_since": 0.0, "why": "fine"}
@@ -173,16 +174,16 @@ def test_after_an_implausible_value_three_good_ones_are_needed_unless_it_is_wher
 @pytest.mark.parametrize(
     ("interval", "gap", "heard", "after"),
     [
-        (60.0, 160.0, True, 90.0),
+        (60.0, 160.0, True, 160.0),
         (160.0, 60.0, True, 155.0),
         (60.0, 60.0, True, 60.0),
         (60.0, 160.0, False, 60.0),
-        (600.0, 5000.0, True, 780.0),
+        (600.0, 5000.0, True, 1200.0),
         (100.0, 100.0, True, 100.0),
     ],
 )
 def test_an_interval_is_learned_quickly_upward_and_slowly_downward(interval, gap, heard, after):
-    """By 0.3 of the way up, 0.05 down; a gap counts twenty minutes at most; a start teaches nothing."""
+    """At once up, by 0.05 of the way down; a gap counts twenty minutes at most; a start teaches nothing."""
     assert taken(20.0, at=NOW - gap, interval=interval, heard=heard)[1].interval == pytest.approx(after)
 
 
@@ -304,7 +305,7 @@ def test_each_plugs_report_is_taken_in_and_a_spots_press_ends_with_its_longest()
 def test_an_interval_is_kept_in_thousandths():
     """As times are."""
     _, kept, _ = taken(Reading(20.0, NOW), interval=100.0, celsius=20.0, at=NOW - 107.7777, heard=True)
-    assert kept.interval == round(100.0 + 0.3 * 7.7777, 3)
+    assert kept.interval == 107.778
 
 
 def test_air_is_kept_in_ten_thousandths_and_its_trail_in_thousandths():

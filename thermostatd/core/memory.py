@@ -43,6 +43,8 @@ class AirMemory:
     silent: bool = False
     interval: float = 600.0
     step: float = 0.5
+    change: float = 0.0
+    """By how much its value must move to be told, K; 0: it is told by the clock."""
     unchanged_since: float | None = None
     unchanged_count: int = 0
     trail: list[tuple[float, float]] = field(default_factory=list)

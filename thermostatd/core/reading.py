@@ -18,12 +18,12 @@ from thermostatd.core.plug import hear
 from thermostatd.core.reasons import sentence
 from thermostatd.core.results import Event
 from thermostatd.core.said import said
+from thermostatd.core.sensing import LONGEST_STALE_SECONDS, learn, stale_seconds
 from thermostatd.core.values import Forecast, Missing, Observation, Reading, is_finite
 
 LOWEST_CELSIUS, HIGHEST_CELSIUS = -30.0, 60.0
 OUTDOOR_LOWEST_CELSIUS, OUTDOOR_HIGHEST_CELSIUS = -60.0, 60.0
 JUMP_KELVIN, JUMP_SECONDS = 10.0, 600.0
-SHORTEST_STALE_SECONDS, LONGEST_STALE_SECONDS = 600.0, 3600.0
 FUTURE_SECONDS = 120.0
 BATTERY_LOW_PERCENT, BATTERY_GOOD_PERCENT = 15.0, 25.0
 TRAIL_SPACING_SECONDS, TRAIL_POINTS = 300.0, 14
@@ -60,13 +60,6 @@ def read(house: House, memory: Memory, seen: Observation, now: Now) -> Readings:
         events += hear(memory.heaters[key], heater, key, seen.plugs.get(key), now, longest_by_hand)
     forecast = forecast_of(house, memory, seen, now, outdoors)
     return Readings(air, _known(memory.outdoor, now, LONGEST_STALE_SECONDS * 2), tuple(events), forecast)
-
-
-def stale_seconds(kept: AirMemory, stated: float | None) -> float:
-    """Silence, s, after which a reading no longer counts."""
-    if stated is not None:
-        return stated
-    return min(max(3.0 * kept.interval, SHORTEST_STALE_SECONDS), LONGEST_STALE_SECONDS)
 
 
 def slope_kelvin_per_hour(kept: AirMemory, steady: float, seconds: float = 1500.0) -> float | None:
@@ -132,12 +125,8 @@ def _accept(kept: AirMemory, celsius: float, at: float, now: Now) -> None:
         if kept.good_needed:
             return
     kept.good_needed, kept.silent = 0, False
-    if kept.at is not None and kept.heard:
-        gap = min(at - kept.at, LONGEST_STALE_SECONDS / 3.0)
-        share = 0.3 if gap > kept.interval else 0.05
-        kept.interval = round(kept.interval + share * (gap - kept.interval), 3)
     celsius = round(celsius, 4) + 0.0  # no zero below zero
-    _watch_steps(kept, celsius, at)
+    learn(kept, celsius, at)
     kept.celsius, kept.at, kept.heard = celsius, min(at, now.steady), True
     if not kept.trail or at - kept.trail[-1][0] >= TRAIL_SPACING_SECONDS:
         kept.trail = [*kept.trail[-(TRAIL_POINTS - 1) :], (at, round(celsius, 3))]
@@ -145,16 +134,6 @@ def _accept(kept: AirMemory, celsius: float, at: float, now: Now) -> None:
 
 def _far_from_last(kept: AirMemory, celsius: float) -> bool:
     return kept.celsius is None or abs(celsius - kept.celsius) > 1.0
-
-
-def _watch_steps(kept: AirMemory, celsius: float, at: float) -> None:
-    moved = abs(celsius - kept.celsius) if kept.celsius is not None else 0.0
-    if kept.celsius is None or moved > 1e-6:
-        kept.unchanged_since, kept.unchanged_count = at, 0
-        if moved > 0.005:
-            grown = kept.step + 0.02 * (min(moved, 1.0) - kept.step)
-            kept.step = round(min(moved, grown), 5)
-    kept.unchanged_count += 1
 
 
 def _known(kept: AirMemory, now: Now, stated: float | None) -> Reading | Missing:
