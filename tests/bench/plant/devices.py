@@ -63,7 +63,11 @@ class Heater:
 
 @dataclass(slots=True)
 class Sensor:
-    """A room's thermometer; a value comes each `period_seconds`, rounded to `step_kelvin`."""
+    """A room's thermometer; a value comes each `period_seconds`, rounded to `step_kelvin`.
+
+    One that reports on change looks as often, and tells what it sees once that has moved by `change_kelvin`, or
+    after `longest_seconds` of silence.
+    """
 
     lag_seconds: float
     rng: Random
@@ -72,6 +76,9 @@ class Sensor:
     noise_kelvin: float = 0.03
     period_seconds: float = 60.0
     offset_kelvin: float = 0.0
+    change_kelvin: float = 0.0
+    longest_seconds: float = 0.0
+    last: tuple[float, float] | None = None
 
     def minute(self, air_celsius: float) -> None:
         """A minute in air of some temperature."""
@@ -84,7 +91,12 @@ class Sensor:
         if steady % self.period_seconds >= MINUTE or self.celsius is None:
             return None
         noisy = self.celsius + self.offset_kelvin + self.rng.gauss(0.0, self.noise_kelvin)
-        return round(round(noisy / self.step_kelvin) * self.step_kelvin, 3)
+        if self.change_kelvin and self.last is not None:
+            value, at = self.last
+            if abs(noisy - value) < self.change_kelvin and steady - at < self.longest_seconds:
+                return None
+        self.last = (round(round(noisy / self.step_kelvin) * self.step_kelvin, 3), steady)
+        return self.last[0]
 
 
 class People:

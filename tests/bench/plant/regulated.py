@@ -31,6 +31,9 @@ class Knobs:
 
     sensor_period: float = 60.0
     sensor_step: float = 0.1
+    sensor_change: float = 0.0
+    """Of sensors that report on change, K; 0: they report by period."""
+    sensor_silence: float = 3600.0
     swapped: bool = False
     heater_errs: float = 1.0
     outdoor: bool = True
@@ -68,7 +71,8 @@ class Regulated:
         self.heaters = [Heater(c, Random(f"heater/{seed}/{c.name}"), self.knobs.heater_errs) for c in cells]
         self.sensors = [
             Sensor(c.sensor_seconds, Random(f"sensor/{seed}/{c.name}"), step_kelvin=self.knobs.sensor_step,
-                   period_seconds=self.knobs.sensor_period)
+                   period_seconds=self.knobs.sensor_period, change_kelvin=self.knobs.sensor_change,
+                   longest_seconds=self.knobs.sensor_silence)
             for c in cells
         ]  # fmt: skip
         self.people = [People(c, Random(f"people/{seed}/{c.name}")) for c in cells]

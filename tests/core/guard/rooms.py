@@ -10,6 +10,7 @@ from tests.core.guard.cases import NOW, case_of, now_at
 from tests.stories.teller import study
 from thermostatd.core.guard.case import Case
 from thermostatd.core.memory import AirMemory
+from thermostatd.core.values import Reading
 
 SECOND = """
 [[room.heater]]
@@ -56,7 +57,7 @@ def scene(
     **kept,
 ) -> Case:
     """The case; `heaters` and `others` say what is known of other heaters and other rooms' air."""
-    celsius = air if isinstance(air, float) else None
+    celsius = air.celsius if isinstance(air, Reading) else air if isinstance(air, float) else None
     case = case_of(
         toml=study(heater=heater, more=(SECOND if second else "") + OTHERS),
         now=now_at(seconds=seconds),

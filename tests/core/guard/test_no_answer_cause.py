@@ -9,6 +9,7 @@ import pytest
 from tests.core.guard.cases import NOW, good, trips
 from tests.core.guard.rooms import BESIDE, CODE, RESTS, air_of, line, scene
 from thermostatd.core.guard import no_answer
+from thermostatd.core.values import Reading
 
 HOUR = {
     "since": NOW - 3600.0,
@@ -162,6 +163,12 @@ def test_a_rest_that_would_not_tell_is_not_begun(change):
 def test_a_rest_that_would_tell_is_begun(change):
     """Just within each of those bounds; a rest in its own room looks like no other room's sag."""
     assert asks(**change)
+
+
+@pytest.mark.parametrize(("age", "begins"), [(0.0, True), (300.0, True), (301.0, False)])
+def test_a_rest_begins_with_a_fresh_reading(age, begins):
+    """Where the air stands is to be known: a sensor that speaks on change is waited for."""
+    assert asks(air=Reading(20.0, NOW - age)) is begins
 
 
 def test_a_resting_heater_of_its_own_room_hides_no_other_rooms():

@@ -6,7 +6,7 @@ from tests.core.guard.cases import NOW, case_of, good, trips
 from tests.core.guard.rooms import BESIDE, CODE, RESTS, RUNS, air_of, scene
 from tests.stories.teller import PANEL
 from thermostatd.core.guard import no_answer
-from thermostatd.core.values import Missing
+from thermostatd.core.values import Missing, Reading
 
 RESTING = {
     "rest_for": 1800.0,
@@ -208,6 +208,34 @@ def test_a_coarse_sensor_has_an_hour_before_its_air_counts_as_unmoved(step, ago,
     verdict, notes = rested(step=step, ago=ago)
     assert verdict == (trips(CODE) if held else good(CODE))
     assert ("failed" in notes) is not held
+
+
+@pytest.mark.parametrize(
+    ("heard", "ago", "air", "ends"),
+    [
+        (301.0, 1800.0, 20.0, False),
+        (300.0, 1800.0, 20.0, True),
+        (1500.0, 3000.0, 20.0, True),
+        (1501.0, 3000.0, 20.0, False),
+        (1700.0, 1800.0, 19.875, True),
+        (1700.0, 1799.0, 19.8, False),
+        (1790.0, 1800.0, 19.75, True),
+    ],
+)
+def test_only_a_reading_made_at_its_end_fails_a_rest_and_any_made_in_it_may_pass_it(heard, ago, air, ends):
+    """A sensor that speaks on change may say nothing for long; what it said so many seconds ago counts for then."""
+    verdict, notes = rested(ago=ago, air=Reading(air, NOW - heard))
+    assert verdict == (good(CODE) if ends else trips(CODE))
+    assert ("failed" in notes) is ends
+
+
+def test_a_sag_is_counted_to_when_it_was_heard_of():
+    """The air was to fall by 0.5 K in the half hour, and by 0.25 K to the quarter after which it was heard of."""
+    notes = {"rest_slope": -1.0}
+    answered, _ = rested(notes, air=Reading(19.625, NOW - 900.0))
+    assert answered == good(CODE)
+    short, _ = rested(notes, air=Reading(19.626, NOW - 900.0))
+    assert short == trips(CODE)
 
 
 @pytest.mark.parametrize(

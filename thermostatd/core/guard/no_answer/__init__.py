@@ -53,7 +53,7 @@ def _heat(case: Case, notes: Notes, celsius: float) -> None:
     ran = run.watch(case, notes, celsius, heats)
     if ran is None or not heats or not _alone(case) or not cause.would_tell(case, ran):
         return
-    if cause.has_cause(case, notes, ran, celsius):
+    if rest.may_begin(case) and cause.has_cause(case, notes, ran, celsius):
         rest.begin(case, notes, ran, celsius)
 
 

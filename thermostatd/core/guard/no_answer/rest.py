@@ -2,8 +2,9 @@
 
 Rules: two rests that fail latch; one does, where another room's air followed this heater instead (swapped.py). A rest
 ends sooner once the air has sagged, and lasts an hour where the heater paused in its run, or the sensor's steps are
-coarse. For some hours after a window was noticed, one without a sag is no failure; nor is one in which another heater
-of the room was switched.
+coarse. It begins with a fresh reading, and none but a reading made at its end fails it: a sensor that speaks on change
+may say nothing for an hour. For some hours after a window was noticed, one without a sag is no failure; nor is one in
+which another heater of the room was switched.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from thermostatd.core.guard.no_answer.air import aired, bound_kelvin, heading
 from thermostatd.core.guard.no_answer.run import HEAT_SECONDS, begun, lift_kelvin, seconds_of
 from thermostatd.core.memory import Notes
 from thermostatd.core.said import said
+from thermostatd.core.values import Reading
 
 REST_SECONDS, COARSE_REST_SECONDS = 1800.0, 3600.0
 SOONEST_SECONDS = 600.0  # a rest that has told ends no sooner
@@ -22,6 +24,7 @@ SHORT_SECONDS = 60.0
 PACED_BOUND = 1.5  # an hour's rest moves the air further than half an hour's
 PACED_SHARE, PACED_REST_SECONDS = 0.6, 3600.0  # its own pauses are half an hour: its rest is longer
 COARSE_KELVIN = 0.25
+FRESH_SECONDS = 300.0  # so old a reading still tells of now
 CLEARLY = 2.0  # so many times as much as here, another room's air must follow a heater to be the one it warms
 
 
@@ -44,13 +47,19 @@ def begin(case: Case, notes: Notes, ran: Notes, celsius: float) -> None:
     notes.pop("run")
 
 
+def may_begin(case: Case) -> bool:
+    """Whether it is known where the air stands now."""
+    return case.now.steady - _heard_at(case) <= FRESH_SECONDS
+
+
 def go_on(case: Case, notes: Notes, celsius: float) -> None:
     """Stay off until the air has sagged against where it was heading, or for so long that it should have."""
     if notes.get("others", []) != _others(case):
         _void(case, notes)
         return
     seconds, bound = case.now.steady - notes["resting_since"], notes["bound"]
-    sag = notes["rest_celsius"] + notes["rest_slope"] * seconds / 3600.0 - celsius
+    heard = max(0.0, _heard_at(case) - notes["resting_since"])
+    sag = notes["rest_celsius"] + notes["rest_slope"] * heard / 3600.0 - celsius
     elsewhere, bend = swapped.most_bent(case, notes.get("beside", {}), seconds)
     whole = seconds >= notes.get("rest_for", REST_SECONDS)
     clear = sag >= bound and not notes.get("beside") and seconds >= SOONEST_SECONDS
@@ -59,7 +68,7 @@ def go_on(case: Case, notes: Notes, celsius: float) -> None:
     follows = bend >= max(bound, CLEARLY * sag)
     if sag >= bound / 2.0 and not follows:
         _passed(case, notes, sag, elsewhere is not None and sag > bend)
-    elif seconds < COARSE_REST_SECONDS and case.air_memory and case.air_memory.step >= COARSE_KELVIN:
+    elif not _is_heard_of(case, notes, seconds, heard):
         return
     elif aired(case):
         _void(case, notes)
@@ -74,6 +83,17 @@ def give_up(notes: Notes) -> None:
         notes["failed"] = 0
     answering.believe(notes)
     _end(notes)
+
+
+def _is_heard_of(case: Case, notes: Notes, seconds: float, heard: float) -> bool:
+    """Whether a rest of so many seconds, last heard of so many seconds into it, tells of air that does not answer."""
+    coarse = case.air_memory is not None and case.air_memory.step >= COARSE_KELVIN
+    least = max(notes.get("rest_for", REST_SECONDS), COARSE_REST_SECONDS if coarse else 0.0)
+    return bool(seconds >= least and heard >= least - FRESH_SECONDS)
+
+
+def _heard_at(case: Case) -> float:
+    return case.air.at if isinstance(case.air, Reading) and case.air.at is not None else case.now.steady
 
 
 def _paused_lately(case: Case, seconds: float) -> bool:
