@@ -28,7 +28,9 @@ def learn(kept: AirMemory, celsius: float, at: float) -> None:
     if moved is not None and kept.at is not None and kept.heard:
         gap = min(at - kept.at, LONGEST_STALE_SECONDS / 3.0)
         _learn_change(kept, moved, gap)
-        share = LONGER_SHARE if gap > kept.interval else MOVED_SHARE if moved >= MOVED_KELVIN else SHORTER_SHARE
+        share = (
+            LONGER_SHARE if gap > kept.interval else MOVED_SHARE if moved >= MOVED_KELVIN else SHORTER_SHARE
+        )
         kept.interval = round(kept.interval + share * (gap - kept.interval), 3)
     _learn_step(kept, moved, at)
 

@@ -15,7 +15,7 @@ from thermostatd.physics.thermal.plans import Usual
 
 HOUR = 3600.0
 PLANS = plans(LEAKY)
-ONE_FOR_ONE = Usual(30, np.eye(6), np.eye(6))
+ONE_FOR_ONE = Usual(30, np.eye(6), np.eye(6), np.eye(6))
 """Six half hours of which each answers only to itself, a kelvin for a kelvin."""
 
 

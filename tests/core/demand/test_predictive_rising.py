@@ -65,7 +65,7 @@ def _course(every, power):
 
 
 def _usual(every, count, kelvin=0.0):
-    return Usual(every, kelvin * np.eye(count), np.zeros((count, count)))
+    return Usual(every, kelvin * np.eye(count), *[np.zeros((count, count))] * 2)
 
 
 def _by_hand(near, far, near_gift=0.0, far_gift=0.0):

@@ -8,6 +8,7 @@ import pytest
 from tests.core.demand.round_rooms import LEAKY, ROUND, WATTS, case, plans, thermal
 from tests.core.guard.cases import NOW
 from thermostatd.core.demand.predictive.tracking import Tracked, at_odds, follow, is_due
+from thermostatd.core.memory import AirMemory
 from thermostatd.physics.thermal.model import FREE, NEIGHBOURS, OUTDOOR, POWER
 from thermostatd.physics.thermal.plans import Usual
 from thermostatd.physics.thermal.responses import Course
@@ -232,6 +233,21 @@ def test_what_an_older_program_kept_is_begun_anew():
 
 
 @pytest.mark.parametrize(
+    ("change", "celsius", "pulled"),
+    [(0.0, 19.0, False), (0.3, 19.71, False), (0.3, 19.0, True), (0.3, 20.29, False), (0.3, 21.0, True)],
+)
+def test_the_silence_of_a_sensor_that_speaks_on_change_tells_that_the_air_has_not_moved_further(
+    change, celsius, pulled
+):
+    """It last said another value than is expected of it now; it would have spoken of more than its change."""
+    found = followed(kept(1.0), celsius=celsius, air=AirMemory(at=NOW - 60.0, change=change))
+    gain, _ = PLANS.filter.gain(1.0)
+    off = celsius - 20.0 - math.copysign(change, celsius - 20.0)
+    assert found.state[3] == pytest.approx(20.0 + (gain[3] * off if pulled else 0.0), abs=1e-6)
+    assert found.state[1] == pytest.approx(20.0 + (gain[1] * off if pulled else 0.0), abs=1e-6)
+
+
+@pytest.mark.parametrize(
     ("rms", "minutes", "kelvin"),
     [
         ((), 90.0, 0.0),
@@ -250,7 +266,7 @@ def test_how_far_a_forecast_usually_is_off_is_known_from_the_fit(rms, minutes, k
 
 
 COURSE = Course(np.array([4.0, 8.0]), np.array([[0, 1, 0, 0, 0, 0]] * 2), np.zeros((2, 4)), np.arange(9.0))
-USUAL = Usual(4, np.array([[1.0, 0.0], [10.0, 1.0]]), np.array([[3.0, 0.0], [0.0, 5.0]]))
+USUAL = Usual(4, np.array([[1.0, 0.0], [10.0, 1.0]]), np.array([[3.0, 0.0], [0.0, 5.0]]), np.zeros((2, 2)))
 
 
 @pytest.mark.parametrize(

@@ -12,7 +12,17 @@ import numpy as np
 
 from thermostatd.physics.thermal.endings import Endings
 from thermostatd.physics.thermal.filtering import Filter
-from thermostatd.physics.thermal.model import AIR, FREE, OUTDOOR, SIZE, Array, Constants, discrete, rates
+from thermostatd.physics.thermal.model import (
+    AIR,
+    FREE,
+    NEIGHBOURS,
+    OUTDOOR,
+    SIZE,
+    Array,
+    Constants,
+    discrete,
+    rates,
+)
 from thermostatd.physics.thermal.responses import Course, course
 from thermostatd.physics.thermal.ripple import Cycles, best_cycles
 from thermostatd.physics.thermal.search import Search
@@ -65,17 +75,18 @@ class Plans:
 class Usual:
     """The air's answers (n, n), at samples `every` minutes, to what a usual day brings in each stretch between them.
 
-    `gift` to a watt of free heat, `outdoors` to a kelvin outdoors.
+    `gift` to a watt of free heat, `outdoors` to a kelvin outdoors, `neighbours` to one in the rooms around.
     """
 
     every: int
     gift: Array
     outdoors: Array
+    neighbours: Array
 
     @classmethod
     def of(cls, a: Array, b: Array, every: int, count: int) -> Usual:
         """Those of a minute's matrices."""
-        return cls(every, stretches(a, b, FREE, every, count), stretches(a, b, OUTDOOR, every, count))
+        return cls(every, *(stretches(a, b, given, every, count) for given in (FREE, OUTDOOR, NEIGHBOURS)))
 
 
 def stretches(a: Array, b: Array, given: int, every: int, count: int) -> Array:

@@ -11,6 +11,7 @@ from math import ceil, inf
 import numpy as np
 
 from thermostatd.core.demand.law import Case
+from thermostatd.core.demand.predictive.around import tell_neighbours
 from thermostatd.core.demand.predictive.hushed import Power, before_night, night_wants
 from thermostatd.core.demand.predictive.rising import ARRIVED_KELVIN, COAST_KELVIN, Rise, peak, rise_of
 from thermostatd.core.demand.predictive.telling import tell, told
@@ -97,6 +98,7 @@ def _decide(case: Case, plans: Plans, tracked: Tracked) -> None:
     free = tracked.free(plans.near, plans.near_usual, foretold=False) + case.base_watts * plans.near.full
     notes["want"], heat = _wants(case, plans, tracked, rise, aim, Power(full, hold), free)
     tell(case, plans, tracked, rise, lasts, free + full * heat)
+    tell_neighbours(case, plans, tracked, lasts)
 
 
 def _watch_falls(notes: Notes, target: float, air: float) -> None:

@@ -17,7 +17,7 @@ from thermostatd.core.forecast import outdoors_now
 from thermostatd.core.memory import Notes
 from thermostatd.core.values import Forecast
 from thermostatd.physics.thermal.fitting import AHEAD_MINUTES
-from thermostatd.physics.thermal.model import FREE, NEIGHBOURS, OUTDOOR, POWER, SIZE, Array
+from thermostatd.physics.thermal.model import FREE, NEIGHBOURS, OUTDOOR, POWER, SENSOR, SIZE, Array
 from thermostatd.physics.thermal.plans import Plans, Usual
 from thermostatd.physics.thermal.responses import Course
 
@@ -28,6 +28,8 @@ DOUBT_MINUTES = 90.0
 DOUBTED, TRUSTED = 9.0, 4.0
 MOST_DOUBT_STEP = 36.0
 SURPRISE_READINGS = 4.0
+KNOTS = (0.0, 20.0, 40.0, 60.0, 90.0, 120.0, 180.0, 240.0, 360.0)
+"""Minutes from now for which rooms tell each other where their air is expected to be (around.py)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +48,8 @@ class Tracked:
     forecast: Forecast | None = None
     errors: tuple[float, ...] = ()
     """RMS errors of the model's forecasts at AHEAD_MINUTES, K; empty where they are not known."""
+    around: tuple[float, ...] = ()
+    """By how much the neighbours' air is expected to change, K, at KNOTS; empty: as it is."""
 
     def usual_error(self, minutes: Array) -> Array:
         """How far a forecast so many minutes ahead usually is off, K."""
@@ -56,12 +60,14 @@ class Tracked:
     def free(self, found: Course, usual: Usual, *, foretold: bool = True) -> Array:
         """The air without any power from now on, at a course's samples: as forecast, or as a usual day goes on.
 
-        Without `foretold` it is always as a usual day goes on.
+        Without `foretold` it is always as a usual day goes on, and the neighbours stay as they are.
         """
         air = found.free(self.state, self.inputs)
         minutes: Array = usual.every * (np.arange(len(air), dtype=float) + 0.5)
         if self.profile:
             air = air + usual.gift @ self._changes(self.profile, minutes)
+        if self.around and foretold:
+            air = air + usual.neighbours @ np.interp(minutes, KNOTS, self.around)
         if self.forecast is not None and foretold:
             air = air + usual.outdoors @ self._forecast_changes(self.forecast, minutes)
         elif self.outdoors:
@@ -110,7 +116,8 @@ def follow(case: Case, plans: Plans, thermal: Notes) -> Tracked:
         state = plans.filter.ahead(state, inputs)
     state = _heard(case, plans, state)
     notes.update(at=case.steady, joules=0.0, state=[round(float(value), 6) for value in state])
-    return Tracked(state, inputs, profile, outdoors, case.day_minute, case.forecast, errors)
+    return Tracked(state, inputs, profile, outdoors, case.day_minute, case.forecast, errors,
+                   case.neighbours_ahead)  # fmt: skip
 
 
 def _of_day(day: tuple[float, ...], minutes: Any) -> Any:
@@ -156,7 +163,7 @@ def _heard(case: Case, plans: Plans, state: Array) -> Array:
     """The state after a new reading, if one came."""
     notes, at = case.notes, case.air.at
     if at is None or at == notes["read_at"]:
-        return state
+        return _unheard(case, plans, state)
     minutes = 1.0 if notes["read_at"] is None else (at - notes["read_at"]) / MINUTE
     notes["read_at"] = at
     state, surprise = plans.filter.correct(state, case.celsius, minutes)
@@ -164,6 +171,15 @@ def _heard(case: Case, plans: Plans, state: Array) -> Array:
     notes["doubt"] += share * (min(surprise * surprise, MOST_DOUBT_STEP) - notes["doubt"])
     notes["surprise"] += (surprise - notes["surprise"]) / SURPRISE_READINGS
     return state
+
+
+def _unheard(case: Case, plans: Plans, state: Array) -> Array:
+    """The state after a minute without a reading: a sensor that speaks on change would have told of more than that."""
+    off, most = case.celsius - float(state[SENSOR]), case.air.change
+    if not most or abs(off) <= most:
+        return state
+    gain, _ = plans.filter.gain(1.0)
+    return np.asarray(state + gain * (off - most if off > 0.0 else off + most))
 
 
 def at_odds(notes: Notes) -> bool:
