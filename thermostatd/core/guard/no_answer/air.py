@@ -20,7 +20,7 @@ def bound_kelvin(watts: float) -> float:
     return max(LEAST_BOUND_KELVIN, BOUND_KELVIN_AT_600_W * watts / 600.0)
 
 
-def slope(case: Case, seconds: float = SLOPE_SECONDS) -> float:
+def slope(case: Case, seconds: float) -> float:
     """What it did in the last `seconds`, K/h; 0 where that is not known."""
     assert case.air_memory is not None
     return slope_kelvin_per_hour(case.air_memory, case.now.steady, seconds) or 0.0

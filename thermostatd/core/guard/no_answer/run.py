@@ -8,7 +8,7 @@ that is by then. A peak counts for less as time goes by, so that weather alone d
 from __future__ import annotations
 
 from thermostatd.core.guard.case import Case
-from thermostatd.core.guard.no_answer.air import bound_kelvin, slope
+from thermostatd.core.guard.no_answer.air import SLOPE_SECONDS, bound_kelvin, slope
 from thermostatd.core.memory import Notes
 from thermostatd.core.plug import drawing_floor_watts, evidence_watts, switched_at
 from thermostatd.core.sharing.need import waited_seconds
@@ -49,7 +49,7 @@ def begun(case: Case, celsius: float) -> Notes:
         "since": case.now.steady,
         "celsius": celsius,
         "peak": celsius,
-        "slope": round(min(0.0, slope(case)), 6),
+        "slope": round(min(0.0, slope(case, SLOPE_SECONDS)), 6),
         "joules": 0.0,
         "lifted": False,
     }
