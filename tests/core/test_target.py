@@ -17,6 +17,7 @@ ALWAYS = 'usual = [{ days = "daily", at = "00:00", celsius = 20 }]'
 DAY = (
     'usual = [{ days = "daily", at = "07:00", celsius = 20 }, { days = "daily", at = "22:00", celsius = 16 }]'
 )
+HOURS = 3600.0
 TEN = NOON + timedelta(hours=10)
 USUAL = Target(20.0, "usual", "usual", TEN, 16.0, NOW + 36000.0)
 
@@ -44,12 +45,47 @@ def test_the_usual_week_is_the_target_and_is_remembered():
 
 def test_everyone_out_is_the_frost_floor():
     """Whose word it was, and until when; a request is beaten by it."""
-    assert aimed(out=asked(), request=asked(22.0))[0] == Target(7.0, "Ana", "out", None)
-    assert aimed(out=asked(until=NOON.timestamp()))[0] == Target(7.0, "Ana", "out", NOON)
+    assert aimed(out=asked(ends=None), request=asked(22.0))[0] == Target(7.0, "Ana", "out", None)
+    until = asked(until=NOON.timestamp())
+    assert aimed(out=until)[0] == Target(7.0, "Ana", "out", NOON, 20.0, NOW + 60.0)
+
+
+SEASON = study(house='season = { from = "01-10", to = "01-13" }', more=SPOT)
+
+
+@pytest.mark.parametrize(
+    ("hours", "request_ends", "toml", "celsius"),
+    [
+        (9.9, None, None, 20.0),
+        (10.0, None, None, 16.0),
+        (18.9, None, None, 16.0),
+        (67.0, None, None, 20.0),
+        (7 * 24.0, None, None, 20.0),
+        (7 * 24.0 + 0.1, None, None, None),
+        (30.0, 30.1, None, 22.0),
+        (30.0, 30.0, None, 20.0),
+        (30.0, "never", None, 22.0),
+        (35.9, None, SEASON, 16.0),
+        (36.0, None, SEASON, 7.0),
+    ],
+)
+def test_what_holds_when_everyone_is_back_is_known_ahead(hours, request_ends, toml, celsius):
+    """The week's word of that time, a longer request's, or frost out of season; over a week ahead nobody can tell."""
+    request = None
+    if request_ends is not None:
+        ends = None if request_ends == "never" else NOW + HOURS * request_ends
+        request = asked(22.0, ends=ends)
+    target, _, _ = aimed(out=asked(ends=NOW + HOURS * hours), request=request, toml=toml)
+    assert target.celsius == 7.0
+    assert target.next_celsius == celsius
+    assert target.next_at == (None if celsius is None else NOW + HOURS * hours)
 
 
 def test_a_request_beats_the_week():
-    """With the week's temperature after it."""
+    """With the week's temperature of when it ends."""
+    evening = asked(22.0, ends=NOW + 11 * HOURS)
+    assert aimed(request=evening)[0] == Target(22.0, "Ana", "asked", None, 16.0, NOW + 11 * HOURS)
+    assert aimed(request=asked(22.0, ends=None))[0] == Target(22.0, "Ana", "asked")
     assert aimed(request=asked(22.0))[0] == Target(22.0, "Ana", "asked", None, 20.0, NOW + 60.0)
     until = asked(22.0, until=NOON.timestamp(), ends=NOW + 90.0)
     assert aimed(request=until)[0] == Target(22.0, "Ana", "asked", NOON, 20.0, NOW + 90.0)

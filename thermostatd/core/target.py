@@ -1,13 +1,14 @@
 """Requests, the usual week and the owner's limits become the target in force, and whose it is.
 
 Rules: everyone out beats a request, a request beats the usual week; timed requests end by steady
-seconds; only the usual week follows the wall clock, and it stands still while that is doubted.
+seconds; only the usual week follows the wall clock, and it stands still while that is doubted. What holds after a
+timed wish is known ahead, as a step of the week is, so that a room may be warm when everyone is back.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 from thermostatd.core.clock import Now
 from thermostatd.core.house import House, Room
@@ -29,19 +30,26 @@ def targets(
         kept, after = memory.rooms[room.name], usual(house, room, weeks[room.name], now)
         if not now.doubted:
             kept.last_target = after.celsius
-        found[room.name] = _target(house, memory, kept, after, now)
+        wish = memory.out or kept.request
+        then = _later(house, memory, kept, weeks[room.name], now) if wish is not None else None
+        found[room.name] = _target(house, memory, kept, after, then, now)
     return found, events
 
 
 def usual(house: House, room: Room, week: Week, now: Now) -> Target:
     """What the usual week wants of a room, or the frost floor where it wants nothing."""
     celsius, next_at, next_celsius = week.at(now.wall)
-    season = house.house.season
-    if celsius is None or (season and not in_season(now.wall, season.begins, season.ends, now.zone)):
+    if celsius is None or not _heats(house, week, now.wall, now):
         return Target(house.house.frost_celsius, "frost", "frost", None)
     until = datetime.fromtimestamp(next_at, UTC) if next_at is not None else None
     steady = now.steady + next_at - now.wall.timestamp() if next_at is not None else None
     return Target(celsius, "usual", "usual", until, next_celsius, steady)
+
+
+def _heats(house: House, week: Week, wall: datetime, now: Now) -> bool:
+    """Whether a room's usual week counts on that day."""
+    season = house.house.season
+    return week.is_known and not (season and not in_season(wall, season.begins, season.ends, now.zone))
 
 
 def end_requests(memory: Memory, now: Now) -> list[Event]:
@@ -61,17 +69,13 @@ def end_requests(memory: Memory, now: Now) -> list[Event]:
     return events
 
 
-def _target(house: House, memory: Memory, kept: RoomMemory, after: Target, now: Now) -> Target:
+def _target(
+    house: House, memory: Memory, kept: RoomMemory, after: Target, then: float | None, now: Now
+) -> Target:
     if memory.out is not None:
-        until = memory.out.until_wall
-        return Target(
-            house.house.frost_celsius,
-            memory.out.who,
-            "out",
-            datetime.fromtimestamp(until, UTC) if until is not None else None,
-        )
+        return _wished(memory.out, house.house.frost_celsius, "out", then)
     if kept.request is not None and kept.request.celsius is not None:
-        return _asked(kept.request, after)
+        return _wished(kept.request, kept.request.celsius, "asked", then)
     if not now.doubted:
         return after
     if kept.last_target is None:  # the time was never known: there is nothing to hold
@@ -79,10 +83,23 @@ def _target(house: House, memory: Memory, kept: RoomMemory, after: Target, now: 
     return Target(kept.last_target, "usual", "held")
 
 
-def _asked(request: RequestMemory, after: Target) -> Target:
-    assert request.celsius is not None
+def _later(house: House, memory: Memory, kept: RoomMemory, week: Week, now: Now) -> float | None:
+    """What holds once the wish that holds now ends, °C; None where it has no end, or one too far off to tell."""
+    ends = (
+        memory.out.ends if memory.out is not None else kept.request.ends if kept.request is not None else None
+    )
+    if ends is None:
+        return None
+    request = kept.request if memory.out is not None else None
+    if request is not None and request.celsius is not None and (request.ends is None or request.ends > ends):
+        return request.celsius
+    wall = now.wall + timedelta(seconds=ends - now.steady)
+    return week.later(now.wall, wall) if _heats(house, week, wall, now) else house.house.frost_celsius
+
+
+def _wished(request: RequestMemory, celsius: float, code: str, then: float | None) -> Target:
     until = datetime.fromtimestamp(request.until_wall, UTC) if request.until_wall is not None else None
-    return Target(request.celsius, request.who, "asked", until, after.celsius, request.ends)
+    return Target(celsius, request.who, code, until, then, request.ends if then is not None else None)
 
 
 def _over(request: RequestMemory | None, now: Now) -> bool:

@@ -53,6 +53,19 @@ class Week:
             return current, None, None
         return current, self._instants[place], self._celsius[place]
 
+    @property
+    def is_known(self) -> bool:
+        """Whether it has any step."""
+        return bool(self._usual)
+
+    def later(self, wall: datetime, then: datetime) -> float | None:
+        """The target in °C at a later wall time, as it is known at `wall`; None where that is over a week ahead."""
+        if not self._usual or then.timestamp() - wall.timestamp() > 7 * 86400.0:
+            return None
+        self._prepare(wall, wall.timestamp())
+        place = bisect_right(self._instants, then.timestamp())
+        return self._celsius[place - 1] if place else None
+
     def ahead(self, wall: datetime, days: int = 2) -> list[tuple[float, float]]:
         """The coming steps within some days (at most seven): Unix seconds and °C."""
         if not self._usual:

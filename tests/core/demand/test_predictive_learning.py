@@ -112,3 +112,22 @@ def test_a_rise_without_a_word_of_vanity_is_learned_of():
     old = at(-2.5)
     del old["vain"]
     assert after({"arriving": old}, air=20.0)["late"] == [2.5]
+
+
+@pytest.mark.parametrize(("held", "learned"), [(0, True), (10, True), (11, False)])
+def test_nothing_is_learned_of_a_rise_that_something_kept_from_heating(held, learned):
+    """For more than ten minutes in all: a house that sleeps, a share to wait for, an interlock."""
+    notes = after({"arriving": at(-30.0, held=held)}, air=20.0)
+    assert ("bias" in notes) is learned
+    assert notes["arriving"] is None
+
+
+@pytest.mark.parametrize(
+    ("want", "was_on", "held"), [(True, False, 4), (True, True, 3), (False, False, 3), (None, False, 3)]
+)
+def test_minutes_in_which_heat_was_wanted_and_none_came_are_counted(want, was_on, held):
+    """Of a rise that is heated for."""
+    rise = at(20.0, held=3)
+    notes = {"rise": rise} | ({} if want is None else {"want": want})
+    rise_of(case(17.0, target(17.0, 20.0, 20.0), notes=notes, was_on=was_on), PLANS, tracked(17.0), WATTS)
+    assert rise["held"] == held

@@ -1,6 +1,7 @@
 """When a rise is begun, let go of and arrived at, in a room that 600 W warm by 0.1 K a minute."""
 
 import math
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
@@ -120,10 +121,10 @@ def test_the_peak_is_what_comes_without_any_more_power():
     assert peak(PLANS, tracked(20.0, free=-600.0)) == pytest.approx(19.6, abs=1e-3)
 
 
-def rising(lead, air=17.0, *, low=17.0, high=20.0, full=WATTS, notes=None, **other):
+def rising(lead, air=17.0, *, low=17.0, high=20.0, full=WATTS, notes=None, code="usual", **other):
     """What a rise so many minutes ahead asks for, and the notes after."""
     notes = {} if notes is None else notes
-    one = case(air, target(low, high, lead), notes=notes, **other)
+    one = case(air, replace(target(low, high, lead), code=code), notes=notes, **other)
     return rise_of(one, PLANS, tracked(air), full), notes
 
 
@@ -209,6 +210,17 @@ def test_a_rise_that_cannot_be_met_is_begun_an_hour_and_a_half_ahead(full, vain,
     found, notes = rising(most, full=full)
     assert found == Rise(True, 20.0, True)
     assert notes["rise"]["vain"] is vain
+
+
+@pytest.mark.parametrize(
+    ("full", "vain", "most"), [(0.0, True, 600.0), (27.8, True, 600.0), (28.2, False, 600.0)]
+)
+def test_where_everyone_is_out_heating_for_their_return_begins_up_to_ten_hours_ahead(full, vain, most):
+    """Also where it cannot be met: nobody minds when it begins, and all are glad of each degree."""
+    found, notes = rising(most, full=full, code="out")
+    assert found == Rise(True, 20.0, True)
+    assert notes["rise"]["vain"] is vain
+    assert rising(most + 0.5, full=full, code="out")[0] == NONE
 
 
 def test_a_rise_begun_for_another_time_is_begun_anew_or_not_at_all():

@@ -91,6 +91,15 @@ def test_a_higher_step_within_six_hours_is_the_measure_where_a_law_preheats(toml
         assert said.reason.numbers == {"over": pytest.approx(22.8 - measure)}
 
 
+@pytest.mark.parametrize(
+    ("code", "ahead", "over"), [("out", 36000.0, False), ("out", 36001.0, True), ("asked", 36000.0, True)]
+)
+def test_while_everyone_is_out_the_measure_is_that_of_their_return_within_ten_hours(code, ahead, over):
+    """A cold house takes longer to warm up than one that is used."""
+    case = case_of(toml=PREDICTIVE, air=12.0, target=Target(7.0, "Ana", code, None, 20.0, NOW + ahead))
+    assert overshoot.judge(case).tripped is over
+
+
 def test_a_missing_reading_says_why_and_is_told_once_ten_minutes_have_passed_since_the_start():
     """The reason goes into the sentence; a sensor not heard yet has ten minutes before anyone is bothered."""
 

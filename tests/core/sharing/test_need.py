@@ -32,8 +32,15 @@ def test_need_is_what_is_missing_the_fall_of_half_an_hour_and_two_kelvins_an_hou
     air, following, trail, waited, kelvin
 ):
     """A coming step counts half; a rise takes nothing away; without air the wait alone speaks."""
-    target = Target(20.0, "usual", "usual", None, following, None)
+    target = Target(20.0, "usual", "usual", None, following, NOW + 21600.0)
     assert need.need_kelvin(air, target, trail, waited, now_at()) == pytest.approx(kelvin)
+
+
+@pytest.mark.parametrize(("ahead", "kelvin"), [(21600.0, 2.5), (21601.0, 2.0), (None, 2.0)])
+def test_a_step_that_nobody_heats_for_yet_does_not_count(ahead, kelvin):
+    """More than six hours ahead, or at no known time."""
+    target = Target(20.0, "usual", "usual", None, 23.0, None if ahead is None else NOW + ahead)
+    assert need.need_kelvin(Reading(18.0), target, FLAT, 0.0, now_at()) == pytest.approx(kelvin)
 
 
 @pytest.mark.parametrize(

@@ -1,7 +1,7 @@
 """Trips 0.6 K over the target with no rise due; clears at the target.
 
-A rise is due where a law that preheats has a higher step ahead within its longest lead: then that step is
-the measure. No learned model is asked.
+A rise is due where a law that preheats has a higher step ahead within its longest lead, six hours, or ten where
+everyone is out until then: then that step is the measure. No learned model is asked.
 """
 
 from thermostatd.core.guard.case import Case, good, tripped
@@ -11,7 +11,7 @@ from thermostatd.core.values import Reading
 CODE = "overshoot"
 SAFETY = True
 OVER_KELVIN = 0.6
-LONGEST_LEAD_SECONDS = 6 * 3600.0
+LONGEST_LEAD_SECONDS, LONGEST_OUT_SECONDS = 6 * 3600.0, 10 * 3600.0
 
 
 def judge(case: Case) -> Verdict:
@@ -30,5 +30,6 @@ def _measure_celsius(case: Case) -> float:
     target = case.target
     if case.room.control != "predictive" or target.next_celsius is None or target.next_at is None:
         return target.celsius
-    due = target.next_at - case.now.steady <= LONGEST_LEAD_SECONDS
+    longest = LONGEST_OUT_SECONDS if target.code == "out" else LONGEST_LEAD_SECONDS
+    due = target.next_at - case.now.steady <= longest
     return max(target.celsius, target.next_celsius) if due else target.celsius

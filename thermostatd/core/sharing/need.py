@@ -17,7 +17,7 @@ FALL_HOURS = 0.5
 WAIT_KELVIN_PER_HOUR = 2.0
 LONGEST_WAIT_SECONDS = 2700.0
 LONGEST_STEP_SECONDS = 600.0
-AHEAD_WEIGHT = 0.5
+AHEAD_WEIGHT, AHEAD_SECONDS = 0.5, 6 * 3600.0
 
 
 def need_kelvin(
@@ -28,7 +28,8 @@ def need_kelvin(
     if isinstance(air, Missing):
         return waited
     below = max(0.0, target.celsius - air.celsius)
-    if target.next_celsius is not None:  # a preheat is half as urgent as what is missing now
+    soon = target.next_at is not None and target.next_at - now.steady <= AHEAD_SECONDS
+    if target.next_celsius is not None and soon:  # a preheat is half as urgent as what is missing now
         below = max(below, AHEAD_WEIGHT * (target.next_celsius - air.celsius))
     slope = slope_kelvin_per_hour(trail, now.steady) or 0.0
     return below + FALL_HOURS * max(0.0, -slope) + waited

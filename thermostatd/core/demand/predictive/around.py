@@ -77,7 +77,7 @@ def _ramp(case: Case, plans: Plans, tracked: Tracked, after: float, full: float)
     wish, air = celsius - ARRIVED_KELVIN, float(tracked.state[AIR])
     arrival, vain = minutes_to(plans, tracked, wish, full)
     if vain:
-        lead = vain_lead(plans, tracked, wish, full)
+        lead = vain_lead(case, plans, tracked, wish, full)
     elif case.notes.get("rise"):
         lead = max(after, arrival)
     else:

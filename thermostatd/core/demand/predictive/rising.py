@@ -2,9 +2,10 @@
 
 Rules: begun when full power from now would be warm no earlier than three minutes before the rise, and sooner by a share
 of the way or by what forecasts usually miss, since heat can be let go of but not hurried; never longer ahead than six
-hours; past arrivals move that share. It is let go of with much time to spare, but not where the heater's shortest rest
-would make it late by more than it is early. A rise that cannot be met is begun an hour and a half ahead, since more
-would cost much and still be late; one that six hours come near to, five and a half.
+hours, or ten where everyone is out until then. Past arrivals move that share, but for those of rises that something
+else kept from heating. It is let go of with much time to spare, but not where the heater's shortest rest would make it
+late by more than it is early. A rise that cannot be met is begun an hour and a half ahead, since more would cost much
+and still be late; one that six hours come near to, five and a half; ten where everyone is out.
 """
 
 from __future__ import annotations
@@ -20,8 +21,8 @@ from thermostatd.physics.thermal.model import AIR, Array
 from thermostatd.physics.thermal.plans import FAR_EVERY, NEAR_EVERY, Plans, Usual
 from thermostatd.physics.thermal.responses import Course
 
-LONGEST_LEAD_MINUTES = 360.0
-VAIN_LEAD_MINUTES, VAIN_MINUTES = 90.0, 400.0
+LONGEST_LEAD_MINUTES, LONGEST_OUT_MINUTES = 360.0, 600.0
+VAIN_LEAD_MINUTES, VAIN_MINUTES = 90.0, 40.0
 NEARLY_LEAD_MINUTES, NEARLY_KELVIN = 330.0, 0.7
 DOUBT, MENDED_MINUTES = 3.0, 40.0  # what is nearer is mended on the way
 MOST_CAREFUL_SHARE, MOST_CAREFUL_MINUTES = 0.9, 20.0
@@ -35,6 +36,7 @@ LEAST_RISE_KELVIN = 0.3
 AIMED_EARLY_MINUTES = -1.0  # by its own reckoning, which sees the air some minutes late
 MOST_BIAS, LATEST_MINUTES, SHORTEST_MINUTES = 0.2, 60.0, 30.0
 BIAS_SHARE, LATE_BIAS_SHARE = 0.3, 0.5
+HELD_MINUTES = 10  # for so long heat was wanted and none came: such a rise says nothing of the model
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,18 +55,18 @@ def rise_of(case: Case, plans: Plans, tracked: Tracked, full: float) -> Rise:
     air = float(tracked.state[AIR])
     lead = inf if target.next_at is None else (target.next_at - case.steady) / 60.0
     higher = target.next_celsius is not None and target.next_celsius >= target.celsius + LEAST_RISE_KELVIN
-    if target.next_celsius is None or not higher or not 0.0 < lead <= LONGEST_LEAD_MINUTES:
+    if target.next_celsius is None or not higher or not 0.0 < lead <= longest_lead(case):
         notes["rise"] = None
         return Rise()
     wish = target.next_celsius - ARRIVED_KELVIN
     arrival, vain = minutes_to(plans, tracked, wish, full)
-    vain = vain or arrival > VAIN_MINUTES
+    vain = vain or arrival > longest_lead(case) + VAIN_MINUTES
     careful = careful_minutes(plans, tracked, wish, full, arrival, notes.get("bias", 0.0))
     slack = lead - EARLY_MINUTES - careful - arrival
     notes["arrival"] = round(min(arrival, 1e4), 1)
     begun = notes.get("rise")
     if begun is None or begun["at"] != target.next_at:
-        if slack > 0.0 or (vain and lead > vain_lead(plans, tracked, wish, full)):
+        if slack > 0.0 or (vain and lead > vain_lead(case, plans, tracked, wish, full)):
             notes["rise"] = None
             return Rise()
         begun = notes["rise"] = {
@@ -73,6 +75,8 @@ def rise_of(case: Case, plans: Plans, tracked: Tracked, full: float) -> Rise:
             "since": case.steady,
             "vain": vain,
         }
+    if notes.get("want") and not case.was_on:
+        begun["held"] = begun.get("held", 0) + 1
     near = arrival <= APPROACH_MINUTES
     release = RELEASE_MINUTES if near else FAR_RELEASE_MINUTES + FAR_RELEASE_SHARE * arrival
     bearable = lead + LATE_FOR_EARLY * (lead - arrival)
@@ -116,8 +120,15 @@ def careful_minutes(
     return max(0.0, min(most, max(share, doubted)) + bias * unsure)
 
 
-def vain_lead(plans: Plans, tracked: Tracked, celsius: float, full: float) -> float:
+def longest_lead(case: Case) -> float:
+    """How many minutes before a rise heating for it begins at the soonest."""
+    return LONGEST_OUT_MINUTES if case.target.code == "out" else LONGEST_LEAD_MINUTES
+
+
+def vain_lead(case: Case, plans: Plans, tracked: Tracked, celsius: float, full: float) -> float:
     """How long before a rise that cannot be met heating for it begins."""
+    if case.target.code == "out":
+        return LONGEST_OUT_MINUTES
     course = full_power(plans.far, plans.far_usual, tracked, full)[: int(LONGEST_LEAD_MINUTES // FAR_EVERY)]
     return NEARLY_LEAD_MINUTES if course.max() >= celsius - NEARLY_KELVIN else VAIN_LEAD_MINUTES
 
@@ -166,7 +177,7 @@ def _learn(case: Case, tracked: Tracked) -> None:
     late = ((case.steady if there is None else there) - waiting["at"]) / 60.0
     if there is None and late < LATEST_MINUTES:
         return
-    if there is not None and not waiting.get("vain"):
+    if there is not None and not waiting.get("vain") and waiting.get("held", 0) <= HELD_MINUTES:
         length = max(SHORTEST_MINUTES, (waiting["at"] - waiting["since"]) / 60.0)
         off = max(-20.0, min(20.0, late + AIMED_EARLY_MINUTES))
         bias = notes.get("bias", 0.0) + (LATE_BIAS_SHARE if off > 0.0 else BIAS_SHARE) * off / length
