@@ -1,12 +1,13 @@
 """The bench's houses: three rooms in a row each, sizes and layers from outside to inside. All of it is invented.
 
 Rules: metres, W/(m·K), kg/m³, J/(kg·K); a window by its U, W/(m²·K), and solar gain; a heater by watts, its
-store's seconds and its radiant share. `sketched` is kept away from tuning: a house to validate on.
+store's seconds and its radiant share. `sketched` is kept away from tuning: a house to validate on. `quick` is the
+light house with convectors, which store next to nothing.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +35,7 @@ class Cell:
     radiant_share: float = 0.35
     sensor_seconds: float = 420.0
     people_watts: float = 90.0
+    kind: str = "oil-filled"
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,4 +118,11 @@ SKETCHED = Building(
     air_multiplier=4.0,
     door_cubic_metres_per_second=0.02,
 )
-BUILDINGS = {building.name: building for building in (LIGHT, SOLID, SKETCHED)}
+QUICK = replace(
+    LIGHT,
+    name="quick",
+    cells=tuple(
+        replace(cell, watts=1000.0, store_seconds=90.0, radiant_share=0.1, kind="convector") for cell in LIGHT.cells
+    ),
+)
+BUILDINGS = {building.name: building for building in (LIGHT, SOLID, SKETCHED, QUICK)}

@@ -103,7 +103,7 @@ def house_tables(
                 "heater": [
                     {
                         "name": "column",
-                        "kind": "oil-filled",
+                        "kind": cell.kind,
                         "watts": cell.watts,
                         "may_run": ["awake", "asleep", "away"],
                         "plug": plug,

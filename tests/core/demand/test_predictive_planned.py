@@ -47,12 +47,13 @@ def left(minutes=1.0, air=20.0, **more):
 
 
 @pytest.mark.parametrize(
-    ("clicks", "cost"), [("very few", 14.0), ("few", 3.4), ("some", 0.28), ("many", 0.14)]
+    ("clicks", "cost", "most"),
+    [("very few", 14.0, 40.0), ("few", 3.4, 65.0), ("some", 0.28, 115.0), ("many", 0.14, 160.0)],
 )
-def test_a_switching_costs_what_the_household_minds_of_it(clicks, cost):
-    """In K²·min, by the room's `clicks`."""
+def test_a_switching_costs_what_the_household_minds_of_it(clicks, cost, most):
+    """In K²·min, by the room's `clicks`, or what keeps the busiest hours to the most that it bears in a day."""
     assert plans_for(case(room=f'clicks = "{clicks}"'), thermal()) is plans_of(
-        ROUNDED, WATTS, 0.1, 5, 5, cost
+        ROUNDED, WATTS, 0.1, 5, 5, cost, most
     )
 
 
@@ -69,13 +70,13 @@ def test_a_switching_costs_what_the_household_minds_of_it(clicks, cost):
 def test_minimum_times_are_the_longest_of_the_rooms_heaters(heater, more, on, off):
     """In whole minutes, never shorter than they are."""
     found = plans_for(case(heater=heater, more=more), thermal())
-    assert found is plans_of(ROUNDED, WATTS, 0.1, on, off, 0.28)
+    assert found is plans_of(ROUNDED, WATTS, 0.1, on, off, 0.28, 115.0)
 
 
 def test_plans_are_of_the_rooms_own_model():
     """Its constants, watts and sensor step."""
     found = plans_for(case(), thermal(LEAKY, watts=431, step_kelvin=1))
-    assert found is plans_of(Constants.of(LEAKY.plain()), 431.0, 1.0, 5, 5, 0.28)
+    assert found is plans_of(Constants.of(LEAKY.plain()), 431.0, 1.0, 5, 5, 0.28, 115.0)
 
 
 def test_a_decision_is_kept_for_a_minute():

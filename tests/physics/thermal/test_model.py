@@ -27,7 +27,7 @@ from thermostatd.physics.thermal.model import (
     rates,
 )
 from thermostatd.physics.thermal.responses import course
-from thermostatd.physics.thermal.ripple import best_cycles, transfer
+from thermostatd.physics.thermal.ripple import best_cycles, calm_cycles, transfer
 
 
 def test_a_step_is_what_scipy_makes_of_the_rates():
@@ -133,6 +133,25 @@ def test_the_ripple_is_what_the_room_does():
         air.append(state[AIR])
     square = np.mean(np.array(air[-4 * half :]) ** 2)
     assert square + 2.0 / period == pytest.approx(cost, rel=0.05)
+
+
+@pytest.mark.parametrize("most", [300.0, 90.0, 40.0])
+def test_a_quick_heater_switches_no_oftener_than_is_borne(most):
+    """Its store is a minute's: each switching costs so much more than in a slow one's room, and no more than needed."""
+    quick = values()[:8].copy()
+    quick[0] = 60.0
+    a, b = rates(quick)
+    cycles, cost = calm_cycles(a, b, WATTS, 0.28, 5, 5, most)
+    assert 2880.0 / cycles.period_minutes.min() <= most
+    assert np.array_equal(cycles.cost, best_cycles(a, b, WATTS, cost, 5, 5).cost)
+    assert cost == 0.28 or 2880.0 / best_cycles(a, b, WATTS, cost / 1.2, 5, 5).period_minutes.min() > most
+    assert (cost == 0.28) is (most == 300.0)
+
+
+def test_what_no_cost_makes_rarer_is_left_at_the_highest():
+    """Fewer than three a day are not to be had."""
+    _, cost = calm_cycles(*rates(values()[:8]), WATTS, 1.0, 5, 5, 0.0)
+    assert cost >= 1e4
 
 
 def test_the_transfer_at_rest_is_the_steady_answer():

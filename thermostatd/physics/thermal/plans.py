@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
+from math import inf
 
 import numpy as np
 
@@ -24,7 +25,7 @@ from thermostatd.physics.thermal.model import (
     rates,
 )
 from thermostatd.physics.thermal.responses import Course, course
-from thermostatd.physics.thermal.ripple import Cycles, best_cycles
+from thermostatd.physics.thermal.ripple import calm_cycles
 from thermostatd.physics.thermal.search import Search
 
 NEAR_EVERY, FAR_EVERY, FAR_COUNT = 4, 10, 60
@@ -33,7 +34,8 @@ ENDING_PERIODS, LEAST_ENDING_MINUTES = 1.25, 60.0
 
 
 class Plans:
-    """One model's. `watts` full power, minimum times in minutes, `switch_cost` in K²·min."""
+    """One model's. `watts` full power, minimum times in minutes, `switch_cost` in K²·min, or what keeps even the
+    busiest duty to `most_a_day` switchings."""
 
     def __init__(
         self,
@@ -43,13 +45,16 @@ class Plans:
         least_on: int,
         least_off: int,
         switch_cost: float,
+        most_a_day: float = inf,
     ) -> None:
-        self.constants, self.watts, self.switch_cost = constants, watts, switch_cost
+        self.constants, self.watts = constants, watts
         self.least_on, self.least_off = least_on, least_off
         values = np.array([getattr(constants, name) for name in Constants.__slots__])[:8]
         self.a, self.b = discrete(values)
         self.filter = Filter(self.a, self.b, constants.drift_watts, watts, step_kelvin)
-        self.cycles: Cycles = best_cycles(*rates(values), watts, switch_cost, least_on, least_off)
+        self.cycles, self.switch_cost = calm_cycles(
+            *rates(values), watts, switch_cost, least_on, least_off, most_a_day
+        )
         period = float(np.median(self.cycles.period_minutes))
         self.horizon = int(np.clip(4.0 * period, 120.0, 360.0))
         self.near: Course = course(self.a, self.b, NEAR_EVERY, self.horizon // NEAR_EVERY)
@@ -104,7 +109,13 @@ def stretches(a: Array, b: Array, given: int, every: int, count: int) -> Array:
 
 @lru_cache(maxsize=512)
 def plans_of(
-    constants: Constants, watts: float, step_kelvin: float, least_on: int, least_off: int, switch_cost: float
+    constants: Constants,
+    watts: float,
+    step_kelvin: float,
+    least_on: int,
+    least_off: int,
+    switch_cost: float,
+    most_a_day: float = inf,
 ) -> Plans:
     """The plans of a model and its settings; watts are best given rounded, since each value makes new plans."""
-    return Plans(constants, watts, step_kelvin, least_on, least_off, switch_cost)
+    return Plans(constants, watts, step_kelvin, least_on, least_off, switch_cost, most_a_day)

@@ -15,6 +15,7 @@ from thermostatd.physics.thermal.model import AIR, POWER, STEP_SECONDS, Array
 HARMONICS = 12
 PERIODS_MINUTES = np.geomspace(10.0, 960.0, 60)
 DUTIES = np.linspace(0.02, 0.98, 33)
+COST_STEP, MOST_COST = 1.2, 1e4
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +49,24 @@ def best_cycles(
     cost = np.where((on >= least_on) & (off >= least_off), cost, np.inf)
     best = np.argmin(cost, axis=1)
     return Cycles(DUTIES, cost[np.arange(len(DUTIES)), best], PERIODS_MINUTES[best])
+
+
+def calm_cycles(
+    rates_a: Array,
+    rates_b: Array,
+    watts: float,
+    switch_cost: float,
+    least_on: float,
+    least_off: float,
+    most_a_day: float,
+) -> tuple[Cycles, float]:
+    """The best cycles, and the least cost of a switching, K²·min, not under `switch_cost`, at which no duty switches
+    oftener than `most_a_day`: what a kelvin is worth in a slow heater's room would wear out a quick one's contact."""
+    while True:
+        cycles = best_cycles(rates_a, rates_b, watts, switch_cost, least_on, least_off)
+        if 2880.0 / cycles.period_minutes.min() <= most_a_day or switch_cost >= MOST_COST:
+            return cycles, switch_cost
+        switch_cost *= COST_STEP
 
 
 def transfer(rates_a: Array, rates_b: Array, radians_per_second: Array) -> Array:

@@ -24,6 +24,8 @@ from thermostatd.physics.thermal.model import AIR, Array, Constants, Z, holding_
 from thermostatd.physics.thermal.plans import Plans, plans_of
 
 SWITCH_COSTS = {"very few": 14.0, "few": 3.4, "some": 0.28, "many": 0.14}
+MOST_A_DAY = {"very few": 40.0, "few": 65.0, "some": 115.0, "many": 160.0}
+"""Switchings of a day in which half the power is needed: the most that are borne, whatever the heater."""
 HIGHEST_OVER_KELVIN, HIGHEST_HUSHED_KELVIN = 0.5, 0.59
 LOWEST_UNDER_KELVIN = 0.8
 BELOW_KELVIN = 0.3
@@ -51,10 +53,8 @@ def plans_for(case: Case, thermal: Notes) -> Plans:
     least_on = ceil(max(heater.min_on for heater in heaters) / 60.0)
     least_off = ceil(max(heater.min_off for heater in heaters) / 60.0)
     constants = _constants(tuple(sorted(thermal["constants"].items())))
-    cost = SWITCH_COSTS[case.room.clicks]
-    return plans_of(
-        constants, float(thermal["watts"]), float(thermal["step_kelvin"]), least_on, least_off, cost
-    )
+    watts, step, clicks = float(thermal["watts"]), float(thermal["step_kelvin"]), case.room.clicks
+    return plans_of(constants, watts, step, least_on, least_off, SWITCH_COSTS[clicks], MOST_A_DAY[clicks])
 
 
 def _constants(items: tuple[tuple[str, float], ...]) -> Constants:
