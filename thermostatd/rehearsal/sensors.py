@@ -1,6 +1,7 @@
 """A room's temperature sensor: it lags, speaks in steps, is a little noisy, and can fail.
 
-Rules: it reports by period or on change (then at least every `heartbeat_seconds`); news is handed out once.
+Rules: it reports by period or on change (then at least every `heartbeat_seconds`, ten minutes to an hour, as many that
+live on a battery do); news is handed out once.
 """
 
 from __future__ import annotations
@@ -12,13 +13,15 @@ from random import Random
 
 @dataclass(frozen=True, slots=True)
 class SensorTraits:
-    """How a sensor behaves. `on_change` reports a step when it comes, looked for every `period_seconds`."""
+    """How a sensor behaves. `on_change` reports what has moved by `change_kelvin` (0: by most of a step), looked for
+    every `period_seconds`."""
 
     lag_seconds: float = 420.0
     step_kelvin: float = 0.1
     noise_kelvin: float = 0.02
     period_seconds: float = 60.0
     on_change: bool = False
+    change_kelvin: float = 0.0
     heartbeat_seconds: float = 600.0
     offset_kelvin: float = 0.0
 
@@ -32,6 +35,8 @@ class SensorTraits:
             period_seconds=20.0 if on_change else rng.choice((60.0, 60.0, 120.0, 300.0)),
             on_change=on_change,
             offset_kelvin=rng.uniform(-0.1, 0.1),
+            change_kelvin=rng.choice((0.0, 0.2, 0.3)) if on_change else 0.0,
+            heartbeat_seconds=rng.choice((600.0, 1800.0, 3600.0)) if on_change else 600.0,
         )
 
 
@@ -74,7 +79,8 @@ class RoomSensor:
     def _worth(self, celsius: float, now: float) -> bool:
         if self._last is None or not self.traits.on_change:
             return True
-        moved = not abs(celsius - self._last[0]) < 0.8 * self.traits.step_kelvin
+        least = self.traits.change_kelvin or 0.8 * self.traits.step_kelvin
+        moved = not abs(celsius - self._last[0]) < least
         return moved or now - self._last[1] >= self.traits.heartbeat_seconds
 
     def news(self) -> tuple[float, float] | None:

@@ -10,6 +10,7 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
+from math import pi, sin
 from random import Random
 from typing import Any
 
@@ -34,6 +35,10 @@ class Knobs:
     sensor_change: float = 0.0
     """Of sensors that report on change, K; 0: they report by period."""
     sensor_silence: float = 3600.0
+    sensor_beside: float = 0.0
+    """What a watt of its heater's output adds to what a sensor beside it feels, K/W."""
+    outdoor_sun: float = 0.0
+    """What the sun adds to the outdoor sensor at noon, K."""
     swapped: bool = False
     heater_errs: float = 1.0
     outdoor: bool = True
@@ -98,8 +103,8 @@ class Regulated:
         if self.knobs.happens is not None:
             self.knobs.happens(self, self.gone)
         self._learn()
-        for sensor, celsius in zip(self.sensors, air, strict=True):
-            sensor.minute(celsius)
+        for sensor, celsius, heater in zip(self.sensors, air, self.heaters, strict=True):
+            sensor.minute(celsius + self.knobs.sensor_beside * heater.store_watts)
         moment = Moment(MONDAY + timedelta(seconds=self.gone), BEGIN_STEADY + self.gone)
         seen = self._observation(outdoor)
         begun = time.thread_time()
@@ -142,7 +147,8 @@ class Regulated:
             )
             for key, heater in zip(self.keys, self.heaters, strict=True)
         }
-        yard = Reading(round(outdoor + self._noise.gauss(0, 0.1), 1)) if self.knobs.outdoor else None
+        sun = self.knobs.outdoor_sun * max(0.0, sin(2 * pi * (self.gone / 86400.0 - 0.25)))
+        yard = Reading(round(outdoor + sun + self._noise.gauss(0, 0.1), 1)) if self.knobs.outdoor else None
         return Observation(
             air={name: Reading(value) for name, value in zip(names, told, strict=True) if value is not None},
             outdoor=yard,

@@ -7,12 +7,11 @@ import pytest
 
 from tests.core.demand.round_rooms import LEAKY, WATTS, case, plans, target, thermal, tracked
 from tests.core.guard.cases import NOW
-from thermostatd.core.demand import predictive
-from thermostatd.core.demand.predictive.around import mean_changes, tell_neighbours
-from thermostatd.core.demand.predictive.tracking import KNOTS
+from thermostatd.core.demand.predictive.around import tell_neighbours
+from thermostatd.core.demand.predictive.heard import KNOTS, mean_changes
+from thermostatd.core.demand.predictive.tracking import follow
 
 PLANS = plans()
-MODEL = {"thermal": thermal()}
 
 
 def told(air=20.0, wish=None, *, made=PLANS, room=None, notes=None, full=WATTS):
@@ -75,8 +74,8 @@ def test_it_is_worked_out_every_five_minutes(ago, anew):
 
 
 def ahead(rise, ago=0.0):
-    """The notes of a room that is expected to gain so many kelvins in the first twenty minutes."""
-    return {"ahead": {"at": NOW - ago, "air": [18.0] + [18.0 + rise] * (len(KNOTS) - 1)}}
+    """The word of a room that is expected to gain so many kelvins in the first twenty minutes."""
+    return {"at": NOW - ago, "air": [18.0] + [18.0 + rise] * (len(KNOTS) - 1)}
 
 
 @pytest.mark.parametrize(
@@ -85,7 +84,6 @@ def ahead(rise, ago=0.0):
         ([ahead(2.0)], 2.0),
         ([ahead(2.0), ahead(1.0)], 1.5),
         ([ahead(2.0), None], 1.0),
-        ([ahead(2.0), {"ahead": None}], 1.0),
         ([ahead(2.0, 600.0)], 1.0),
         ([ahead(2.0, 900.0)], 0.5),
     ],
@@ -96,17 +94,10 @@ def test_neighbours_change_as_they_tell_on_the_mean(rooms, change):
     assert mean_changes(rooms, NOW)[0] == 0.0
 
 
-@pytest.mark.parametrize("rooms", [[], [None], [{}], [ahead(2.0, 901.0)], [ahead(2.0, -1.0)]])
+@pytest.mark.parametrize("rooms", [[], [None], [ahead(2.0, 901.0)], [ahead(2.0, -1.0)]])
 def test_where_nothing_holds_they_are_taken_to_stay_as_they_are(rooms):
     """Too old, from a clock ahead, or never told."""
     assert mean_changes(rooms, NOW) == ()
-
-
-@pytest.mark.parametrize(("model", "known"), [(MODEL, True), (None, False), ({"thermal": None}, False)])
-def test_only_a_room_with_a_model_asks_its_neighbours(model, known):
-    """Nobody else could use it."""
-    assert bool(predictive.neighbours_ahead([ahead(2.0)], model, NOW)) is known
-    assert predictive.neighbours_ahead([None, {}], model, NOW) == ()
 
 
 def test_a_room_whose_neighbours_warm_up_is_expected_warmer():
@@ -121,3 +112,10 @@ def test_a_room_whose_neighbours_warm_up_is_expected_warmer():
     inwards, outwards = 0.5 * LEAKY.to_neighbours, 0.5 * (LEAKY.to_neighbours + LEAKY.to_outdoors)
     gone = 3600.0 * (10.0 - 0.75) * outwards / LEAKY.air_joules_per_kelvin
     assert gain[-1] == pytest.approx(2.0 * inwards / outwards * (1.0 - math.exp(-gone)), rel=0.01)
+
+
+def test_a_room_is_followed_with_what_its_neighbours_told():
+    """Their words stand in its case."""
+    one = case(neighbours_told=(ahead(2.0), None))
+    assert follow(one, PLANS, thermal()).around == mean_changes(one.neighbours_told, NOW)
+    assert follow(case(), PLANS, thermal()).around == ()

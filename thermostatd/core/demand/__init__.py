@@ -132,7 +132,7 @@ def _of_room(
         base_watts=_base_watts(room, memory, found),
         drawn_watts=drawn,
         neighbours_celsius=sum(others.values()) / len(others) if others else None,
-        neighbours_ahead=_neighbours_ahead(room, memory, others, now) if others else (),
+        neighbours_told=tuple(memory.rooms[name].demand.get("predictive", {}).get("ahead") for name in others),
         switched=_switched(room, memory, switched),
         day_minute=local.hour * 60.0 + local.minute,
         hush=_hush(room, kept, now) if room.quiet else None,
@@ -144,14 +144,6 @@ def _of_room(
         return Demand(False, 0.0, reason("demand-failed", what=type(fault).__name__))
     finite = math.isfinite(demand.share) and demand.on in (True, False)
     return demand if finite else Demand(False, 0.0, reason("demand-failed", what="not a finite share"))
-
-
-def _neighbours_ahead(room: Room, memory: Memory, others: Iterable[str], now: Now) -> tuple[float, ...]:
-    """By how much the others' air is expected to change, K, where this room's law can use it."""
-    if room.control != "predictive":
-        return ()
-    told = (memory.rooms[name].demand.get("predictive") for name in others)
-    return predictive.neighbours_ahead(told, memory.models.get(room.name), now.steady)
 
 
 def _power(room: Room, memory: Memory) -> tuple[float, float]:

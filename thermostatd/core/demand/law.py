@@ -49,8 +49,8 @@ class Case:
     """What heats steadily beside what the law switches, in a room of several heaters."""
     drawn_watts: float | None = None
     neighbours_celsius: float | None = None
-    neighbours_ahead: tuple[float, ...] = ()
-    """By how much their air is expected to change, K, at the knots of `predictive`; empty: as it is."""
+    neighbours_told: tuple[Notes | None, ...] = ()
+    """What their own laws noted of where their air is heading (predictive/around.py)."""
     switched: float | None = None
     day_minute: float = 0.0
     """Minutes since midnight on the house's clock."""

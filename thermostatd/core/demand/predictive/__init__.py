@@ -9,8 +9,6 @@ What people may be told stands in `Demand.outlook`.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
 from thermostatd.core.demand import hysteresis
 from thermostatd.core.demand.law import Case
 from thermostatd.core.memory import Notes
@@ -28,17 +26,6 @@ def decide(case: Case) -> Demand:
         return hysteresis.decide(case)
     case.notes["on"] = demand.on
     return demand
-
-
-def neighbours_ahead(told: Iterable[Notes | None], model: Notes | None, steady: float) -> tuple[float, ...]:
-    """By how much the air of all those rooms is expected to change on the mean, K, from their own laws' notes; empty
-    where nothing is known, or no model to use it."""
-    rooms = list(told)
-    if not (model and model.get("thermal")) or not any(one and "ahead" in one for one in rooms):
-        return ()
-    from thermostatd.core.demand.predictive.around import mean_changes
-
-    return mean_changes(rooms, steady)
 
 
 def heats_for(notes: Notes, model: Notes | None, steady: float) -> float | None:

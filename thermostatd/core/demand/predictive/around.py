@@ -1,17 +1,16 @@
-"""Where a room's air is expected to be in the coming hours, told to its neighbours, and what they tell it.
+"""Where a room's air is expected to be in the coming hours, told to its neighbours.
 
 Rules: expected is what its target asks for, no colder than it can fall and no warmer than full power brings it; before
 a rise it climbs evenly to arrive with it; after a fall it falls by itself. Told at a few knots, kept in the room's
-notes as plain numbers, worked out anew every five minutes; a room that tells nothing is taken to stay as it is.
+notes as plain numbers, worked out anew every five minutes.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
 import numpy as np
 
 from thermostatd.core.demand.law import Case
+from thermostatd.core.demand.predictive.heard import KNOTS
 from thermostatd.core.demand.predictive.rising import (
     ARRIVED_KELVIN,
     EARLY_MINUTES,
@@ -21,12 +20,11 @@ from thermostatd.core.demand.predictive.rising import (
     minutes_to,
     vain_lead,
 )
-from thermostatd.core.demand.predictive.tracking import KNOTS, Tracked
-from thermostatd.core.memory import Notes
+from thermostatd.core.demand.predictive.tracking import Tracked
 from thermostatd.physics.thermal.model import AIR, Array, Z
 from thermostatd.physics.thermal.plans import FAR_EVERY, Plans
 
-AGAIN_SECONDS, LONGEST_SECONDS = 300.0, 900.0
+AGAIN_SECONDS = 300.0
 
 
 def tell_neighbours(case: Case, plans: Plans, tracked: Tracked, full: float) -> None:
@@ -37,23 +35,6 @@ def tell_neighbours(case: Case, plans: Plans, tracked: Tracked, full: float) -> 
     course = _expected(case, plans, tracked, full)
     air = np.interp(KNOTS, (0.0, *plans.far.minutes), (float(tracked.state[AIR]), *course))
     case.notes["ahead"] = {"at": case.steady, "air": [round(float(one), 2) for one in air]}
-
-
-def mean_changes(told: Iterable[Notes | None], steady: float) -> tuple[float, ...]:
-    """By how much the air of all these rooms is expected to change on the mean, K, at KNOTS from now."""
-    rooms = list(told)
-    changes = [_changes(one["ahead"], steady) for one in rooms if one and _holds(one.get("ahead"), steady)]
-    return tuple((np.sum(changes, axis=0) / len(rooms)).tolist()) if changes else ()
-
-
-def _holds(kept: Notes | None, steady: float) -> bool:
-    return kept is not None and 0.0 <= steady - kept["at"] <= LONGEST_SECONDS
-
-
-def _changes(kept: Notes, steady: float) -> Array:
-    minutes = (steady - kept["at"]) / 60.0 + np.array(KNOTS)
-    air = np.interp(minutes, KNOTS, kept["air"])
-    return np.asarray(air - air[0])
 
 
 def _expected(case: Case, plans: Plans, tracked: Tracked, full: float) -> Array:

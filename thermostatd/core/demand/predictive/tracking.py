@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 
 from thermostatd.core.demand.law import Case
+from thermostatd.core.demand.predictive.heard import KNOTS, mean_changes
 from thermostatd.core.forecast import outdoors_now
 from thermostatd.core.memory import Notes
 from thermostatd.core.values import Forecast
@@ -28,8 +29,6 @@ DOUBT_MINUTES = 90.0
 DOUBTED, TRUSTED = 9.0, 4.0
 MOST_DOUBT_STEP = 36.0
 SURPRISE_READINGS = 4.0
-KNOTS = (0.0, 20.0, 40.0, 60.0, 90.0, 120.0, 180.0, 240.0, 360.0)
-"""Minutes from now for which rooms tell each other where their air is expected to be (around.py)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +116,7 @@ def follow(case: Case, plans: Plans, thermal: Notes) -> Tracked:
     state = _heard(case, plans, state)
     notes.update(at=case.steady, joules=0.0, state=[round(float(value), 6) for value in state])
     return Tracked(state, inputs, profile, outdoors, case.day_minute, case.forecast, errors,
-                   case.neighbours_ahead)  # fmt: skip
+                   mean_changes(case.neighbours_told, case.steady))  # fmt: skip
 
 
 def _of_day(day: tuple[float, ...], minutes: Any) -> Any:
