@@ -141,6 +141,12 @@ class HeaterMemory:
     off_reports_over: int = 0
     meter_period: float = 360.0
     meter_gaps: int = 0
+    meter_at: float | None = None
+    """When it last spoke itself; its `watts_at` may be later (still.py)."""
+    meter_gap: float = 0.0
+    """The longest that it was silent lately, s."""
+    meter_prompt: int = 0
+    meter_told: float | None = None
     volts: float | None = None
     warm_celsius: float | None = None
     warm_at: float | None = None

@@ -14,6 +14,7 @@ from thermostatd.core.house.units import seconds_of
 from thermostatd.core.memory import HandMemory, HeaterMemory
 from thermostatd.core.reasons import sentence
 from thermostatd.core.results import Event
+from thermostatd.core.still import REPEAT_SECONDS, note_switching, repeats, speaks_on_change
 from thermostatd.core.values import PlugReport, is_finite
 
 SETTLE_SECONDS = 30.0
@@ -77,6 +78,7 @@ def hear(
     if kept.hand is not None and now.steady >= kept.hand.until:
         kept.hand = None
     if report is None:
+        _hear_silence(kept, heater, now)
         return []
     if report.reachable is False:
         kept.answered = False  # whatever it shows on its return is no press
@@ -96,11 +98,28 @@ def _hear_meter(kept: HeaterMemory, heater: Heater, report: PlugReport, now: Now
     if not is_finite(report.watts) or not -DRAWING_WATTS <= report.watts <= MOST_WATTS:
         return
     at = _time_of(report.watts_at, now)
-    if kept.watts_at is not None and at <= kept.watts_at:
+    spoke_at = kept.watts_at if kept.meter_at is None else kept.meter_at
+    if spoke_at is not None and at <= spoke_at:
+        _hear_silence(kept, heater, now)
         return
-    if kept.watts_at is not None:
-        _learn_period(kept, at - kept.watts_at)
-    kept.watts, kept.watts_at = round(float(report.watts), 3), at
+    before, floor = kept.watts, drawing_floor_watts(heater)
+    if spoke_at is not None:
+        _learn_period(kept, at - spoke_at)
+    moved = before is not None and (before > floor) != (report.watts > floor)
+    note_switching(kept, switched_at(kept), at, moved)
+    kept.watts, kept.watts_at, kept.meter_at = round(float(report.watts), 3), at, at
+    _count_over(kept, heater, at)
+
+
+def _hear_silence(kept: HeaterMemory, heater: Heater, now: Now) -> None:
+    """What a meter that speaks on change says by saying nothing: the same as before."""
+    if repeats(kept, switched_at(kept), now.steady):
+        kept.watts_at, kept.meter_period = now.steady, REPEAT_SECONDS
+        _count_over(kept, heater, now.steady)
+
+
+def _count_over(kept: HeaterMemory, heater: Heater, at: float) -> None:
+    """Reports on end of power that flows though it is told OFF."""
     over = evidence_watts(kept)
     obeyed = kept.shown_on is not True or at > switched_at(kept) + PATIENCE_SECONDS
     counts = not kept.told_on and obeyed and over is not None and over > drawing_floor_watts(heater)
@@ -111,6 +130,9 @@ def _learn_period(kept: HeaterMemory, gap: float) -> None:
     """The meter's period: at once upward, slowly downward; six minutes until three gaps were seen."""
     kept.meter_gaps += 1
     gap = min(gap, LONGEST_PERIOD_SECONDS)
+    kept.meter_gap = gap if gap > kept.meter_gap else round(0.98 * kept.meter_gap + 0.02 * gap, 3)
+    if speaks_on_change(kept):
+        return  # its gaps are those of the power
     if kept.meter_gaps == 3:
         kept.meter_period = gap
     elif kept.meter_gaps > 3:

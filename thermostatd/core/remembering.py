@@ -125,5 +125,5 @@ def _forget_what_was_heard(heater: HeaterMemory, last: float | None) -> None:
         heater.hand = None  # nobody is known to stand in front of it now
     heater.heard, heater.waiting_since, heater.answered = False, None, False
     heater.shown_on, heater.shown_at, heater.away_since = None, None, None
-    heater.watts, heater.watts_at, heater.off_reports_over = None, None, 0
+    heater.watts, heater.watts_at, heater.meter_at, heater.off_reports_over = None, None, None, 0
     heater.told_at = heater.retold_at = None

@@ -1,8 +1,9 @@
 """What is learned of how a sensor speaks: how often, in what steps, and whether only when its value has moved.
 
 Rules: a silence that it has made lengthens its interval at once, and shorter ones shorten it slowly; a value that moved
-may have come before its time and says little of it, since a sensor that speaks on change is silent in steady air. One
-that repeats a value long before its interval is over speaks by the clock.
+may have come before its time and says little of it, next to nothing once it is known to speak on change: such a sensor
+is silent in steady air, for an hour and what its own clock is off where it speaks once an hour at least. One that
+repeats a value long before its interval is over speaks by the clock.
 """
 
 from __future__ import annotations
@@ -10,7 +11,9 @@ from __future__ import annotations
 from thermostatd.core.memory import AirMemory
 
 SHORTEST_STALE_SECONDS, LONGEST_STALE_SECONDS = 600.0, 3600.0
-LONGER_SHARE, SHORTER_SHARE, MOVED_SHARE, MOVED_KELVIN = 1.0, 0.05, 0.01, 0.05
+ON_CHANGE_SECONDS, ON_CHANGE_INTERVALS = 300.0, 3.5
+LONGER_SHARE, SHORTER_SHARE, MOVED_SHARE, ON_CHANGE_SHARE = 1.0, 0.05, 0.01, 0.001
+MOVED_KELVIN = 0.05
 STEP_KELVIN, STEP_SHARE, FARTHEST_KELVIN = 0.005, 0.02, 1.0
 EARLY_SHARE, NEARER_SHARE, FARTHER_SHARE = 0.5, 0.3, 0.02
 
@@ -19,6 +22,9 @@ def stale_seconds(kept: AirMemory, stated: float | None) -> float:
     """Silence, s, after which a reading no longer counts."""
     if stated is not None:
         return stated
+    if kept.change:
+        longest = LONGEST_STALE_SECONDS + ON_CHANGE_SECONDS
+        return min(max(ON_CHANGE_INTERVALS * kept.interval, SHORTEST_STALE_SECONDS), longest)
     return min(max(3.0 * kept.interval, SHORTEST_STALE_SECONDS), LONGEST_STALE_SECONDS)
 
 
@@ -28,11 +34,17 @@ def learn(kept: AirMemory, celsius: float, at: float) -> None:
     if moved is not None and kept.at is not None and kept.heard:
         gap = min(at - kept.at, LONGEST_STALE_SECONDS / 3.0)
         _learn_change(kept, moved, gap)
-        share = (
-            LONGER_SHARE if gap > kept.interval else MOVED_SHARE if moved >= MOVED_KELVIN else SHORTER_SHARE
-        )
-        kept.interval = round(kept.interval + share * (gap - kept.interval), 3)
+        kept.interval = round(kept.interval + _share(kept, moved, gap) * (gap - kept.interval), 3)
     _learn_step(kept, moved, at)
+
+
+def _share(kept: AirMemory, moved: float, gap_seconds: float) -> float:
+    """How much a gap before a value that moved by so much tells of the interval."""
+    if gap_seconds > kept.interval:
+        return LONGER_SHARE
+    if moved < MOVED_KELVIN:
+        return SHORTER_SHARE
+    return ON_CHANGE_SHARE if kept.change else MOVED_SHARE
 
 
 def _learn_change(kept: AirMemory, moved: float, gap_seconds: float) -> None:

@@ -18,9 +18,16 @@ WARM_KELVIN_PER_WATT = 0.6
 WARM_SECONDS = 600.0
 
 
+CHANGE_WATTS = 5.0
+
+
 @dataclass(frozen=True, slots=True)
 class MeterTraits:
-    """How a plug's meter behaves, and what the plug tells at all."""
+    """How a plug's meter behaves, and what the plug tells at all.
+
+    With a `change_share` it looks each period and tells its watts only once they have moved by that share and by
+    5 W, or after `silence_seconds`.
+    """
 
     period_seconds: float = 10.0
     step_watts: float = 1.0
@@ -29,6 +36,8 @@ class MeterTraits:
     tells_volts: bool = True
     tells_contact: bool = True
     tells_warm: bool = True
+    change_share: float = 0.0
+    silence_seconds: float = 3600.0
 
     @classmethod
     def invented(cls, rng: Random) -> MeterTraits:
@@ -118,8 +127,19 @@ class HeatedPlug:
         self._grow_warm(amps, now)
         if not self.offline:
             noisy = self._metered * (1.0 + 0.006 * (self._rng.random() - 0.5))
+            if not self._worth(noisy, now):
+                return
             self._draws = (noisy, self._volts - amps * self.series_ohms, now)
         self._show(now)
+
+    def _worth(self, watts: float, now: float) -> bool:
+        """Whether the meter tells of it."""
+        traits = self.traits
+        if self._draws is None or not traits.change_share:
+            return True
+        before, _, at = self._draws
+        moved = abs(watts - before) >= max(CHANGE_WATTS, traits.change_share * before)
+        return moved or now - at >= traits.silence_seconds
 
     def _grow_warm(self, amps: float, now: float) -> None:
         """The plug's own temperature follows the heat in its contacts, I²R, and the air round it."""

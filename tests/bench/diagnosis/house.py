@@ -38,29 +38,43 @@ plug = {{ kind = "simulated" }}
 
 @dataclass(frozen=True, slots=True)
 class Meter:
-    """A kind of meter: its step, W, its period, s, and whether it tells volts."""
+    """A kind of meter: its step, W, its period, s, and whether it tells volts; or one that speaks on change."""
 
     step_watts: float
     period_seconds: float
     volts: bool
+    change_share: float = 0.0
 
     @property
     def name(self) -> str:
         """As printed."""
         return (
             f"{self.step_watts:.0f} W, {self.period_seconds:.0f} s, {'volts' if self.volts else 'no volts'}"
+            f"{', on change' if self.change_share else ''}"
         )
 
     @property
     def traits(self) -> MeterTraits:
         """As the rehearsal has it."""
         return MeterTraits(
-            self.period_seconds, self.step_watts, 6.0, tells_volts=self.volts, tells_warm=False
+            self.period_seconds,
+            self.step_watts,
+            6.0,
+            tells_volts=self.volts,
+            tells_warm=False,
+            change_share=self.change_share,
         )
 
 
-METERS = tuple(
-    Meter(step, period, volts) for period in (10.0, 300.0) for step in (1.0, 10.0) for volts in (True, False)
+METERS = (
+    *(
+        Meter(step, period, volts)
+        for period in (10.0, 300.0)
+        for step in (1.0, 10.0)
+        for volts in (True, False)
+    ),
+    Meter(1.0, 10.0, True, 0.05),
+    Meter(1.0, 10.0, False, 0.05),
 )
 
 
