@@ -111,6 +111,23 @@ def test_a_rest_is_judged_by_the_steeper_fall_of_the_last_forty_or_twenty_minute
     assert asked(trail=trail, window={}, air=20.0)["rest_slope"] == pytest.approx(min(slopes), abs=6e-4)
 
 
+@pytest.mark.parametrize(
+    ("trail", "slope"),
+    [
+        ([(NOW - 6900.0, 20.7), (NOW - 3300.0, 20.3), (NOW - 100.0, 20.0)], -0.371),
+        ([(NOW - 7201.0, 25.0), (NOW - 3700.0, 20.3), (NOW - 100.0, 20.0)], -0.3),
+        ([(NOW - 1400.0, 20.3), (NOW - 100.0, 20.0)], -0.831),
+        ([(NOW - 1300.0, 20.3), (NOW - 100.0, 20.0)], 0.0),
+        ([(NOW - 100.0, 20.0)], 0.0),
+        ([], 0.0),
+    ],
+)
+def test_of_a_sensor_that_speaks_seldom_the_last_two_hours_are_drawn_straight(trail, slope):
+    """From its first word to its last one; what is nearer than twenty minutes tells no pace."""
+    notes = asked(trail=trail)
+    assert notes["rest_slope"] == pytest.approx(slope, abs=5e-4)
+
+
 def test_a_rest_notes_the_rooms_beside_and_the_other_heaters_of_its_own():
     """What swapped sensors would show in, and whether others ran as it began."""
     others, bedroom = {"bedroom": air_of(18.0)}, {"bedroom/panel": BESIDE}
