@@ -46,6 +46,7 @@ class MeterTraits:
             period_seconds=rng.choice((10.0, 30.0, 60.0)),
             step_watts=rng.choice((0.1, 1.0, 1.0)),
             lag_seconds=rng.uniform(3.0, 12.0),
+            change_share=rng.choice((0.0, 0.0, 0.05)),
         )
 
 
