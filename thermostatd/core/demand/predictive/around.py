@@ -11,8 +11,8 @@ import numpy as np
 
 from thermostatd.core.demand.law import Case
 from thermostatd.core.demand.predictive.heard import KNOTS
+from thermostatd.core.demand.predictive.lateness import ARRIVED_KELVIN
 from thermostatd.core.demand.predictive.rising import (
-    ARRIVED_KELVIN,
     EARLY_MINUTES,
     LEAST_RISE_KELVIN,
     careful_minutes,

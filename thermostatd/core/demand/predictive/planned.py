@@ -13,7 +13,8 @@ import numpy as np
 from thermostatd.core.demand.law import Case
 from thermostatd.core.demand.predictive.around import tell_neighbours
 from thermostatd.core.demand.predictive.hushed import Power, before_night, night_wants
-from thermostatd.core.demand.predictive.rising import ARRIVED_KELVIN, COAST_KELVIN, Rise, peak, rise_of
+from thermostatd.core.demand.predictive.lateness import ARRIVED_KELVIN
+from thermostatd.core.demand.predictive.rising import COAST_KELVIN, Rise, peak, rise_of
 from thermostatd.core.demand.predictive.telling import tell, told
 from thermostatd.core.demand.predictive.tracking import Tracked, at_odds, follow, is_due
 from thermostatd.core.demand.saying import cold, warm

@@ -16,6 +16,7 @@ from math import inf
 import numpy as np
 
 from thermostatd.core.demand.law import Case
+from thermostatd.core.demand.predictive.lateness import ARRIVED_KELVIN, learn
 from thermostatd.core.demand.predictive.tracking import Tracked
 from thermostatd.physics.thermal.model import AIR, Array
 from thermostatd.physics.thermal.plans import FAR_EVERY, NEAR_EVERY, Plans, Usual
@@ -26,17 +27,12 @@ VAIN_LEAD_MINUTES, VAIN_MINUTES = 90.0, 40.0
 NEARLY_LEAD_MINUTES, NEARLY_KELVIN = 330.0, 0.7
 DOUBT, MENDED_MINUTES = 3.0, 40.0  # what is nearer is mended on the way
 MOST_CAREFUL_SHARE, MOST_CAREFUL_MINUTES = 0.9, 20.0
-ARRIVED_KELVIN = 0.2
 EARLY_MINUTES, EARLY_SHARE, SURE_MINUTES = 3.0, 0.35, 10.0
 UNKNOWN_SHARE = 0.45  # where the fit did not say how far forecasts miss
 RELEASE_MINUTES, FAR_RELEASE_MINUTES, FAR_RELEASE_SHARE = 5.0, 14.0, 0.1
 LATE_FOR_EARLY = 0.7  # minutes late that are taken for one early
 APPROACH_MINUTES, COAST_KELVIN = 25.0, -0.06  # a body holds more than its model knows of
 LEAST_RISE_KELVIN = 0.3
-AIMED_EARLY_MINUTES = -1.0  # by its own reckoning, which sees the air some minutes late
-MOST_BIAS, LATEST_MINUTES, SHORTEST_MINUTES = 0.2, 60.0, 30.0
-BIAS_SHARE, LATE_BIAS_SHARE = 0.3, 0.5
-HELD_MINUTES = 10  # for so long heat was wanted and none came: such a rise says nothing of the model
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +46,7 @@ class Rise:
 
 def rise_of(case: Case, plans: Plans, tracked: Tracked, full: float) -> Rise:
     """What the next rise asks for now, if there is one."""
-    _learn(case, tracked)
+    learn(case, tracked)
     target, notes = case.target, case.notes
     air = float(tracked.state[AIR])
     lead = inf if target.next_at is None else (target.next_at - case.steady) / 60.0
@@ -154,33 +150,3 @@ def _crossing(tracked: Tracked, course: Array, every: int, celsius: float) -> fl
     after = int(np.argmax(course >= celsius))
     before = now if after == 0 else float(course[after - 1])
     return every * (after + (celsius - before) / max(float(course[after]) - before, 1e-9))
-
-
-def _learn(case: Case, tracked: Tracked) -> None:
-    """Once a rise that was heated for has come: how late the air was, and the next one begins so much sooner."""
-    notes = case.notes
-    begun = notes.get("rise")
-    if begun is not None and case.steady >= begun["at"] - 1.0 and notes.get("arriving") is None:
-        notes["arriving"] = begun
-    elif (
-        begun is not None
-        and tracked.state[AIR] >= begun["celsius"] - ARRIVED_KELVIN
-        and not begun.get("there")
-    ):
-        begun["there"] = case.steady
-    waiting = notes.get("arriving")
-    if waiting is None:
-        return
-    there = waiting.get("there")
-    if there is None and tracked.state[AIR] >= waiting["celsius"] - ARRIVED_KELVIN:
-        there = case.steady
-    late = ((case.steady if there is None else there) - waiting["at"]) / 60.0
-    if there is None and late < LATEST_MINUTES:
-        return
-    if there is not None and not waiting.get("vain") and waiting.get("held", 0) <= HELD_MINUTES:
-        length = max(SHORTEST_MINUTES, (waiting["at"] - waiting["since"]) / 60.0)
-        off = max(-20.0, min(20.0, late + AIMED_EARLY_MINUTES))
-        bias = notes.get("bias", 0.0) + (LATE_BIAS_SHARE if off > 0.0 else BIAS_SHARE) * off / length
-        notes["bias"] = round(max(-MOST_BIAS, min(MOST_BIAS, bias)), 4)
-        notes["late"] = [*notes.get("late", [])[-9:], round(late, 1)]
-    notes["arriving"] = None

@@ -13,7 +13,8 @@ from math import ceil, inf
 import numpy as np
 
 from thermostatd.core.demand.law import Case
-from thermostatd.core.demand.predictive.rising import ARRIVED_KELVIN, Rise, full_power, minutes_to
+from thermostatd.core.demand.predictive.lateness import ARRIVED_KELVIN
+from thermostatd.core.demand.predictive.rising import Rise, full_power, minutes_to
 from thermostatd.core.demand.predictive.tracking import Tracked
 from thermostatd.core.memory import Notes
 from thermostatd.core.results import Outlook
