@@ -265,7 +265,7 @@ def plugs_of(door: Door) -> list[Heard]:
     found = []
     for key, _, _ in door.house.heaters():
         kept = memory.heaters.get(key, HeaterMemory())
-        heard = [at for at in (kept.shown_at, kept.watts_at, kept.warm_at) if at is not None]
+        heard = [at for at in (kept.shown_at, kept.meter_at, kept.warm_at) if at is not None]
         age = view.moment.steady - max(heard) if heard else None
         shown = {True: t("on"), False: t("off"), None: t("shows nothing")}[kept.shown_on]
         what = f"{shown}, {amount(kept.watts, 'W')}" if kept.watts is not None else shown
