@@ -1,8 +1,8 @@
 """`python -m tests.bench.pacing`: pacing on heaters of known build, and what advice saves. About six minutes.
 
 `--period 300` does so with a meter that reports every five minutes; `--days 120` lets three of them live a whole
-winter in rooms of their own (twenty minutes and more). Prints true openings, the share of the best that the minimum times
-allow, and how far the learned body is from the true one.
+winter in rooms of their own (twenty minutes and more). Prints true openings, the share of the best that the minimum
+times allow, and how far the learned body is from the true one.
 """
 
 from __future__ import annotations

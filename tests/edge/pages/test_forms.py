@@ -120,6 +120,45 @@ def test_everyone_out_and_back(visit: Visit) -> None:
     assert "Someone is back" in page
 
 
+@pytest.mark.parametrize(
+    ("day", "at", "until"),
+    [
+        ("0", "18:00", "2026-01-12 18:00:00+01:00"),
+        ("0", "16:00", "2026-01-13 16:00:00+01:00"),
+        ("1", "16:00", "2026-01-13 16:00:00+01:00"),
+        ("6", "18:00", "2026-01-18 18:00:00+01:00"),
+        ("7", "18:00", "2026-01-12 18:00:00+01:00"),
+        ("x", "18:00", "2026-01-12 18:00:00+01:00"),
+    ],
+)
+def test_everyone_is_out_until_a_time_of_another_day(
+    visit: Visit, house: Double, day: str, at: str, until: str
+) -> None:
+    """A weekend away ends on Sunday at six; it is Monday, 16:12."""
+    visit().post("/out", data={"until": "at", "day": day, "at": at})
+    asked = house.asked[-1]
+    assert isinstance(asked, Out)
+    assert str(asked.until) == until
+
+
+def test_the_days_of_a_week_can_be_chosen_and_stay_chosen_after_a_refusal(visit: Visit) -> None:
+    """Today and the six after it."""
+    phone = visit()
+    form = phone.get("/").text.partition('action="/out"')[2].partition("</form>")[0]
+    assert re.findall(r'<option value="\d">(\w+)<', form) == [
+        "today",
+        "Tue",
+        "Wed",
+        "Thu",
+        "Fri",
+        "Sat",
+        "Sun",
+    ]
+    again = phone.post("/out", data={"until": "at", "day": "6", "at": "soon"})
+    assert again.status_code == 422
+    assert '<option value="6" selected>Sun<' in again.text
+
+
 def test_warm_me_counts_down_and_stops(visit: Visit, house: Double) -> None:
     """A spot shows the minutes that remain, a caution, and Stop."""
     phone = visit()

@@ -71,9 +71,11 @@ def ago(seconds: float) -> str:
     return speech().text("{span} ago", span=told)
 
 
-def next_at(clock_time: time, now: datetime) -> datetime:
-    """The next moment the house's clocks show this time; a skipped one is met at the next valid moment."""
-    day = now.date() if now.timetz().replace(tzinfo=None) < clock_time else now.date() + timedelta(days=1)
+def next_at(clock_time: time, now: datetime, days: int = 0) -> datetime:
+    """The next moment the house's clocks show this time, or that of so many days ahead; a skipped one is met at the
+    next valid moment."""
+    over = not days and now.timetz().replace(tzinfo=None) >= clock_time
+    day = now.date() + timedelta(days=1 if over else days)
     local = datetime.combine(day, clock_time, tzinfo=now.tzinfo)
     return datetime.fromtimestamp(local.timestamp(), tz=now.tzinfo)
 

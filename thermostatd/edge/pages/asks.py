@@ -88,8 +88,11 @@ def status_of(answer: Answer) -> int:
     return 409 if answer.code in CONFLICTS else 422
 
 
-def ends(text: str, now: datetime, at_text: str = "") -> datetime | Until:
-    """The end that a form's choice means: next-step, no-end, in-60 (minutes), evening, at, or an ISO time."""
+def ends(text: str, now: datetime, at_text: str = "", day_text: str = "") -> datetime | Until:
+    """The end that a form's choice means: next-step, no-end, in-60 (minutes), evening, at, or an ISO time.
+
+    `day_text` says how many days ahead a typed time of day is, one digit; none: whenever it is next.
+    """
     if text == "next-step":
         return NEXT_STEP
     if text == "no-end":
@@ -102,7 +105,7 @@ def ends(text: str, now: datetime, at_text: str = "") -> datetime | Until:
         clock_time = typed_clock(at_text)
         if clock_time is None:
             raise Malformed("at", words.NO_TIME)
-        return next_at(clock_time, now)
+        return next_at(clock_time, now, int(day_text) if day_text in tuple("0123456") else 0)
     return iso_time(text)
 
 

@@ -119,10 +119,11 @@ async def warm_me(request: Request) -> Response:
 async def out(request: Request) -> Response:
     """Everyone is out, until a time or until someone says otherwise."""
     site, visitor = site_of(request), visitor_of(request)
-    fields = await fields_of(request, "until", "at")
+    fields = await fields_of(request, "until", "at", "day")
 
     async def work() -> Answer:
-        end = ends(fields.get("until", "no-end"), site.local_now(site.door.view()), fields.get("at", ""))
+        now = site.local_now(site.door.view())
+        end = ends(fields.get("until", "no-end"), now, fields.get("at", ""), fields.get("day", ""))
         return await put(site, visitor, Out(end, visitor.name, origin=visitor.origin))
 
     return await _done(request, "out", fields, work)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import asyncio
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from fastapi import APIRouter, Request, Response
 from fastapi.responses import HTMLResponse
@@ -120,6 +120,7 @@ def _top(site: Site, view: View, score: Score) -> dict[str, object]:
         if outdoor is not None and not isinstance(outdoor, Missing)
         else "",
         "today": f"{speech().day(score.now)} {speech().hours(score.now)}",
+        "days": [t("today"), *(speech().day(score.now + timedelta(days=ahead)) for ahead in range(1, 7))],
         "warnings": warnings_of(site, view),
         "all_off_said": _said(site, state.all_off_who, state.all_off_since, score.now) if state else "",
         "out_said": _said(site, state.out_who, None, score.now) if state else "",
