@@ -1,11 +1,13 @@
 """Predictive control told as stories, in rooms whose constants are known."""
 
+from datetime import timedelta
+
 import numpy as np
 import pytest
 
 from tests.physics.thermal.rooms import KNOWN
 from tests.stories.known_room import NIGHTS_17, KnownRooms, house_of
-from thermostatd import fit
+from thermostatd import Out, fit
 from thermostatd.physics.thermal.model import Constants
 
 
@@ -59,6 +61,19 @@ def test_it_arrives_on_time():
         assert air.max() <= 20.4
     told = [story.result.rooms["study"].demand.outlook]
     assert told[0] is not None
+
+
+@pytest.mark.parametrize(("control", "warm"), [("predictive", True), ("hysteresis", False)])
+def test_it_is_warm_when_everyone_is_back(control, warm):
+    """Out from noon until ten the next morning: the room cools by kelvins, and is warm then only by its model."""
+    story = KnownRooms(house_of(control=control), outdoor=8.0, hour=11).run(1)
+    back = story.moment().wall + timedelta(hours=22)
+    assert story.regulator.do(story.moment(), Out(back, "Ana")).until == back
+    story.run(22)
+    air = np.array(story.air["study"])
+    assert air.min() < 17.0
+    assert bool(air[-1] >= 19.7) is warm
+    assert air[-600:].max() < 20.4
 
 
 def test_it_lets_the_air_fall_after_a_fall_in_target():
