@@ -64,25 +64,31 @@ def test_no_more_is_counted_than_could_be_needed():
 
 
 @pytest.mark.parametrize(
-    ("change", "since", "said"),
+    ("change", "said"),
     [
-        ({}, 600.0, True),
-        ({}, 60.0, True),
-        ({}, 59.0, False),
-        ({"watts_at": NOW - 30.0}, 600.0, True),
-        ({"watts_at": NOW - 29.0}, 600.0, False),
-        ({"meter_at": NOW - 3900.0}, 600.0, True),
-        ({"meter_at": NOW - 3901.0}, 600.0, False),
-        ({"meter_at": None}, 600.0, False),
-        ({"watts": None}, 600.0, False),
-        ({"watts_at": None}, 600.0, False),
-        ({"reachable": False}, 600.0, False),
-        ({"meter_prompt": 1}, 600.0, False),
+        ({}, True),
+        ({"watts_at": NOW - 30.0}, True),
+        ({"watts_at": NOW - 29.0}, False),
+        ({"meter_at": NOW - 3900.0}, True),
+        ({"meter_at": NOW - 3901.0}, False),
+        ({"meter_at": None}, False),
+        ({"watts": None}, False),
+        ({"watts_at": None}, False),
+        ({"reachable": False}, False),
+        ({"meter_prompt": 1}, False),
     ],
 )
-def test_its_silence_repeats_its_last_word(change, since, said):
-    """Each half minute, from a minute after a switching on; for an hour and a little more, while it can be reached."""
-    assert repeats(HeaterMemory(**STILL | change), NOW - since, NOW) is said
+def test_its_silence_repeats_its_last_word(change, said):
+    """Each half minute, for an hour and a little more, while it can be reached."""
+    assert repeats(HeaterMemory(**STILL | change), NOW) is said
+
+
+@pytest.mark.parametrize(("since", "said"), [(60.0, True), (59.0, False)])
+def test_its_silence_says_nothing_in_the_first_minute_after_a_switching(since, said):
+    """Its word of that may be on its way."""
+    kept = HeaterMemory(**ON | STILL | {"on_since": NOW - since})
+    plug.hear(kept, HEATER, COLUMN, None, now_at())
+    assert (kept.watts_at == NOW) is said
 
 
 @pytest.mark.parametrize("report", [None, PlugReport(watts=600.0, watts_at=NOW - 590.0)])

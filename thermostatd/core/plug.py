@@ -112,8 +112,8 @@ def _hear_meter(kept: HeaterMemory, heater: Heater, report: PlugReport, now: Now
 
 
 def _hear_silence(kept: HeaterMemory, heater: Heater, now: Now) -> None:
-    """What a meter that speaks on change says by saying nothing: the same as before."""
-    if repeats(kept, switched_at(kept), now.steady):
+    """What a meter that speaks on change says by saying nothing: the same as before, once a switching has settled."""
+    if now.steady - switched_at(kept) >= METER_SETTLE_SECONDS and repeats(kept, now.steady):
         kept.watts_at, kept.meter_period = now.steady, REPEAT_SECONDS
         _count_over(kept, heater, now.steady)
 

@@ -3,8 +3,7 @@
 Rules: it is known by telling each switching within three quarters of a minute, so many times on end that a meter which
 speaks by the clock, at the longest gap that was seen, would hardly ever do so by chance; a switching told later takes
 half of them back (it may have been a cut-out that closed). While it is silent, its last word is taken to be repeated
-every half minute: from a minute after a switching on, for an hour at most, and never from a plug that cannot be
-reached.
+every half minute, for an hour and a little more, and never from a plug that cannot be reached.
 """
 
 from __future__ import annotations
@@ -13,9 +12,11 @@ from math import ceil, log
 
 from thermostatd.core.memory import HeaterMemory
 
-PROMPT_SECONDS, TELLS_SECONDS = 45.0, 61.0
+PROMPT_SECONDS = 45.0
+SLOW_PERIOD_SECONDS = 61.0  # a meter that tells within it tells soon enough by itself
 CHANCE = 16.0  # natural logarithm: one in nine million
-REPEAT_SECONDS, SETTLE_SECONDS, LONGEST_SECONDS = 30.0, 60.0, 3900.0
+MOST_PROMPT = ceil(CHANCE / log(SLOW_PERIOD_SECONDS / PROMPT_SECONDS))
+REPEAT_SECONDS, LONGEST_SECONDS = 30.0, 3900.0
 
 
 def speaks_on_change(kept: HeaterMemory) -> bool:
@@ -32,19 +33,16 @@ def note_switching(kept: HeaterMemory, since: float, at: float, moved: bool) -> 
     kept.meter_prompt = min(kept.meter_prompt + 1, MOST_PROMPT) if prompt else kept.meter_prompt // 2
 
 
-def repeats(kept: HeaterMemory, since: float, steady: float) -> bool:
-    """Whether its last word counts as said again now, the last switching having been at `since`."""
+def repeats(kept: HeaterMemory, steady: float) -> bool:
+    """Whether its last word counts as said again now."""
     if kept.watts is None or kept.watts_at is None or kept.meter_at is None or not kept.reachable:
         return False
-    due = steady - kept.watts_at >= REPEAT_SECONDS and steady - since >= SETTLE_SECONDS
-    return due and steady - kept.meter_at <= LONGEST_SECONDS and speaks_on_change(kept)
+    due = steady - kept.watts_at >= REPEAT_SECONDS and steady - kept.meter_at <= LONGEST_SECONDS
+    return due and speaks_on_change(kept)
 
 
 def _needed(gap_seconds: float) -> int:
     """How many prompt words on end speak against a meter that tells every so many seconds."""
-    if gap_seconds <= TELLS_SECONDS:
-        return MOST_PROMPT + 1  # it tells soon enough by itself
+    if gap_seconds <= SLOW_PERIOD_SECONDS:
+        return MOST_PROMPT + 1
     return ceil(CHANCE / log(gap_seconds / PROMPT_SECONDS))
-
-
-MOST_PROMPT = ceil(CHANCE / log(TELLS_SECONDS / PROMPT_SECONDS))

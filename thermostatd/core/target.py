@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo
 
 from thermostatd.core.clock import Now
 from thermostatd.core.house import House, Room
@@ -31,7 +32,7 @@ def targets(
         if not now.doubted:
             kept.last_target = after.celsius
         wish = memory.out or kept.request
-        then = _later(house, memory, kept, weeks[room.name], now) if wish is not None else None
+        then = _later(house, kept, weeks[room.name], wish, now) if wish is not None else None
         found[room.name] = _target(house, memory, kept, after, then, now)
     return found, events
 
@@ -39,17 +40,17 @@ def targets(
 def usual(house: House, room: Room, week: Week, now: Now) -> Target:
     """What the usual week wants of a room, or the frost floor where it wants nothing."""
     celsius, next_at, next_celsius = week.at(now.wall)
-    if celsius is None or not _heats(house, week, now.wall, now):
+    if celsius is None or not _heats(house, week, now.wall, now.zone):
         return Target(house.house.frost_celsius, "frost", "frost", None)
     until = datetime.fromtimestamp(next_at, UTC) if next_at is not None else None
     steady = now.steady + next_at - now.wall.timestamp() if next_at is not None else None
     return Target(celsius, "usual", "usual", until, next_celsius, steady)
 
 
-def _heats(house: House, week: Week, wall: datetime, now: Now) -> bool:
+def _heats(house: House, week: Week, wall: datetime, zone: ZoneInfo) -> bool:
     """Whether a room's usual week counts on that day."""
     season = house.house.season
-    return week.is_known and not (season and not in_season(wall, season.begins, season.ends, now.zone))
+    return week.is_known and (season is None or in_season(wall, season.begins, season.ends, zone))
 
 
 def end_requests(memory: Memory, now: Now) -> list[Event]:
@@ -83,18 +84,15 @@ def _target(
     return Target(kept.last_target, "usual", "held")
 
 
-def _later(house: House, memory: Memory, kept: RoomMemory, week: Week, now: Now) -> float | None:
-    """What holds once the wish that holds now ends, °C; None where it has no end, or one too far off to tell."""
-    ends = (
-        memory.out.ends if memory.out is not None else kept.request.ends if kept.request is not None else None
-    )
-    if ends is None:
+def _later(house: House, kept: RoomMemory, week: Week, wish: RequestMemory, now: Now) -> float | None:
+    """What holds once that wish ends, °C; None where it has no end, or one too far off to tell."""
+    if wish.ends is None:
         return None
-    request = kept.request if memory.out is not None else None
-    if request is not None and request.celsius is not None and (request.ends is None or request.ends > ends):
-        return request.celsius
-    wall = now.wall + timedelta(seconds=ends - now.steady)
-    return week.later(now.wall, wall) if _heats(house, week, wall, now) else house.house.frost_celsius
+    longer = kept.request if kept.request is not wish else None
+    if longer is not None and longer.celsius is not None and (longer.ends is None or longer.ends > wish.ends):
+        return longer.celsius
+    wall = now.wall + timedelta(seconds=wish.ends - now.steady)
+    return week.later(now.wall, wall) if _heats(house, week, wall, now.zone) else house.house.frost_celsius
 
 
 def _wished(request: RequestMemory, celsius: float, code: str, then: float | None) -> Target:

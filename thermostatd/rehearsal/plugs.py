@@ -16,8 +16,6 @@ from thermostatd.physics.heaters import HeaterBody
 CONTACT_OHMS = 0.01
 WARM_KELVIN_PER_WATT = 0.6
 WARM_SECONDS = 600.0
-
-
 CHANGE_WATTS = 5.0
 
 

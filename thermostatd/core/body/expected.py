@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from thermostatd.core.body.state import BodyMemory
 from thermostatd.core.memory import HeaterMemory
-from thermostatd.core.meter.power import SLOW_PERIOD_SECONDS
+from thermostatd.core.still import SLOW_PERIOD_SECONDS
 from thermostatd.core.values import Reading
 from thermostatd.physics.heater_kinds import MAKES
 

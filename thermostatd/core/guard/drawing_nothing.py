@@ -17,13 +17,13 @@ from thermostatd.core.meter.diagnosis import suspicion
 from thermostatd.core.plug import METER_SETTLE_SECONDS, drawing_floor_watts, evidence_watts, switched_at
 from thermostatd.core.results import Verdict
 from thermostatd.core.said import said
+from thermostatd.core.still import SLOW_PERIOD_SECONDS
 
 CODE = "drawing-nothing"
 SAFETY = True
 PAUSES_SECONDS = (600.0, 1800.0, 3600.0)
 REOPENING_SECONDS, SLOW_REOPENING_SECONDS = 2400.0, 5400.0
 SUSPECT_REOPENING_SECONDS = 3 * 3600.0  # its rests are an hour or two, and hide when it closed
-SLOW_PERIOD_SECONDS = 61.0
 REPORTS = 2
 EARLY_RUNS = 4
 IN_STEP_REPORTS, LOOK_REST_SECONDS = 5, 420.0

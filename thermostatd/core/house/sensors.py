@@ -60,7 +60,8 @@ class Sensor(Source):
     offset: float = Field(default=0.0, ge=-20, le=20, allow_inf_nan=False)
     """Kelvins added after scale and unit, from a comparison with a good thermometer."""
     stale_after: Seconds | None = Field(default=None)
-    """Silence after which the reading no longer counts (left out: three learned intervals, 10 to 60 min)."""
+    """Silence after which the reading no longer counts (left out: three learned intervals, 10 to 60 min; up to 65 for
+    one that speaks only on change)."""
     present: Presence | None = None
     """Where the sensor says that it is there."""
     battery: Source | None = None

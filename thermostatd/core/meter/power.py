@@ -13,11 +13,11 @@ from dataclasses import dataclass
 from thermostatd.core.house import Heater
 from thermostatd.core.memory import HeaterMemory
 from thermostatd.core.plug import METER_SETTLE_SECONDS, drawing_floor_watts, evidence_watts, switched_at
+from thermostatd.core.still import SLOW_PERIOD_SECONDS
 
 EXACT_SHARE, ROUGH_SHARE = 0.07, 0.13
 LEAST_WATTS = 12.0
 EARLIEST_SECONDS = 20.0
-SLOW_PERIOD_SECONDS = 61.0
 
 
 @dataclass(frozen=True, slots=True)

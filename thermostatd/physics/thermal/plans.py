@@ -107,15 +107,5 @@ def stretches(a: Array, b: Array, given: int, every: int, count: int) -> Array:
     return np.asarray(reached - np.where(lag > 1, answer[np.clip(lag - 1, 0, None)], 0.0))
 
 
-@lru_cache(maxsize=512)
-def plans_of(
-    constants: Constants,
-    watts: float,
-    step_kelvin: float,
-    least_on: int,
-    least_off: int,
-    switch_cost: float,
-    most_a_day: float = inf,
-) -> Plans:
-    """The plans of a model and its settings; watts are best given rounded, since each value makes new plans."""
-    return Plans(constants, watts, step_kelvin, least_on, least_off, switch_cost, most_a_day)
+plans_of = lru_cache(maxsize=512)(Plans)
+"""The plans of a model and its settings; watts are best given rounded, since each value makes new plans."""

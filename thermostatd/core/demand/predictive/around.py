@@ -46,15 +46,14 @@ def _expected(case: Case, plans: Plans, tracked: Tracked, full: float) -> Array:
     if target.next_at is not None and target.next_celsius is not None:
         after, then = (target.next_at - case.steady) / 60.0, target.next_celsius
         if then >= target.celsius + LEAST_RISE_KELVIN:
-            wanted = np.maximum(wanted, _ramp(case, plans, tracked, after, full))
+            wanted = np.maximum(wanted, _ramp(case, plans, tracked, after, then, full))
         elif then < target.celsius:
             wanted = _falls(plans, tracked, wanted, after, then)
     return np.asarray(np.minimum(np.maximum(wanted, free), np.maximum(most, free)))
 
 
-def _ramp(case: Case, plans: Plans, tracked: Tracked, after: float, full: float) -> Array:
+def _ramp(case: Case, plans: Plans, tracked: Tracked, after: float, celsius: float, full: float) -> Array:
     """An even climb that comes to its end with the rise, so many minutes from now, begun as early as rises are."""
-    celsius = float(case.target.next_celsius or 0.0)
     wish, air = celsius - ARRIVED_KELVIN, float(tracked.state[AIR])
     arrival, vain = minutes_to(plans, tracked, wish, full)
     if vain:
