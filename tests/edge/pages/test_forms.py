@@ -141,6 +141,25 @@ def test_everyone_is_out_until_a_time_of_another_day(
     assert str(asked.until) == until
 
 
+def steps_on(page: str) -> list[str]:
+    """What a room's page lists under "What comes"."""
+    listed = page.partition("What comes</h2>")[2].partition("</table>")[0]
+    return [" ".join(re.findall(r">([^<>\n]+)<", row)) for row in listed.split("<tr>")[2:]]
+
+
+def test_what_comes_while_everyone_is_out_is_their_return(visit: Visit) -> None:
+    """The week's steps before it do not come: it is Monday, and they are back on Wednesday at six."""
+    phone = visit()
+    assert steps_on(phone.get("/room/study").text)[0].startswith("18:00")
+    phone.post("/out", data={"until": "at", "day": "2", "at": "18:00"})
+    there = steps_on(phone.get("/room/study").text)
+    assert there[0].startswith("Wed 18:00")
+    assert all(not step.startswith(("Tue", "22:00")) for step in there)
+    phone.post("/cancel", data={"what": "out"})
+    phone.post("/out", data={"until": "no-end", "at": ""})
+    assert steps_on(phone.get("/room/study").text) == []
+
+
 def test_the_days_of_a_week_can_be_chosen_and_stay_chosen_after_a_refusal(visit: Visit) -> None:
     """Today and the six after it."""
     phone = visit()

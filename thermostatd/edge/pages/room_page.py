@@ -67,7 +67,7 @@ async def room_page(request: Request, name: str) -> HTMLResponse:
         room=card_of(score, room, visitor, offer.place if offer else None),
         trace=score.large_trace(room, [Mark(one.at.timestamp(), kind_of(one.code)) for one in happened]),
         rows=rows_of(score, past),
-        ahead=ahead_of(score, past),
+        ahead=ahead_of(score, room.name),
         heaters=heaters_of(room, view.result),
         lines=lines_of(happened, past, score.now),
         slip=None,
@@ -176,12 +176,12 @@ def reason_of(one: Happened) -> str:
     return CODES.get(why.template, "") if isinstance(why, Said) else ""
 
 
-def ahead_of(score: Score, past: Past) -> list[tuple[str, str]]:
+def ahead_of(score: Score, room: str) -> list[tuple[str, str]]:
     """The coming steps: when and what."""
     zone = score.now.tzinfo
     return [
         (clock(datetime.fromtimestamp(at, tz=zone), score.now), degrees(score.unit, celsius))
-        for at, celsius in past.ahead[:8]
+        for at, celsius in score.coming(room)[:8]
     ]
 
 

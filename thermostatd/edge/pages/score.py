@@ -28,6 +28,10 @@ from thermostatd.edge.pages.drawing import AHEAD_HOURS, PAST_HOURS, Day, Mark, r
 from thermostatd.edge.pages.kept import Kept
 from thermostatd.edge.pages.speech import ANYBODY, counted, say, speech, t
 
+WISHES = ("out", "asked")
+"""The codes of targets that are a person's wish, in whose place the week holds once they end."""
+SAME_STEP_SECONDS = 30.0
+
 
 @dataclass(frozen=True, slots=True)
 class Slip:
@@ -154,7 +158,18 @@ class Score:
         tallest = max((top - bottom for bottom, top in map(self._range_of, self.past)), default=0.0)
         half, middle = max(2.0, tallest / 2 + 0.2), (low + high) / 2
         course = self._course_of(name)
-        return Day(self.now, past.points, past.runs, past.ahead, middle - half, middle + half, course)
+        return Day(self.now, past.points, past.runs, self.coming(name), middle - half, middle + half, course)
+
+    def coming(self, name: str) -> Sequence[tuple[float, float]]:
+        """The coming steps of what is wanted, Unix seconds and °C: the week's, from where a wish in force ends."""
+        ahead, result = self.past.get(name, Past()).ahead, self.results.get(name)
+        if result is None or result.target.code not in WISHES:
+            return ahead
+        until, then = result.target.until, result.target.next_celsius
+        if until is None or then is None:
+            return ()
+        end = until.timestamp()
+        return [(end, then), *((at, celsius) for at, celsius in ahead if at > end + SAME_STEP_SECONDS)]
 
     def _course_of(self, name: str) -> list[tuple[float, float]]:
         """Where a learned model sees the air, for as long as the trace goes on."""
@@ -169,7 +184,7 @@ class Score:
         """Lowest and highest °C of a room's trace."""
         if name not in self._ranges:
             past = self.past[name]
-            known = [celsius for _, celsius in past.ahead[:2]]
+            known = [celsius for _, celsius in self.coming(name)[:2]]
             known += [self.results[name].target.celsius] if name in self.results else []
             known += past.range or ()
             known += [celsius for _, celsius in self._course_of(name)]
