@@ -151,8 +151,8 @@ def test_a_record_with_a_hole_tells_the_thermal_part_alone():
 def test_a_thermal_model_answers_in_the_long_run_as_its_first_order_equal():
     """Its gain is what full power warms the room over its surroundings; its time that of the walls."""
     found = _equal(Judged(KNOWN, {}), 600.0)
-    assert found["gain_kelvin"] == pytest.approx(600.0 / (10.0 + 1.0 / (1.0 / 10.0 + 1.0 / 120.0)))
-    assert found["tau_seconds"] == KNOWN.settling_seconds
+    assert found["gain_kelvin"] == pytest.approx(600.0 / (10.0 + 1.0 / (1.0 / 10.0 + 1.0 / 120.0)), abs=5e-4)
+    assert found["tau_seconds"] == pytest.approx(KNOWN.settling_seconds, abs=0.05)
     assert found["dead_seconds"] == 1000.0 + 420.0
 
 

@@ -3,6 +3,12 @@
 import pytest
 
 from tests.stories.teller import COLUMN, SECOND, Story, study
+from thermostatd.core.remembering import from_plain
+
+
+def noted(story, code):
+    """What an interlock keeps of the column heater."""
+    return from_plain(story.regulator.memory).heaters[COLUMN].notes[code]
 
 
 def test_power_after_off_in_two_reports_is_a_weld():
@@ -142,7 +148,7 @@ def test_power_on_a_retry_clears_it():
     story.run(40)
     assert story.on()
     assert not story.troubles()
-    assert story.regulator.memory["heaters"][COLUMN]["notes"]["drawing-nothing"]["tries"] == 0
+    assert noted(story, "drawing-nothing")["tries"] == 0
 
 
 def test_a_cut_out_is_logged_and_never_looks_like_drawing_nothing():
@@ -153,7 +159,7 @@ def test_a_cut_out_is_logged_and_never_looks_like_drawing_nothing():
     assert story.happened("cut-out-opened") == 0, "it may be knocked over as well, until power is back"
     story.plugs[COLUMN].watts = 590.0
     story.run(20)
-    assert story.regulator.memory["heaters"][COLUMN]["notes"]["cut-out"]["openings"] == 1
+    assert noted(story, "cut-out")["openings"] == 1
     assert "study/column/drawing-nothing" not in story.troubles()
     assert (story.happened("cut-out-opened"), story.happened("cut-out-closed")) == (1, 1)
 

@@ -105,10 +105,10 @@ def _first_order(kept: RoomHistory, watts: float) -> dict[str, Any] | None:
     if learned is None:
         return None
     return {
-        "gain_kelvin": learned.gain_kelvin,
-        "tau_seconds": learned.tau_seconds,
-        "dead_seconds": learned.dead_seconds,
-        "residual_kelvin": learned.residual_kelvin,
+        "gain_kelvin": round(learned.gain_kelvin, 3),
+        "tau_seconds": round(learned.tau_seconds, 1),
+        "dead_seconds": round(learned.dead_seconds, 1),
+        "residual_kelvin": round(learned.residual_kelvin, 4),
         "steps": len(rows),
     }
 
@@ -118,7 +118,7 @@ def _equal(judged: Judged | None, watts: float) -> dict[str, Any]:
     assert judged is not None
     constants = judged.constants
     return {
-        "gain_kelvin": watts / constants.loss_watts_per_kelvin,
-        "tau_seconds": constants.settling_seconds,
-        "dead_seconds": constants.heater_seconds + constants.sensor_seconds,
+        "gain_kelvin": round(watts / constants.loss_watts_per_kelvin, 3),
+        "tau_seconds": round(constants.settling_seconds, 1),
+        "dead_seconds": round(constants.heater_seconds + constants.sensor_seconds, 1),
     }

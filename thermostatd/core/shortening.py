@@ -15,6 +15,7 @@ from typing import Any
 
 from thermostatd.core.facts import LevelFact, TripFact
 from thermostatd.core.memory import RequestMemory
+from thermostatd.core.wording import table_of, text_of
 
 MOST_WHOLE = 1e12
 THOUSANDTHS = 1e3
@@ -24,6 +25,7 @@ _FACTS = {"levels": LevelFact, "trips": TripFact}
 _OF_EACH = ("warmth", "proven", "most", "ended", "opens", "weights", "before", "after")
 """Of a body or one of its lessons: a number for each candidate."""
 _PARTS = {"weights": 1e5}  # finer than thousandths
+_WORDY = (("heaters", "notes"), ("rooms", "demand"), ("models", "thermal"))
 
 
 def shorten(plain: dict[str, Any]) -> dict[str, Any]:
@@ -40,11 +42,16 @@ def shorten(plain: dict[str, Any]) -> dict[str, Any]:
             facts[name] = [list(one.values()) for one in facts[name]]
     for asked in _tables(plain["changes"], "requests"):
         asked.update({name: one and list(one.values()) for name, one in asked.items()})
-    return {name: _short(value) for name, value in plain.items()}
+    short = {name: _short(value) for name, value in plain.items()}
+    for kept, name in _wordy(short, dict):
+        kept[name] = text_of(kept[name])
+    return short
 
 
 def lengthen(plain: dict[str, Any]) -> None:
-    """Put back in place what `shorten` took. ValueError where a row is none."""
+    """Put back in place what `shorten` took. ValueError where a row or a text is none."""
+    for kept, name in _wordy(plain, str):
+        kept[name] = table_of(kept[name])
     for kept, name in _trails(plain.get("rooms")):
         row = kept[name]
         if all(isinstance(one, int | float) for one in row):
@@ -72,6 +79,14 @@ def _tables(many: Any, name: str) -> Iterator[dict[str, Any]]:
     each = many.values() if isinstance(many, dict) else many if isinstance(many, list) else ()
     found = (one.get(name) for one in each if isinstance(one, dict))
     yield from (one for one in found if isinstance(one, dict))
+
+
+def _wordy(plain: dict[str, Any], held: type) -> Iterator[tuple[dict[str, Any], str]]:
+    """Where wordy tables are kept that are `held` as this: the table around each, and its key there."""
+    for kind, name in _WORDY:
+        many = plain.get(kind)
+        each = many.values() if isinstance(many, dict) else ()
+        yield from ((kept, name) for kept in each if isinstance(kept, dict) and isinstance(kept.get(name), held))
 
 
 def _table(kind: type, row: Any) -> Any:

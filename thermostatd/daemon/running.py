@@ -15,6 +15,7 @@ from pathlib import Path
 import uvicorn
 from apscheduler.schedulers.asyncio import AsyncIOScheduler
 
+from thermostatd.core.remembering import from_plain
 from thermostatd.daemon.house_door import HouseDoor
 from thermostatd.daemon.learning import LearningError, learn
 from thermostatd.daemon.owner_socket import listen
@@ -103,7 +104,7 @@ def _calendar(service: Service, state: Path) -> AsyncIOScheduler:
 async def _learn(service: Service) -> None:
     """Learn in a process of its own; where that fails, what was learned before holds."""
     try:
-        known = service.regulator.memory["models"]
+        known = from_plain(service.regulator.memory).models
         service.adopt(await learn(service.house, service.learning.history, known))
     except LearningError as fault:
         log.error("nothing was learned tonight: %s; what was learned before holds", fault)

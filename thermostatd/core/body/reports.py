@@ -50,9 +50,9 @@ def heed(case: Case, body: BodyMemory, now: float) -> None:
         return
     if body.fell_at is not None and not body.peak_watts and low:
         return  # open since switch-on
-    body.peak_watts = max(body.peak_watts, level)
+    body.peak_watts = max(body.peak_watts, round(level, 1))
     if level >= high * body.peak_watts:
-        body.full_watts, body.drew_watts = round(body.peak_watts, 1), watts
+        body.full_watts, body.drew_watts = body.peak_watts, watts
         _proven(case, body, watts, kept.watts_at, now)
     else:
         opening.fell(case, body, watts, kept.watts_at, now)

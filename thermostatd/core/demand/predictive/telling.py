@@ -40,7 +40,7 @@ def tell(case: Case, plans: Plans, tracked: Tracked, rise: Rise, full: float, co
     warm_at = None
     if air < wish - ARRIVED_KELVIN:
         minutes, _ = minutes_to(plans, tracked, wish - ARRIVED_KELVIN, full)
-        warm_at = None if minutes == inf else case.steady + 60.0 * minutes
+        warm_at = None if minutes == inf else round(case.steady + 60.0 * minutes)
     case.notes["outlook"] = {
         "at": case.steady,
         "decided": decided,
