@@ -51,7 +51,7 @@ def test_it_is_known_by_so_many_prompt_words_as_a_clock_would_hardly_give(gap, p
 def test_each_switching_is_told_in_time_or_not(at, moved, told, prompt):
     """Once; one told late takes half of what was known back."""
     kept = HeaterMemory(meter_prompt=4, meter_told=told)
-    note_switching(kept, NOW, NOW + at, moved)
+    note_switching(kept, NOW, NOW + at, moved, 700.0)
     assert kept.meter_prompt == prompt
     assert kept.meter_told == (NOW if moved else told)
 
@@ -59,8 +59,28 @@ def test_each_switching_is_told_in_time_or_not(at, moved, told, prompt):
 def test_no_more_is_counted_than_could_be_needed():
     """So that a meter exchanged for another is found out."""
     kept = HeaterMemory(meter_prompt=MOST_PROMPT)
-    note_switching(kept, NOW, NOW + 9.0, True)
+    note_switching(kept, NOW, NOW + 9.0, True, 700.0)
     assert kept.meter_prompt == MOST_PROMPT
+
+
+@pytest.mark.parametrize(
+    ("gap", "last", "prompt"),
+    [
+        (300.0, 300.0, 4),
+        (323.0, 300.0, 4),
+        (325.0, 300.0, 5),
+        (300.0, 900.0, 4),
+        (600.0, 300.0, 4),
+        (630.0, 300.0, 5),
+        (700.0, 0.0, 5),
+        (0.0, 300.0, 5),
+    ],
+)
+def test_a_word_on_the_beat_of_those_before_says_nothing(gap, last, prompt):
+    """A heater whose shortest run is as long as a meter's period is told in time for hours, by chance."""
+    kept = HeaterMemory(meter_prompt=4, meter_last=last)
+    note_switching(kept, NOW, NOW + 10.0, True, gap)
+    assert (kept.meter_prompt, kept.meter_last) == (prompt, gap)
 
 
 @pytest.mark.parametrize(
@@ -123,12 +143,12 @@ def test_its_own_gaps_are_those_of_the_power_and_no_period():
 
 
 def test_a_meter_is_known_to_speak_on_change_after_nine_switchings():
-    """ON and OFF nine times, each told within ten seconds and then nothing more; from then on its silence speaks."""
+    """ON and OFF nine times, to no beat, each told within ten seconds, then nothing more; then its silence speaks."""
     kept = HeaterMemory(waiting_since=0.0, heard=True)
     steady = 10_000.0
     for _ in range(9):
         for on, watts in ((True, 600.0), (False, 0.0)):
-            steady += 1200.0
+            steady += 1200.0 if on else 1700.0
             kept.told_on, kept.shown_on = on, on
             kept.on_since, kept.off_since = (steady, kept.off_since) if on else (kept.on_since, steady)
             told = PlugReport(watts=watts, watts_at=steady + 10.0)

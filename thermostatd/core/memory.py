@@ -147,6 +147,8 @@ class HeaterMemory:
     """The longest that it was silent lately, s."""
     meter_prompt: int = 0
     meter_told: float | None = None
+    meter_last: float = 0.0
+    """Seconds between its last two words."""
     volts: float | None = None
     warm_celsius: float | None = None
     warm_at: float | None = None

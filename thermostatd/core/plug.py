@@ -106,7 +106,7 @@ def _hear_meter(kept: HeaterMemory, heater: Heater, report: PlugReport, now: Now
     if spoke_at is not None:
         _learn_period(kept, at - spoke_at)
     moved = before is not None and (before > floor) != (report.watts > floor)
-    note_switching(kept, switched_at(kept), at, moved)
+    note_switching(kept, switched_at(kept), at, moved, at - spoke_at if spoke_at is not None else 0.0)
     kept.watts, kept.watts_at, kept.meter_at = round(float(report.watts), 3), at, at
     _count_over(kept, heater, at)
 

@@ -2,7 +2,9 @@
 
 Rules: it is known by telling each switching within three quarters of a minute, so many times on end that a meter which
 speaks by the clock, at the longest gap that was seen, would hardly ever do so by chance; a switching told later takes
-half of them back (it may have been a cut-out that closed). While it is silent, its last word is taken to be repeated
+half of them back (it may have been a cut-out that closed). A word that came as long after the last one as that did, or
+so many times as long, counts for nothing: a heater that switches to the beat of a meter's clock is told in time for as
+long as it does. While it is silent, its last word is taken to be repeated
 every half minute, for an hour and a little more, and never from a plug that cannot be reached.
 """
 
@@ -16,6 +18,7 @@ PROMPT_SECONDS = 45.0
 SLOW_PERIOD_SECONDS = 61.0  # a meter that tells within it tells soon enough by itself
 CHANCE = 16.0  # natural logarithm: one in nine million
 MOST_PROMPT = ceil(CHANCE / log(SLOW_PERIOD_SECONDS / PROMPT_SECONDS))
+BEAT_SHARE = 0.08
 REPEAT_SECONDS, LONGEST_SECONDS = 30.0, 3900.0
 
 
@@ -24,13 +27,24 @@ def speaks_on_change(kept: HeaterMemory) -> bool:
     return kept.meter_prompt >= _needed(kept.meter_gap)
 
 
-def note_switching(kept: HeaterMemory, since: float, at: float, moved: bool) -> None:
-    """Take in a report of the steady second `at`, of a switching at `since`; `moved`: it shows that switching."""
+def note_switching(kept: HeaterMemory, since: float, at: float, moved: bool, gap: float) -> None:
+    """Take in a report of the steady second `at`, of a switching at `since`; `moved`: it shows that switching; `gap`:
+    seconds since the report before."""
+    last, kept.meter_last = kept.meter_last, round(gap)
     if not moved or kept.meter_told == since:
         return
     kept.meter_told = since
-    prompt = at - since <= PROMPT_SECONDS
-    kept.meter_prompt = min(kept.meter_prompt + 1, MOST_PROMPT) if prompt else kept.meter_prompt // 2
+    if at - since > PROMPT_SECONDS:
+        kept.meter_prompt //= 2
+    elif not _on_the_beat(gap, last):
+        kept.meter_prompt = min(kept.meter_prompt + 1, MOST_PROMPT)
+
+
+def _on_the_beat(gap: float, last: float) -> bool:
+    """Whether one is so many times the other as reports by a clock, of which some were lost, would have it."""
+    short, long = sorted((gap, last))
+    times = round(long / short) if short > 0.0 else 0
+    return times > 0 and abs(long - times * short) <= BEAT_SHARE * short
 
 
 def repeats(kept: HeaterMemory, steady: float) -> bool:

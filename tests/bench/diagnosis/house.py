@@ -1,4 +1,7 @@
-"""The invented house in which faults are ordered: column heaters on three settings, bodies 30 % off the usual."""
+"""The invented houses in which faults are ordered: one of column heaters on three settings, one of other kinds.
+
+Bodies are up to 30 % off the usual.
+"""
 
 from __future__ import annotations
 
@@ -18,7 +21,10 @@ from thermostatd.rehearsal.plugs import MeterTraits
 
 START = datetime(2026, 1, 12, 6, tzinfo=UTC)
 SETTINGS = (600.0, 800.0, 1400.0)
+SETTINGS_TOLD = "settings_watts = [600, 800, 1400]"
 WATTS = {"tall": 1400.0, "low": 600.0, "mid": 800.0}
+QUICK = {"panel": 800.0, "convector": 1000.0, "infrared": 600.0}
+"""Heaters of other kinds, which stand their label, each in the room of that name."""
 HEAD = '[house]\ntimezone = "UTC"\nmains_volts = 230\noutdoor = { topic = "yard" }\n'
 ROOM = """
 [[room]]
@@ -30,7 +36,7 @@ HEATER = """
 [[room.heater]]
 name = "h"
 watts = {watts}
-settings_watts = [600, 800, 1400]
+{told}
 may_run = ["awake", "asleep", "away"]
 plug = {{ kind = "simulated" }}
 """
@@ -81,12 +87,16 @@ METERS = (
 class Home:
     """One simulated house with its Regulator, ticking together. Nothing of the loop is replaced."""
 
-    def __init__(self, meter: Meter, seed: int, days: int) -> None:
-        rooms = "".join(ROOM.format(name=name) + HEATER.format(watts=watts) for name, watts in WATTS.items())
+    def __init__(self, meter: Meter, seed: int, days: int, quick: bool = False) -> None:
+        self.heaters = QUICK if quick else WATTS
+        rooms = "".join(
+            ROOM.format(name=name) + HEATER.format(watts=watts, told=f'kind = "{name}"' if quick else SETTINGS_TOLD)
+            for name, watts in self.heaters.items()
+        )
         self.house = House.model_validate(tomllib.loads(HEAD + rooms + ROOM.format(name="landing")))
         self.meter = meter
         self.tick_seconds = 30.0 if meter.period_seconds < 60.0 else 60.0
-        self.keys = [f"{name}/h" for name in WATTS]
+        self.keys = [f"{name}/h" for name in self.heaters]
         self.simulated = SimulatedHouse(
             self.house, seed=seed, start=START, meters=dict.fromkeys(self.keys, meter.traits)
         )
@@ -99,9 +109,11 @@ class Home:
 
     def _vary(self, key: str) -> None:
         """Its own body: store and output anywhere within 30 % of the usual."""
-        plug, watts = self.simulated.plugs[key], WATTS[key.partition("/")[0]]
+        name = key.partition("/")[0]
+        plug, watts = self.simulated.plugs[key], self.heaters[name]
         capacity, output = self.rng.uniform(0.7, 1.3), self.rng.uniform(0.7, 1.3)
-        design = heater_design("oil-filled", watts, 230.0, SETTINGS, None, capacity, output)
+        kind, settings = (name, ()) if name in QUICK else ("oil-filled", SETTINGS)
+        design = heater_design(kind, watts, 230.0, settings, None, capacity, output)
         selection = design.nearest_selection(watts, 230.0)
         plug.heater = HeaterBody(design, selection, plug.heater.body_celsius)
         plug.home_selection = selection

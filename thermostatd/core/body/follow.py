@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from thermostatd.core.body import opening, reports
 from thermostatd.core.body.beginning import begin
+from thermostatd.core.body.doubting import doubt
 from thermostatd.core.body.expected import expected_watts, is_on, is_slow
 from thermostatd.core.body.state import BodyMemory
 from thermostatd.core.meter.diagnosis import suspicion
@@ -27,6 +28,7 @@ DOUBT_SECONDS = 2 * 3600.0
 def follow(case: Case) -> BodyMemory:
     """Bring the heater's body up to now."""
     body, kept, now = case.kept.body, case.kept, case.now.steady
+    doubt(case, body)
     begin(case, body)
     _advance(body, now)
     _doubt_after_suspicion(case, body, now)

@@ -65,7 +65,7 @@ def _learn_of(case: Case, body: BodyMemory, fall: Lesson) -> None:
     level = body.full_watts or facts.level_watts or case.heater.watts
     if share < EARLY_SHARE and not nothing:
         cover.opened_under_what_it_stood(case, share)
-    elif suspicion.suspects(case):
+    elif suspicion.suspects(case) or elements.stands_its_label(case, level, exact=False):
         pass  # under a cover, or by its dial: it says nothing of the body
     elif share >= EARLY_SHARE and not (nothing and elements.leaves_an_element(case, level)):
         counted = facts.trip_count > body.trips_taken

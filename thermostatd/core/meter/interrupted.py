@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from thermostatd.core.memory import Notes
 from thermostatd.core.meter import lessons, logbook
 from thermostatd.core.meter.causes import Chances
-from thermostatd.core.meter.diagnosis import cover, dial, naming, suspicion
+from thermostatd.core.meter.diagnosis import cover, dial, elements, naming, suspicion
 from thermostatd.core.said import said
 
 if TYPE_CHECKING:
@@ -33,6 +33,10 @@ COVERED_SAID = (
     "In {hours:.1f} h its {reports:.0f} reports showed power or none as a cover makes it: off early, "
     "and back late."
 )
+EITHER_SAID = (
+    "In {hours:.1f} h its {reports:.0f} reports showed power or none as no heater does that is free. That does not "
+    "tell yet whether something lies on it or its dial is turned down."
+)
 
 
 def judge(case: Case, notes: Notes) -> None:
@@ -42,6 +46,10 @@ def judge(case: Case, notes: Notes) -> None:
         logbook.drop(notes)
     found = logbook.read(case, notes) if logbook.is_news(notes) else None
     if found is None:
+        return
+    if elements.is_quick(case):  # reports so far apart show neither how early it went nor how soon it came back
+        if not asked and (found.is_covered_unasked or found.is_dial):
+            cover.covered(case, said(EITHER_SAID, **_read(notes)), unsure=True)
         return
     if not asked:
         if found.is_covered_unasked:  # it sheds so little that its rests hide how early it opened

@@ -18,6 +18,14 @@ from thermostatd.core.said import said
 if TYPE_CHECKING:
     from thermostatd.core.guard.case import Case
 
+FELL_SAID = (
+    "After {minutes:.0f} min on, power fell from {before:.0f} W to {after:.0f} W, though it has stood {before:.0f} W "
+    "for as long as it was on."
+)
+FELL_UNSURE_SAID = (
+    "After {minutes:.0f} min on, power fell from {before:.0f} W to {after:.0f} W, though it has stood {before:.0f} W "
+    "for as long as it was on. That does not tell yet whether something lies on it or its dial is turned down."
+)
 PAUSES_SECONDS = (1800.0, 3600.0, 7200.0)
 STILL_TEACHES_SHARE = 0.95  # of the warmest opening: so warm, a body opens that is free
 
@@ -52,6 +60,18 @@ def opened_early(case: Case, opened: Notes, proven: float) -> None:
             share=100 * opened["most"] / proven,
         ),
     )
+
+
+def interrupted(case: Case, opened: Notes) -> None:
+    """Power fell of a heater that has stood it for good: something lies on it, or its dial is turned down."""
+    numbers = {"minutes": minutes(opened["seconds"]), "before": opened["before"], "after": opened["after"]}
+    covered(case, said(FELL_SAID if is_sure(case) else FELL_UNSURE_SAID, **numbers), unsure=True)
+
+
+def is_sure(case: Case) -> bool:
+    """Whether it is known to be a cover already."""
+    notes = case.kept.notes.get("covered", {})
+    return bool(notes.get("tries")) and not notes.get("unsure")
 
 
 def opened_under_what_it_stood(case: Case, share: float) -> None:

@@ -2,6 +2,7 @@
 
 Rules: to nothing and back, early, again and again and soon: the dial. A cut-out lets the body cool longer, under a
 cover longer still, or leaves the low element. A slow meter does not tell how soon: what can be a cover is called one.
+Kinds with a small store are soon back from either: only how early they went tells a dial far down.
 """
 
 from __future__ import annotations
@@ -10,7 +11,12 @@ from typing import TYPE_CHECKING
 
 from thermostatd.core.memory import Notes
 from thermostatd.core.meter.diagnosis.cover import covered
-from thermostatd.core.meter.diagnosis.elements import leaves_an_element, openings_seen
+from thermostatd.core.meter.diagnosis.elements import (
+    is_quick,
+    leaves_an_element,
+    openings_seen,
+    stands_its_label,
+)
 from thermostatd.core.meter.diagnosis.naming import NOTES, minutes, name
 from thermostatd.core.meter.diagnosis.suspicion import CYCLES_SECONDS, EARLY_SHARE
 from thermostatd.core.meter.power import Power
@@ -59,6 +65,7 @@ def came_back(
         return True
     if about.get("code") == "dial-down":
         return False  # as was told already
+    unsure = unsure or is_quick(case)
     covered(case, _either(len(early), most) if unsure else _late_back(len(early), off, most), unsure)
     return False
 
@@ -69,6 +76,8 @@ def _share_stood(case: Case, power: Power, gone: Notes, proven: float | None) ->
     learned = runs >= (SLOW_LEARNED_RUNS if power.slow else LEARNED_RUNS)
     share: float = gone["most"] / proven if learned and proven else 1.0
     if leaves_an_element(case, gone["before"]):  # however late: its cut-out would have left the low one
+        return min(share, SURELY_EARLY_SHARE)
+    if stands_its_label(case, gone["before"], power.exact):
         return min(share, SURELY_EARLY_SHARE)
     return share
 
@@ -85,6 +94,8 @@ def _is_dial(case: Case, before: float, off_seconds: float, most: float, slow: b
 
     A slow meter does not tell how soon: what can be a cover is called one.
     """
+    if is_quick(case):
+        return most < FAR_SHARE
     facts = case.kept.facts
     leaves, takes_all = openings_seen(case, before)
     if leaves > takes_all:

@@ -1,17 +1,21 @@
 """What a heater's own cut-out leaves when it opens: an element, or nothing.
 
 Rules: what it was seen to leave decides; until then an oil-filled heater's lowest setting has no cut-out behind it, and
-its highest falls back to the lowest (common practice, no published source).
+its highest falls back to the lowest; other kinds stand their label, so that none opens but where something is wrong
+(common practice, no published source).
 """
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from thermostatd.core.meter import run
 from thermostatd.core.meter.power import near
 
 if TYPE_CHECKING:
     from thermostatd.core.guard.case import Case
+
+STOOD_SHARE = 0.95
 
 
 def leaves_an_element(case: Case, watts: float | None) -> bool:
@@ -38,6 +42,20 @@ def openings_seen(case: Case, watts: float) -> tuple[int, int]:
     """How many openings from this level left an element, and how many took all."""
     after = [trip.after_watts for trip in case.kept.facts.trips if near(trip.before_watts, watts, False)]
     return sum(1 for one in after if one), sum(1 for one in after if not one)
+
+
+def stands_its_label(case: Case, watts: float, exact: bool) -> bool:
+    """Whether it is of a kind that stands its label, and has stood this level for as long as it takes to be as warm as
+    it gets: nothing but a cover, or its dial, takes power away then."""
+    if not is_quick(case):
+        return False
+    proven = run.proven_warmth(case.notes("cut-out"), watts, exact)
+    return proven is not None and proven >= STOOD_SHARE * watts
+
+
+def is_quick(case: Case) -> bool:
+    """Whether its store is so small that under a cover, too, power is soon back (common practice)."""
+    return case.heater.kind != "oil-filled"
 
 
 def has_no_cut_out(case: Case, watts: float) -> bool:

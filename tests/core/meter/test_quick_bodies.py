@@ -1,0 +1,115 @@
+"""Kinds that stand their label: what takes power from one that has stood it is a cover or its dial. All invented."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.core.guard.cases import NOW
+from tests.core.meter.watching import OIL, PANEL, heater, show
+from thermostatd.core.meter import interrupted
+from thermostatd.core.meter.causes import Chances
+from thermostatd.core.meter.diagnosis import cover, dial, elements
+from thermostatd.core.meter.power import Power
+
+STOOD = {"proven": [[600.0, 585.0]], "runs": 9}
+SETTINGS = 'kind = "panel"\nsettings_watts = [300, 600]'
+GONE = {"before": 600.0, "most": 590.0, "at": NOW - 60.0}
+EXACT = Power(600.0, NOW, True, True, False, False)
+
+
+@pytest.mark.parametrize(
+    ("toml", "proven", "stands"),
+    [
+        (PANEL, [[600.0, 570.0]], True),
+        (PANEL, [[600.0, 569.0]], False),
+        (PANEL, [[300.0, 300.0]], False),
+        (PANEL, [], False),
+        (None, [[600.0, 600.0]], False),
+    ],
+)
+def test_it_stands_what_it_has_stood_for_as_long_as_it_grew_warmer(toml, proven, stands):
+    """Nineteen twentieths of the power and more was given to the room; an oil-filled heater may yet open."""
+    assert elements.stands_its_label(heater({"proven": proven}, toml=toml), 600.0, exact=True) is stands
+
+
+def test_a_fall_of_what_it_stood_is_no_opening_to_learn_from():
+    """However long it had run; it rests, and a person looks."""
+    case = heater(STOOD, toml=PANEL)
+    show(case, "fell", 600.0, 310.0, (580.0, 590.0))
+    assert case.kept.facts.trip_count == 0
+    told = case.kept.notes["covered"]
+    assert (told["tries"], told["unsure"]) == (1, True)
+    assert "power fell from 600 W to 310 W" in told["evidence"]
+    assert "does not tell yet" in told["evidence"]
+
+
+def test_once_it_is_surely_a_cover_nothing_else_is_said():
+    """The sentence keeps to what is known."""
+    case = heater(STOOD, toml=PANEL, more={"covered": {"tries": 1, "unsure": False}})
+    show(case, "fell", 600.0, 310.0, (580.0, 590.0))
+    told = case.kept.notes["covered"]
+    assert (told["tries"], told["unsure"]) == (2, False)
+    assert "does not tell yet" not in told["evidence"]
+
+
+def test_a_fall_to_one_of_its_settings_may_be_its_selector():
+    """Nobody is alarmed for a hand on it."""
+    case = heater(STOOD, toml=PANEL.replace('kind = "panel"', SETTINGS))
+    show(case, "fell", 600.0, 300.0, (580.0, 590.0))
+    assert not case.kept.notes.get("covered")
+
+
+def test_one_that_never_stood_it_is_learned_from():
+    """Its own dial may have done so from the first day."""
+    case = heater({"proven": [[600.0, 400.0]]}, toml=PANEL)
+    show(case, "fell", 600.0, 310.0, (380.0, 390.0))
+    assert case.kept.facts.trip_count == 1
+
+
+@pytest.mark.parametrize(
+    ("most", "code", "tries"),
+    [(590.0, None, 1), (280.0, None, 1), (250.0, "dial-down", None)],
+)
+def test_soon_back_is_either_but_for_a_dial_far_down(most, code, tries):
+    """Under nine twentieths of what it stood no cover makes a body open."""
+    case = heater(STOOD, toml=PANEL, more={"meter": {"runs": 9, "cycles": [[NOW - 500.0, 0.42, 60.0]]}})
+    dial.came_back(case, EXACT, GONE | {"most": most}, 60.0, 585.0)
+    assert case.kept.notes["meter"].get("code") == code
+    assert case.kept.notes.get("covered", {}).get("tries") == tries
+    assert tries is None or case.kept.notes["covered"]["unsure"] is True
+
+
+def test_gone_and_back_once_is_nothing_yet():
+    """No opening is learned of it, and nothing is told."""
+    case = heater(STOOD | {"gone": GONE | {"on_at": NOW - 600.0, "seconds": 300.0, "warmth": 585.0, "after": 0.0}}, toml=PANEL)
+    show(case, "rose", 0.0, 600.0)
+    assert case.kept.facts.trip_count == 0
+    assert not case.kept.notes.get("covered")
+    assert len(case.kept.notes["meter"]["cycles"]) == 1
+
+
+@pytest.mark.parametrize(
+    ("toml", "chances", "tries", "asked"),
+    [
+        (PANEL, Chances(9.0, 0.0, 0.0, 0.0), 1, False),
+        (PANEL, Chances(0.0, 9.0, 0.0, 0.0), 1, False),
+        (PANEL, Chances(0.0, 0.0, 9.0, 0.0), None, False),
+        (PANEL, Chances(0.0, 9.0, 0.0, 0.0), 1, True),
+        (OIL, Chances(9.0, 0.0, 0.0, 0.0), None, False),
+    ],
+)
+def test_reports_far_apart_tell_a_quick_body_is_not_free_and_no_more(monkeypatch, toml, chances, tries, asked):
+    """Neither how early it went nor how soon it came back lies between reports of five minutes."""
+    monkeypatch.setattr(interrupted.logbook, "is_news", lambda notes: True)
+    monkeypatch.setattr(interrupted.logbook, "read", lambda case, notes: chances)
+    monkeypatch.setattr(interrupted.logbook, "length", lambda notes: (2.0, 20))
+    case = heater(STOOD, toml=toml, more={"covered": {"tries": 1, "unsure": True}} if asked else {})
+    interrupted.judge(case, case.notes("cut-out"))
+    assert case.kept.notes.get("covered", {}).get("tries") == tries
+    assert tries is None or case.kept.notes["covered"]["unsure"] is True
+
+
+def test_only_a_known_cover_is_sure():
+    """Nothing told, or told with a doubt, is not."""
+    for notes, sure in (({}, False), ({"tries": 1, "unsure": True}, False), ({"tries": 1}, True)):
+        assert cover.is_sure(heater(more={"covered": notes})) is sure

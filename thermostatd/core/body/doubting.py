@@ -1,0 +1,32 @@
+"""Forgets what a body was seen to open at where no such body that is free can: it is learned anew, once a day.
+
+A cover that was never named, or a dial, teaches that a heater sustains little; paced by that, it never shows that it
+stands more. Rules: under three fifths of what such bodies usually shed is not believed for longer than a day; what the
+owner wrote is; an opening of a bad day costs one more opening for each day that it lasts.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from thermostatd.core.body.lessons import forget_since, tell
+from thermostatd.core.body.state import BodyMemory
+from thermostatd.core.body.store import watts_of
+
+if TYPE_CHECKING:
+    from thermostatd.core.guard.case import Case
+
+BELIEVED_SHARE = 0.6  # bodies vary by 30 % (invented for want of a source); a cover leaves 30 to 55 %
+DAY_SECONDS = 86400.0
+
+
+def doubt(case: Case, body: BodyMemory) -> None:
+    """Forget openings of which the latest is a day old, and which no free body of this kind would show."""
+    facts, wall = case.kept.facts, case.now.best.timestamp()
+    if not body.lessons or facts.opens_watts is None or body.usual_opens is None:
+        return
+    if facts.opens_watts >= BELIEVED_SHARE * watts_of(body.usual_opens):
+        return
+    if wall - max(one.at_wall for one in body.lessons) >= DAY_SECONDS:
+        forget_since(body, float("-inf"))
+        tell(body, facts)
