@@ -1,7 +1,7 @@
 """The simulated house: time, orders, balance, bounds, and that it is the same house each time."""
 
 import time
-from datetime import datetime
+from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -214,3 +214,12 @@ def test_the_air_is_shown_as_the_rooms_own_thermometer_is_calibrated():
     traits = [house.sensors[room.name][0].traits.offset_kelvin for room in house.house.rooms]
     assert offs == pytest.approx(traits)
     assert any(abs(one) > 0.01 for one in offs)
+
+
+def test_an_hour_of_the_house_is_an_hour_on_the_clock_when_summer_time_ends():
+    """Berlin, 26 October 2025, by the IANA time zone database: 03:00 becomes 02:00."""
+    start = datetime(2025, 10, 26, 1, 30, tzinfo=ZoneInfo("Europe/Berlin"))
+    house = SimulatedHouse(home(), seed=1, start=start)
+    house.advance(2 * 3600.0)
+    assert house.moment().wall - start.astimezone(UTC) == timedelta(hours=2)
+    assert house.moment().wall.astimezone(start.tzinfo).hour == 2

@@ -8,7 +8,7 @@ steady seconds count from the start; air, orders and faults only.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from math import inf
 from random import Random
 from zoneinfo import ZoneInfo
@@ -54,7 +54,7 @@ class SimulatedHouse:
         if not 0 < inner_seconds <= SLOW_SECONDS:
             raise ValueError("an inner step is over zero and at most 60 s")
         self._inner_seconds, self._spare = inner_seconds, spare
-        self.house, self.seed, self.start = house, seed, start
+        self.house, self.seed, self.start = house, seed, start.astimezone(UTC)  # seconds added to it are real ones
         self._local = start.astimezone(ZoneInfo(house.house.timezone))
         self.weather = weather or ColdSpell(seed, self._local)
         self.mains = Mains(seed, house.house.mains_volts)

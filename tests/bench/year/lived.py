@@ -7,7 +7,7 @@ from collections import Counter
 from dataclasses import dataclass, field
 from datetime import timedelta
 
-from tests.bench.year.home import DAY, HOUR, START, Deed, Family, house
+from tests.bench.year.home import DAY, HOUR, START, ZONE, Deed, Family, house
 from thermostatd.core.asking import Ask, Out, Seen
 from thermostatd.core.learning import fit
 from thermostatd.core.regulator import Regulator
@@ -65,7 +65,7 @@ class Year(Trial):
             self.regulator.adopt(fit(self.house, self._history))
 
     def _do(self, deed: Deed) -> None:
-        moment, until = self.simulated.moment(), START + timedelta(seconds=deed.until)
+        moment, until = self.simulated.moment(), self.simulated.start + timedelta(seconds=deed.until)
         if deed.what == "ask":
             self.regulator.do(moment, Ask(deed.about, deed.number, until, "somebody"))
         elif deed.what == "out":
@@ -95,7 +95,7 @@ class Year(Trial):
             month.most_bytes = max(month.most_bytes, len(json.dumps(memory)) / len(memory["rooms"]))
 
     def _month(self, moment: Moment) -> Month:
-        name = f"{moment.wall:%Y-%m}"
+        name = f"{moment.wall.astimezone(ZONE):%Y-%m}"
         if not self.months or self.months[-1].name != name:
             self.months.append(Month(name, {room.name: RoomJudge(room) for room in self.house.rooms}))
             self.operations_before = self.regulator.operations()

@@ -81,7 +81,8 @@ def test_soon_back_is_either_but_for_a_dial_far_down(most, code, tries):
 
 def test_gone_and_back_once_is_nothing_yet():
     """No opening is learned of it, and nothing is told."""
-    case = heater(STOOD | {"gone": GONE | {"on_at": NOW - 600.0, "seconds": 300.0, "warmth": 585.0, "after": 0.0}}, toml=PANEL)
+    gone = GONE | {"on_at": NOW - 600.0, "seconds": 300.0, "warmth": 585.0, "after": 0.0}
+    case = heater(STOOD | {"gone": gone}, toml=PANEL)
     show(case, "rose", 0.0, 600.0)
     assert case.kept.facts.trip_count == 0
     assert not case.kept.notes.get("covered")
