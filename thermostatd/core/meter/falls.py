@@ -85,7 +85,7 @@ def _opened(case: Case, notes: Notes, power: Power, opened: Notes) -> None:
     suspected = bool(case.kept.notes.get("covered", {}).get("tries"))
     if stuck.lately(case, notes):
         pass  # how warm it was nobody knows
-    elif elements.stands_its_label(case, opened["before"], power.exact) and not _is_a_setting(case, opened["after"]):
+    elif elements.is_interrupted(case, opened, power.exact) and not _is_a_setting(case, opened["after"]):
         cover.interrupted(case, opened)
     elif share < suspicion.EARLY_SHARE and (share >= FAR_SHARE or suspected):
         cover.opened_early(case, opened, proven or 1.0)

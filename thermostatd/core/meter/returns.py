@@ -68,7 +68,7 @@ def _opened(case: Case, notes: Notes, power: Power, gone: Notes, off_seconds: fl
         lessons.unlearn(case, suspicion.began_wall(case))
     elif elements.has_no_cut_out(case, before):
         return False
-    elif elements.stands_its_label(case, before, power.exact):
+    elif elements.is_interrupted(case, gone, power.exact):
         return False  # its dial as likely as a cut-out
     elif power.slow and elements.leaves_an_element(case, before):
         return False  # told so late, nothing speaks for a cut-out that takes all

@@ -12,10 +12,10 @@ from typing import TYPE_CHECKING
 from thermostatd.core.memory import Notes
 from thermostatd.core.meter.diagnosis.cover import covered
 from thermostatd.core.meter.diagnosis.elements import (
+    is_interrupted,
     is_quick,
     leaves_an_element,
     openings_seen,
-    stands_its_label,
 )
 from thermostatd.core.meter.diagnosis.naming import NOTES, minutes, name
 from thermostatd.core.meter.diagnosis.suspicion import CYCLES_SECONDS, EARLY_SHARE
@@ -77,7 +77,7 @@ def _share_stood(case: Case, power: Power, gone: Notes, proven: float | None) ->
     share: float = gone["most"] / proven if learned and proven else 1.0
     if leaves_an_element(case, gone["before"]):  # however late: its cut-out would have left the low one
         return min(share, SURELY_EARLY_SHARE)
-    if stands_its_label(case, gone["before"], power.exact):
+    if is_interrupted(case, gone, power.exact):
         return min(share, SURELY_EARLY_SHARE)
     return share
 

@@ -9,13 +9,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from thermostatd.core.memory import Notes
 from thermostatd.core.meter import run
 from thermostatd.core.meter.power import near
 
 if TYPE_CHECKING:
     from thermostatd.core.guard.case import Case
 
-STOOD_SHARE = 0.95
+STOOD_SHARE, AS_WARM_SHARE = 0.95, 0.97
 
 
 def leaves_an_element(case: Case, watts: float | None) -> bool:
@@ -51,6 +52,14 @@ def stands_its_label(case: Case, watts: float, exact: bool) -> bool:
         return False
     proven = run.proven_warmth(case.notes("cut-out"), watts, exact)
     return proven is not None and proven >= STOOD_SHARE * watts
+
+
+def is_interrupted(case: Case, opened: Notes, exact: bool) -> bool:
+    """Whether power fell of a body that has stood it, clearly before it was as warm as it gets: one that stands its
+    label only just may open once it is."""
+    proven = run.proven_warmth(case.notes("cut-out"), opened["before"], exact)
+    early = proven is not None and opened["most"] < AS_WARM_SHARE * proven
+    return early and stands_its_label(case, opened["before"], exact)
 
 
 def is_quick(case: Case) -> bool:
