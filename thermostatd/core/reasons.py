@@ -176,8 +176,8 @@ TROUBLES: dict[str, tuple[str, str]] = {
     "drawing-nothing": (
         "A heater is switched on but draws nothing.",
         "Look at the heater, in this order: standing upright? nothing on it or close to it? plugged in? switched on, "
-        "its dial turned up? once it is clear and cool, its reset pressed, if it has one? The meter cannot tell these apart. If it stays dead, its fuse may have gone: do not "
-        "open it, replace it.",
+        "its dial turned up? once it is clear and cool, its reset pressed, if it has one? The meter cannot tell these "
+        "apart. If it stays dead, its fuse may have gone: do not open it, replace it.",
     ),
     "covered": (
         "A heater is covered, or stands against a wall.",

@@ -30,7 +30,7 @@ def speaks_on_change(kept: HeaterMemory) -> bool:
 def note_switching(kept: HeaterMemory, since: float, at: float, moved: bool, gap: float) -> None:
     """Take in a report of the steady second `at`, of a switching at `since`; `moved`: it shows that switching; `gap`:
     seconds since the report before."""
-    last, kept.meter_last = kept.meter_last, round(gap)
+    last, kept.meter_last = kept.meter_last, round(gap, 1)
     if not moved or kept.meter_told == since:
         return
     kept.meter_told = since

@@ -47,7 +47,7 @@ def main() -> None:
 
     year.run(progress)
     print("\n".join(line(month) for month in year.months[shown:]))
-    print("\n".join(year.log))
+    print("\n".join([*year.log, *year.cold_days()]))
 
 
 if __name__ == "__main__":

@@ -21,6 +21,7 @@ RESTART_DAYS = 10
 LOOKED_SECONDS = 6 * HOUR
 TOO_WARM_KELVIN, COLD_KELVIN = 1.0, 1.0
 SETTLED_SECONDS = 4 * HOUR
+COLD_DAY_MINUTES = 60
 
 
 @dataclass
@@ -50,6 +51,15 @@ class Year(Trial):
         self._broken: Counter[str] = Counter()
         self._standing: dict[str, float] = {}
         self._moved: dict[str, tuple[float, float]] = {}
+        self._cold: dict[tuple[int, str], Counter[str]] = {}
+
+    def cold_days(self) -> list[str]:
+        """The days on which a room was cold for hours, and what it said then."""
+        return [
+            f"day {day:3} {room}: cold for {why.total()} min, said {dict(why.most_common(4))}"
+            for (day, room), why in self._cold.items()
+            if why.total() >= COLD_DAY_MINUTES
+        ]
 
     def _step(self, now: float) -> None:
         while self._deeds and self._deeds[-1].at <= now:
@@ -134,8 +144,9 @@ class Year(Trial):
         highest = max(target.celsius, target.next_celsius or target.celsius)
         drawing = self.simulated.plugs[f"{name}/h"].drawn_watts > 20.0
         month.too_warm_minutes += drawing and air > highest + TOO_WARM_KELVIN
-        settled = now - self._moved[name][1] > SETTLED_SECONDS
-        month.cold_minutes += settled and air < target.celsius - COLD_KELVIN
+        if now - self._moved[name][1] > SETTLED_SECONDS and air < target.celsius - COLD_KELVIN:
+            month.cold_minutes += 1
+            self._cold.setdefault((int(now // DAY), name), Counter())[result.rooms[name].reason.code] += 1
 
 
 def _when(seconds: float) -> str:

@@ -233,6 +233,22 @@ def test_a_pause_holds_to_its_second_and_the_trouble_until_power_is_seen(notes, 
     """Off in the pause, on trial after it, latched for good."""
     assert nothing(notes, told_on=False, off_since=0.0)[1] == expected
 
+SOON = {"on_since": NOW - 20.0, "meter_told": NOW - 20.0, "watts": 18.1}
+
+
+@pytest.mark.parametrize(
+    ("change", "draws"),
+    [({}, True), ({"watts": 18.0}, False), ({"meter_told": NOW - 900.0}, False), ({"meter_told": None}, False)],
+)
+def test_power_told_at_once_after_nothing_is_power(change, draws):
+    """A meter that speaks on change says so once and never again, however early that was; what it still said of the run
+    before proves nothing."""
+    case, said = nothing({"nothing_count": 1, "tries": 1}, **SOON | change)
+    assert case.kept.notes[NEVER].get("drew_at") == (NOW if draws else None)
+    assert case.kept.notes[NEVER]["tries"] == (0 if draws else 1)
+    assert said.trouble is not draws
+
+
 
 EARLY = {"on_since": NOW - 100.0, "meter_period": 300.0}
 

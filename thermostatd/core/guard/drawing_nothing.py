@@ -54,10 +54,10 @@ def _watch_run(case: Case) -> None:
     if kept.watts is None or kept.watts_at == notes.get("judged_at"):
         return
     notes["judged_at"] = kept.watts_at
-    if watts is None:
+    if watts is None and not _began_to_draw(case):
         _watch_early(case, notes)
         return
-    if watts > drawing_floor_watts(case.heater):
+    if watts is None or watts > drawing_floor_watts(case.heater):
         notes.update(drew_at=now.steady, nothing_count=0, early_runs=0, tries=0)
         return
     notes["nothing_count"] = int(notes.get("nothing_count", 0)) + 1
@@ -66,6 +66,13 @@ def _watch_run(case: Case) -> None:
         _try_again_later(case, notes)
     elif notes["nothing_count"] >= IN_STEP_REPORTS and kept.meter_period > SLOW_PERIOD_SECONDS:
         notes.update(nothing_count=0, looks_at=now.steady + LOOK_REST_SECONDS)
+
+
+def _began_to_draw(case: Case) -> bool:
+    """Whether its meter told power after nothing since it was switched on: some say so at once and then no more."""
+    kept = case.kept
+    assert kept.watts is not None
+    return kept.meter_told == switched_at(kept) and kept.watts > drawing_floor_watts(case.heater)
 
 
 def _rests_to_look(case: Case, notes: Notes) -> bool:

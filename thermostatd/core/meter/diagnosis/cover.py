@@ -65,7 +65,8 @@ def opened_early(case: Case, opened: Notes, proven: float) -> None:
 def interrupted(case: Case, opened: Notes) -> None:
     """Power fell of a heater that has stood it for good: something lies on it, or its dial is turned down."""
     numbers = {"minutes": minutes(opened["seconds"]), "before": opened["before"], "after": opened["after"]}
-    covered(case, said(FELL_SAID if is_sure(case) else FELL_UNSURE_SAID, **numbers), unsure=True)
+    told = said(FELL_SAID, **numbers) if is_sure(case) else said(FELL_UNSURE_SAID, **numbers)
+    covered(case, told, unsure=True)
 
 
 def is_sure(case: Case) -> bool:

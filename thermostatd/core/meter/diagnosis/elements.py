@@ -57,9 +57,10 @@ def stands_its_label(case: Case, watts: float, exact: bool) -> bool:
 def is_interrupted(case: Case, opened: Notes, exact: bool) -> bool:
     """Whether power fell of a body that has stood it, clearly before it was as warm as it gets: one that stands its
     label only just may open once it is."""
+    if not stands_its_label(case, opened["before"], exact):
+        return False
     proven = run.proven_warmth(case.notes("cut-out"), opened["before"], exact)
-    early = proven is not None and opened["most"] < AS_WARM_SHARE * proven
-    return early and stands_its_label(case, opened["before"], exact)
+    return proven is not None and bool(opened["most"] < AS_WARM_SHARE * proven)
 
 
 def is_quick(case: Case) -> bool:
