@@ -212,12 +212,16 @@ def test_a_change_needs_two_reports_that_agree():
 
 
 def test_a_third_level_begins_the_doubt_anew():
-    """Two in a row have to agree."""
+    """Two in a row have to agree; the level was left by the first that differed: means tell of what came and went."""
     notes = dict(HELD)
     run.hear(notes, power(600.0, 100.0), (), TAU)
     assert run.hear(notes, power(900.0, 110.0), (), TAU) == []
-    assert notes["other"][:2] == [900.0, 110.0]
-    assert [one.what for one in run.hear(notes, power(905.0, 120.0), (), TAU)] == ["fell"]
+    upper = later(500.0, 1400.0, 10.0, TAU)
+    assert notes["other"] == [900.0, 100.0, upper]
+    found = run.hear(notes, power(905.0, 120.0), (), TAU)
+    assert found == [Happening("fell", 1400.0, 905.0, 90.0, 100.0, 500.0, upper)]
+    warmth = round(later(0.5 * (500.0 + upper), 905.0, 20.0, TAU), 1)
+    assert notes == HELD | {"level": 905.0, "last_at": 120.0, "warm_at": 120.0, "warmth": warmth}
 
 
 @pytest.mark.parametrize(

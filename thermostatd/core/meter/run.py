@@ -2,7 +2,7 @@
 
 Rules: a level is left for another only when two reports agree, or one report of a slow meter that shows nothing
 or a level this heater is known to have; an opening lies between the last report on the old level and the first
-under it, and both bounds are kept; power that is low from switch-on is "still open", never a new opening.
+that differs, and both bounds are kept; power that is low from switch-on is "still open", never a new opening.
 """
 
 from __future__ import annotations
@@ -73,7 +73,8 @@ def hear(notes: Notes, power: Power, known: Sequence[float], tau: float) -> list
     other = notes.get("other")
     if other is None or not near(other[0], power.watts, power.exact):
         upper = later(notes["warmth"], level, power.at - notes["warm_at"], tau)
-        other = notes["other"] = [power.watts, power.at, upper]
+        left = other[1:] if other is not None else [power.at, upper]  # by the first report that differs
+        other = notes["other"] = [power.watts, *left]
         if not (power.slow and (power.nothing or any(power.near(watts) for watts in known))):
             return []
     return [_step(notes, power, other, tau)]
