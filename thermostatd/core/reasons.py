@@ -11,6 +11,8 @@ from thermostatd.core.said import Said, said
 DEMANDS = {
     "warming": "Warming towards {target:.1f}°.{eta}",
     "warm-enough": "Warm enough.",
+    "few-switchings": "{under:.1f}° under {target:.1f}°. It heats again before long: more often would wear the plug.",
+    "kept-for-later": "Quiet hours: {left:.0f} switchings are left until {until}, and kept for later.",
     "coasting": "Warm enough. The radiator is still giving heat.",
     "cooling-down": "Cooling down to {target:.1f}°.",
     "preheating": "Warming early: {target:.1f}° is wanted in {minutes:.0f} minutes.",

@@ -18,6 +18,8 @@ from thermostatd.edge.pages.door import View
 WOULD_CHANGE = {
     # what keeps a heater off, and what ends that
     "warm-enough": "a higher target, or the air falling under it",
+    "few-switchings": "the air falling a little more, or a higher target",
+    "kept-for-later": "the time of the night at which they help most, or the quiet hours being over",
     "coasting": "the stored warmth being used up, or a higher target",
     "cooling-down": "the air falling to the target, or a higher target",
     "portion-rest": "the next spell of heat beginning",

@@ -131,12 +131,12 @@ def test_a_law_is_told_of_quiet_hours_where_a_room_has_them(monkeypatch):
     toml = study(room='quiet = [{ from = "12:30", to = "14:00", switches = 3 }]')
     home = Home(monkeypatch, toml=toml)
     home.wants()
-    assert home.cases[0].hush == Hush(NOW + 1800.0, NOW + 7200.0, 3)
+    assert home.cases[0].hush == Hush(NOW + 1800.0, NOW + 7200.0, 3, 3, "14:00")
     within = Home(monkeypatch, toml=toml, now=now_at(wall=NOON + timedelta(hours=1)))
     within.memory.rooms["study"].quiet_window = (NOON + timedelta(minutes=30)).timestamp()
     within.memory.rooms["study"].quiet_used = 2
     within.wants()
-    assert within.cases[0].hush == Hush(NOW, NOW + 3600.0, 1)
+    assert within.cases[0].hush == Hush(NOW, NOW + 3600.0, 1, 3, "14:00")
 
 
 def test_a_law_is_given_the_minute_of_the_houses_own_day_and_the_mean_of_its_neighbours(monkeypatch):

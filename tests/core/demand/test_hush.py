@@ -77,5 +77,6 @@ def test_quiet_hours_go_by_the_houses_own_clock():
     at = [replace(now_at(wall=NOON + timedelta(hours=h)), zone=oslo) for h in (-1.0, 0.0, 9.0)]
     found = [_hush(ROOM, RoomMemory(), now) for now in at]
     assert found == [
-        Hush(NOW + 2700.0, NOW + 7200.0, 3), Hush(NOW, NOW + 3600.0, 3), Hush(NOW, NOW + 28800.0, 5)
+        Hush(NOW + 2700.0, NOW + 7200.0, 3, 3, "14:00"), Hush(NOW, NOW + 3600.0, 3, 3, "14:00"),
+        Hush(NOW, NOW + 28800.0, 5, 5, "06:00"),
     ]  # fmt: skip

@@ -175,13 +175,15 @@ def _hush(room: Room, kept: RoomMemory, now: Now) -> Hush | None:
     wall = now.best.timestamp()
     for quiet in room.quiet:
         begun = window_start(now.best, quiet.begins, quiet.ends, now.zone)
-        ends = next_clock(now.best, quiet.ends, now.zone).timestamp() - wall + now.steady
+        end = next_clock(now.best, quiet.ends, now.zone)
+        ends, until = end.timestamp() - wall + now.steady, now.text(end)
         if begun is not None:
             same = kept.quiet_window is not None and abs(kept.quiet_window - begun) <= 3600.0 * 4
-            return Hush(now.steady, ends, max(0, quiet.switches - (kept.quiet_used if same else 0)))
+            left = max(0, quiet.switches - (kept.quiet_used if same else 0))
+            return Hush(now.steady, ends, left, quiet.switches, until)
         ahead = next_clock(now.best, quiet.begins, now.zone).timestamp() - wall
         if ahead <= HUSH_AHEAD_SECONDS:
-            return Hush(now.steady + ahead, ends, quiet.switches)
+            return Hush(now.steady + ahead, ends, quiet.switches, quiet.switches, until)
     return None
 
 

@@ -13,11 +13,16 @@ from thermostatd.core.values import Forecast
 
 @dataclass(frozen=True, slots=True)
 class Hush:
-    """Quiet hours: when they begin (now or later) and end, steady seconds, and how many switchings they have left."""
+    """Quiet hours: when they begin (now or later) and end, steady seconds, and how many switchings they have left.
+
+    `switches` is how many they allow, `until` their end on the house's clock.
+    """
 
     begins: float
     ends: float
     left: int
+    switches: int = 0
+    until: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,4 +1,4 @@
-"""What a room's demand is called: warming, warm enough, coasting, cooling down."""
+"""What a room's demand is called: warming, warm enough, coasting, cooling down, or why it waits under its target."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from thermostatd.core.reasons import reason
 from thermostatd.core.results import Reason
 from thermostatd.core.said import said
 
-COOLING_KELVIN = 0.6
+COOLING_KELVIN, UNDER_KELVIN = 0.6, 0.35
 LONGEST_FORECAST_HOURS = 6.0
 SLOWEST_KELVIN_PER_HOUR = 0.15
 
@@ -25,7 +25,20 @@ def warm(case: Case) -> Reason:
     if case.celsius > case.target.celsius + COOLING_KELVIN:
         return reason("cooling-down", target=case.target.celsius)
     slope = slope_kelvin_per_hour(case.air, case.steady)
-    return reason("coasting" if slope is not None and slope > SLOWEST_KELVIN_PER_HOUR else "warm-enough")
+    if slope is not None and slope > SLOWEST_KELVIN_PER_HOUR:
+        return reason("coasting")
+    under = case.target.celsius - case.celsius
+    return reason("warm-enough") if under <= UNDER_KELVIN else _under(case, under)
+
+
+def _under(case: Case, under: float) -> Reason:
+    """Clearly under its target and not heating: switchings are spared."""
+    hush = case.hush_now
+    if hush is None:
+        return reason("few-switchings", under=under, target=case.target.celsius)
+    if hush.left < 2:  # an ON and its OFF
+        return reason("quiet", switches=hush.switches, until=hush.until)
+    return reason("kept-for-later", left=hush.left, until=hush.until)
 
 
 def hours_to_target(case: Case) -> float | None:
