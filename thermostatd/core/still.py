@@ -18,7 +18,7 @@ PROMPT_SECONDS = 45.0
 SLOW_PERIOD_SECONDS = 61.0  # a meter that tells within it tells soon enough by itself
 CHANCE = 16.0  # natural logarithm: one in nine million
 MOST_PROMPT = ceil(CHANCE / log(SLOW_PERIOD_SECONDS / PROMPT_SECONDS))
-BEAT_SHARE = 0.08
+BEAT_SHARE, LONGEST_BEAT_SECONDS = 0.08, 360.0  # meters speak by the clock each five minutes at the most
 REPEAT_SECONDS, LONGEST_SECONDS = 30.0, 3900.0
 
 
@@ -43,7 +43,7 @@ def note_switching(kept: HeaterMemory, since: float, at: float, moved: bool, gap
 def _on_the_beat(gap: float, last: float) -> bool:
     """Whether one is so many times the other as reports by a clock, of which some were lost, would have it."""
     short, long = sorted((gap, last))
-    times = round(long / short) if short > 0.0 else 0
+    times = round(long / short) if 0.0 < short <= LONGEST_BEAT_SECONDS else 0
     return times > 0 and abs(long - times * short) <= BEAT_SHARE * short
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from tests.core.body.followed import USUAL, WALL, body_of, each, running
@@ -63,3 +65,12 @@ def test_a_body_is_doubted_as_it_is_followed():
     """At the next step."""
     case = opened(DAY, LEAST - 1.0)
     assert not follow(case).lessons
+
+
+def test_kinds_that_stand_their_label_are_learned_from_no_more():
+    """What an earlier version learned of one is forgotten at once."""
+    case = opened(60.0, LEAST + 1.0)
+    case = replace(case, heater=case.heater.model_copy(update={"kind": "panel"}))
+    doubt(case, case.kept.body)
+    assert not case.kept.body.lessons
+    assert case.kept.facts.sustained_watts is None

@@ -78,5 +78,5 @@ def test_quiet_hours_go_by_the_houses_own_clock():
     found = [_hush(ROOM, RoomMemory(), now) for now in at]
     assert found == [
         Hush(NOW + 2700.0, NOW + 7200.0, 3, 3, "14:00"), Hush(NOW, NOW + 3600.0, 3, 3, "14:00"),
-        Hush(NOW, NOW + 28800.0, 5, 5, "06:00"),
+        Hush(NOW, NOW + 28800.0, 5, 5, "Tue 06:00"),
     ]  # fmt: skip

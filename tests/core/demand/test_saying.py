@@ -13,9 +13,9 @@ NIGHT = {"begins": NOW - 600.0, "ends": NOW + 6000.0, "switches": 4, "until": "0
 @pytest.mark.parametrize(
     ("celsius", "left", "code", "sentence"),
     [
-        (19.65, None, "warm-enough", "Warm enough."),
+        (19.66, None, "warm-enough", "Warm enough."),
         (19.64, None, "few-switchings", FEW),
-        (19.65, 4, "warm-enough", "Warm enough."),
+        (19.66, 4, "warm-enough", "Warm enough."),
         (18.0, 2, "kept-for-later", "Quiet hours: 2 switchings are left until 06:30, and kept for later."),
         (18.0, 1, "quiet", "Quiet hours: its 4 switchings are used up until 06:30."),
         (18.0, 0, "quiet", "Quiet hours: its 4 switchings are used up until 06:30."),

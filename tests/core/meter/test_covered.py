@@ -138,7 +138,7 @@ def test_a_run_far_past_the_dial_shows_that_it_was_turned_up(about, share, clear
 @pytest.mark.parametrize(
     ("covered", "share", "then"),
     [
-        ({"tries": 2, "at": 5.0}, 0.9, {}),
+        ({"tries": 2, "at": 5.0}, 0.9, {"tried": 2, "free_at": NOW}),
         ({"tries": 2, "at": 5.0}, 0.89, {"tries": 2, "at": 5.0}),
         ({"tries": 4, "latched": True}, 1.0, {"tries": 4, "latched": True}),
         ({"leans": "a note"}, 1.0, {"leans": "a note"}),
@@ -150,6 +150,17 @@ def test_a_run_near_what_it_stood_shows_that_nothing_lies_on_it(covered, share, 
     suspicion.stood(case, share)
     assert case.kept.notes["covered"] == then
     assert case.kept.notes["cut-out"] == ({"hot": 3.0} if share >= 0.9 else {"looked": True, "hot": 3.0})
+
+
+@pytest.mark.parametrize(
+    ("ago", "tries", "latched"), [(0.0, 4, True), (4 * HOUR - 1.0, 4, True), (4 * HOUR, 1, False)]
+)
+def test_what_comes_and_goes_is_counted_on(ago, tries, latched):
+    """For four hours after it seemed free: else it would be tried for ever."""
+    case = case_of(notes={"covered": {"tried": 3, "free_at": NOW - ago}})
+    cover.covered(case, "too early")
+    notes = case.kept.notes["covered"]
+    assert (notes["tries"], notes["latched"]) == (tries, latched)
 
 
 def test_a_long_run_of_a_heater_with_nothing_noted_changes_nothing():

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
-from tests.core.guard.cases import NOW
-from tests.core.meter.watching import OIL, PANEL, heater, show
-from thermostatd.core.meter import interrupted
+from tests.core.guard.cases import NOW, now_at
+from tests.core.meter import watching
+from tests.core.meter.watching import OIL, PANEL, show
+from thermostatd.core.meter import interrupted, run, watch
 from thermostatd.core.meter.causes import Chances
 from thermostatd.core.meter.diagnosis import cover, dial, elements
 from thermostatd.core.meter.power import Power
@@ -14,7 +17,13 @@ from thermostatd.core.meter.power import Power
 STOOD = {"proven": [[600.0, 585.0]], "runs": 9}
 SETTINGS = 'kind = "panel"\nsettings_watts = [300, 600]'
 GONE = {"before": 600.0, "most": 565.0, "at": NOW - 60.0}
+FINE = 57.0  # half a panel's time constant, s
 EXACT = Power(600.0, NOW, True, True, False, False)
+
+
+def heater(notes=(), *, meter_period=FINE, **more):
+    """A heater whose meter speaks often enough to show an opening of so small a body."""
+    return watching.heater(notes, meter_period=meter_period, **more)
 
 
 @pytest.mark.parametrize(
@@ -69,6 +78,24 @@ def test_one_that_only_just_stands_it_may_open_once_it_is_warm(most, learned):
     case = heater(STOOD | {"gone": gone}, toml=PANEL)
     show(case, "rose", 0.0, 600.0)
     assert case.kept.facts.trip_count == learned
+
+
+@pytest.mark.parametrize(
+    ("kind", "period", "shows"),
+    [("panel", 57.0, True), ("panel", 58.0, False), ("convector", 36.0, True), ("convector", 38.0, False)],
+)
+def test_a_meter_shows_an_opening_if_it_speaks_twice_while_the_body_warms(kind, period, shows):
+    """2.5 J/(K·W) by 60 K and 1.2 J/(K·W) by 80 K, over 1.3: 115 and 74 s (MAKES)."""
+    case = heater(toml=PANEL.replace("panel", kind), meter_period=period)
+    assert elements.shows_openings(case) is shows
+
+
+@pytest.mark.parametrize(("most", "tries"), [(497.0, 1), (498.0, None)])
+def test_reports_further_apart_may_have_hidden_an_opening(most, tries):
+    """Then what it stood is less sure, and it has to be colder by a seventh."""
+    case = heater(STOOD, toml=PANEL, meter_period=60.0)
+    show(case, "fell", 600.0, 310.0, (400.0, most))
+    assert case.kept.notes.get("covered", {}).get("tries") == tries
 
 
 def test_one_that_never_stood_it_is_learned_from():
@@ -126,3 +153,33 @@ def test_only_a_known_cover_is_sure():
     """Nothing told, or told with a doubt, is not."""
     for notes, sure in (({}, False), ({"tries": 1, "unsure": True}, False), ({"tries": 1}, True)):
         assert cover.is_sure(heater(more={"covered": notes})) is sure
+
+
+@pytest.mark.parametrize(
+    ("quick", "between", "gone"),
+    [(True, 0.0, True), (True, 18.0, True), (True, 19.0, False), (True, 300.0, False), (False, 0.0, False)],
+)
+def test_one_report_of_nothing_between_two_of_its_level_is_a_small_bodys_opening(quick, between, gone):
+    """A larger one is not back so soon: there one report is no proof."""
+    notes = {"on_at": 0.0, "level": 600.0, "top": 600.0, "last_at": 100.0, "warm_at": 100.0, "warmth": 300.0}
+    seen = []
+    for at, watts in ((110.0, between), (150.0, 600.0)):
+        power = Power(watts, at, True, True, watts <= 18.0, False)
+        seen += [(one.what, one.lo_at, one.hi_at) for one in run.hear(notes, power, (), 115.0, quick)]
+    told = [("gone", 100.0, 110.0), ("rose", 110.0, 150.0)] if gone else []
+    assert seen == [*told, ("held", 150.0, 150.0)]
+    assert notes["level"] == 600.0
+    assert "other" not in notes
+
+
+def test_two_blinks_while_it_warms_are_told():
+    """As two openings are."""
+    case = heater(STOOD | {"level": 600.0, "top": 600.0, "last_at": NOW, "warm_at": NOW, "warmth": 300.0}, toml=PANEL)
+    tell = {"told_on": True, "shown_on": True, "on_since": NOW - 600.0, "volts": 230.0}
+    for name, value in tell.items():
+        setattr(case.kept, name, value)
+    for at, watts in ((10.0, 0.0), (40.0, 600.0), (70.0, 0.0), (100.0, 600.0)):
+        case.kept.watts, case.kept.watts_at = watts, NOW + at
+        watch.follow(replace(case, now=now_at(steady=NOW + at)))
+    assert case.kept.notes["covered"]["unsure"] is True
+    assert case.kept.facts.trip_count == 0

@@ -1,5 +1,7 @@
 """Forgets what a body was seen to open at where no such body that is free can: it is learned anew, once a day.
 
+Kinds that stand their label are learned from no more; what an earlier version learned of them is forgotten at once.
+
 A cover that was never named, or a dial, teaches that a heater sustains little; paced by that, it never shows that it
 stands more. Rules: under three fifths of what such bodies usually shed is not believed for longer than a day; what the
 owner wrote is; an opening of a bad day costs one more opening for each day that it lasts.
@@ -12,6 +14,7 @@ from typing import TYPE_CHECKING
 from thermostatd.core.body.lessons import forget_since, tell
 from thermostatd.core.body.state import BodyMemory
 from thermostatd.core.body.store import watts_of
+from thermostatd.core.meter.diagnosis.elements import is_quick
 
 if TYPE_CHECKING:
     from thermostatd.core.guard.case import Case
@@ -25,8 +28,9 @@ def doubt(case: Case, body: BodyMemory) -> None:
     facts, wall = case.kept.facts, case.now.best.timestamp()
     if not body.lessons or facts.opens_watts is None or body.usual_opens is None:
         return
-    if facts.opens_watts >= BELIEVED_SHARE * watts_of(body.usual_opens):
+    quick = is_quick(case)
+    if not quick and facts.opens_watts >= BELIEVED_SHARE * watts_of(body.usual_opens):
         return
-    if wall - max(one.at_wall for one in body.lessons) >= DAY_SECONDS:
+    if quick or wall - max(one.at_wall for one in body.lessons) >= DAY_SECONDS:
         forget_since(body, float("-inf"))
         tell(body, facts)

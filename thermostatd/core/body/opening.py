@@ -2,7 +2,8 @@
 
 Rules: an opening lies between the last report on the level and the first below it; a few readings after it, or one of a
 slow meter, may tell its moment more closely. Nothing is learned of it before the opening is recognised, or the next
-run's full power shows it; nor while nobody knows how warm the body is, or something keeps it from its warmth.
+run's full power shows it; nor while nobody knows how warm the body is, or something keeps it from its warmth; nor of
+kinds that stand their label (common practice, no published source).
 """
 
 from __future__ import annotations
@@ -65,12 +66,13 @@ def _learn_of(case: Case, body: BodyMemory, fall: Lesson) -> None:
     level = body.full_watts or facts.level_watts or case.heater.watts
     if share < EARLY_SHARE and not nothing:
         cover.opened_under_what_it_stood(case, share)
-    elif suspicion.suspects(case) or elements.stands_its_label(case, level, exact=False):
+    elif suspicion.suspects(case):
         pass  # under a cover, or by its dial: it says nothing of the body
     elif share >= EARLY_SHARE and not (nothing and elements.leaves_an_element(case, level)):
         counted = facts.trip_count > body.trips_taken
-        take(body, fall, slow)
-        tell(body, facts)
+        if not elements.is_quick(case):  # it stands its label; and paced by whole runs and rests it would give half
+            take(body, fall, slow)
+            tell(body, facts)
         if not counted:
             _count(case, fall, after)
 

@@ -1,6 +1,7 @@
 """Trips when a heater's body nears the warmth at which its own cut-out opens; clears when a shortest run fits again.
 
-Rules: nothing is held before an opening was seen (or the owner wrote what it sustains); an ON is let through only
+Rules: nothing is held before an opening was seen (or the owner wrote what it sustains), and of kinds that stand their
+label none counts: paced by whole runs and rests, so small a body would give half; an ON is let through only
 if its shortest run ends under the limit, so that no shortest run is cut (save where not even one from cold would
 fit). After one opening the limit is sought, never after two: where reports are close, by a single run from a
 half-warm body that may go on until it opens, since two openings together tell how large the store is; where they are

@@ -18,6 +18,7 @@ from thermostatd.core.meter.warmth import cool_to, later
 
 What = Literal["started", "fell", "gone", "rose", "held"]
 MOST_PROVEN = 4
+NOTHING_SHARE = 0.03
 STILL_OPEN_SECONDS = 2700.0  # a body under a cover may take so long to cool until its cut-out closes
 
 
@@ -59,17 +60,20 @@ def end(notes: Notes, off_at: float, tau: float) -> None:
         notes.pop(name, None)
 
 
-def hear(notes: Notes, power: Power, known: Sequence[float], tau: float) -> list[Happening]:
-    """Take one report of a running heater in; gives what it showed, in order."""
+def hear(
+    notes: Notes, power: Power, known: Sequence[float], tau: float, quick: bool = False
+) -> list[Happening]:
+    """Take one report of a running heater in; gives what it showed, in order. `quick`: so small a body may be out and
+    back between two reports."""
     if notes.get("level") is None:
         return _first(notes, power, known, tau)
     level = notes["level"]
     if _same(power, level):
-        notes.pop("other", None)
+        other = notes.pop("other", None)
+        blinked = _blinked(notes, power, other) if quick and other is not None else []
         _hold(notes, power, tau)
-        return [
-            Happening("held", level, notes["level"], power.at, power.at, notes["warmth"], notes["warmth"])
-        ]
+        held = Happening("held", level, notes["level"], power.at, power.at, notes["warmth"], notes["warmth"])
+        return [*blinked, held]
     other = notes.get("other")
     if other is None or not near(other[0], power.watts, power.exact):
         upper = later(notes["warmth"], level, power.at - notes["warm_at"], tau)
@@ -78,6 +82,18 @@ def hear(notes: Notes, power: Power, known: Sequence[float], tau: float) -> list
         if not (power.slow and (power.nothing or any(power.near(watts) for watts in known))):
             return []
     return [_step(notes, power, other, tau)]
+
+
+def _blinked(notes: Notes, power: Power, other: Sequence[float]) -> list[Happening]:
+    """One report of nothing between two of its level: power was gone, and is back."""
+    level = notes["level"]
+    if not level or other[0] > NOTHING_SHARE * level:
+        return []
+    warmth = sorted((notes["warmth"], other[2]))
+    return [
+        Happening("gone", level, 0.0, notes["last_at"], other[1], *warmth),
+        Happening("rose", 0.0, level, other[1], power.at, *warmth),
+    ]
 
 
 def _same(power: Power, level: float) -> bool:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from thermostatd.core.memory import Notes
 from thermostatd.core.meter import falls, holds, interrupted, logbook, returns, run, starts, stuck
-from thermostatd.core.meter.diagnosis import another_level
+from thermostatd.core.meter.diagnosis import another_level, elements
 from thermostatd.core.meter.power import Power, power_of
 from thermostatd.core.meter.warmth import cool_to, later, tau_seconds
 from thermostatd.core.plug import drawing_floor_watts, evidence_watts
@@ -72,7 +72,7 @@ def _off(case: Case, notes: Notes) -> None:
 def _heard(case: Case, notes: Notes, power: Power) -> None:
     """A report of this run: note what it adds, and handle what happened."""
     known = [*case.heater.settings_watts, *(level.watts for level in case.kept.facts.levels)]
-    happened = run.hear(notes, power, known, tau_seconds(case.heater.kind))
+    happened = run.hear(notes, power, known, tau_seconds(case.heater.kind), elements.is_quick(case))
     if power.slow and power.proves:
         logbook.count_late(notes, power, notes["on_at"])
         if not power.nothing:

@@ -7,6 +7,7 @@ then until someone has looked; what it did meanwhile teaches nothing of the body
 
 from __future__ import annotations
 
+from math import inf
 from typing import TYPE_CHECKING
 
 from thermostatd.core.body.lessons import forget_since, tell
@@ -27,6 +28,7 @@ FELL_UNSURE_SAID = (
     "for as long as it was on. That does not tell yet whether something lies on it or its dial is turned down."
 )
 PAUSES_SECONDS = (1800.0, 3600.0, 7200.0)
+COMES_AND_GOES_SECONDS = 4 * 3600.0
 STILL_TEACHES_SHARE = 0.95  # of the warmest opening: so warm, a body opens that is free
 
 
@@ -36,7 +38,8 @@ def covered(case: Case, evidence: str, unsure: bool = False) -> None:
     `unsure`: it may as well be its dial, which what was seen does not tell yet.
     """
     notes, body = case.notes("covered"), case.kept.body
-    tries = int(notes.get("tries", 0))
+    known = int(notes.get("tries", 0))
+    tries = known or _tried_lately(case, notes)
     if body.lessons:  # what it did under the cover taught nothing of the body
         forget_since(body, began_wall(case), STILL_TEACHES_SHARE)
         tell(body, case.kept.facts)
@@ -46,7 +49,7 @@ def covered(case: Case, evidence: str, unsure: bool = False) -> None:
         pause_until=case.now.steady + PAUSES_SECONDS[min(tries, 2)],
         latched=tries >= len(PAUSES_SECONDS),
         evidence=evidence,
-        unsure=unsure and (not tries or bool(notes.get("unsure"))),
+        unsure=unsure and (not known or bool(notes.get("unsure"))),
     )
 
 
@@ -67,6 +70,12 @@ def interrupted(case: Case, opened: Notes) -> None:
     numbers = {"minutes": minutes(opened["seconds"]), "before": opened["before"], "after": opened["after"]}
     told = said(FELL_SAID, **numbers) if is_sure(case) else said(FELL_UNSURE_SAID, **numbers)
     covered(case, told, unsure=True)
+
+
+def _tried_lately(case: Case, notes: Notes) -> int:
+    """How often it rested before it seemed free, if that is not long ago: it comes and goes."""
+    lately = case.now.steady - notes.get("free_at", -inf) < COMES_AND_GOES_SECONDS
+    return int(notes.get("tried", 0)) if lately else 0
 
 
 def is_sure(case: Case) -> bool:

@@ -12,11 +12,13 @@ from typing import TYPE_CHECKING
 from thermostatd.core.memory import Notes
 from thermostatd.core.meter import run
 from thermostatd.core.meter.power import near
+from thermostatd.core.meter.warmth import tau_seconds
 
 if TYPE_CHECKING:
     from thermostatd.core.guard.case import Case
 
-STOOD_SHARE, AS_WARM_SHARE = 0.95, 0.97
+STOOD_SHARE, AS_WARM_SHARE, SURELY_COLDER_SHARE = 0.95, 0.97, 0.85
+CLOSE_SHARE = 0.5  # of the time in which it warms
 
 
 def leaves_an_element(case: Case, watts: float | None) -> bool:
@@ -56,11 +58,17 @@ def stands_its_label(case: Case, watts: float, exact: bool) -> bool:
 
 def is_interrupted(case: Case, opened: Notes, exact: bool) -> bool:
     """Whether power fell of a body that has stood it, clearly before it was as warm as it gets: one that stands its
-    label only just may open once it is."""
+    label only just may open once it is, and reports far apart may have hidden that it opened before."""
     if not stands_its_label(case, opened["before"], exact):
         return False
     proven = run.proven_warmth(case.notes("cut-out"), opened["before"], exact)
-    return proven is not None and bool(opened["most"] < AS_WARM_SHARE * proven)
+    share = AS_WARM_SHARE if shows_openings(case) else SURELY_COLDER_SHARE
+    return proven is not None and bool(opened["most"] < share * proven)
+
+
+def shows_openings(case: Case) -> bool:
+    """Whether its meter speaks so often that so small a body cannot have opened and closed again unseen."""
+    return case.kept.meter_period <= CLOSE_SHARE * tau_seconds(case.heater.kind)
 
 
 def is_quick(case: Case) -> bool:

@@ -55,7 +55,9 @@ def stood(case: Case, share: float) -> None:
         return
     notes = case.kept.notes.get("covered")
     if notes and notes.get("tries") and not notes.get("latched"):
+        tries = notes["tries"]
         notes.clear()
+        notes.update(tried=tries, free_at=case.now.steady)
     case.kept.notes.get("cut-out", {}).pop("looked", None)
 
 
