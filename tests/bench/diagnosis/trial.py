@@ -209,7 +209,7 @@ class Trial:
         if self.shown is None and named == NONE:
             self.tally.unshown[self.kind] += 1
         else:
-            self.tally.named[(self._kind_by_now(), named)] += 1
+            self.tally.named[(self._kind_by_now(named), named)] += 1
         for name in set(self.told) - set(standing) - {"cut-out", named}:
             self.tally.withdrawn[(self.kind, name)] += 1
         self.tally.log.append(
@@ -223,10 +223,11 @@ class Trial:
         self.kind, self.due = None, self.home.hours + self.rng.uniform(*BETWEEN_HOURS)
 
 
-    def _kind_by_now(self) -> str:
-        """What was ordered, or, of a body that grew so hot under a cover that its manual reset opened, nothing."""
+    def _kind_by_now(self, named: str) -> str:
+        """What was ordered; a body that grew so hot under a cover that its manual reset opened may be called nothing."""
         heater = self.home.simulated.plugs[self.key].heater
-        return "nothing" if self.kind == "covered" and (heater.manual_open or heater.fuse_open) else str(self.kind)
+        dead = self.kind == "covered" and named == "nothing" and (heater.manual_open or heater.fuse_open)
+        return "nothing" if dead else str(self.kind)
 
 
 def _fault_of(kind: str, rng: Random) -> tuple[str, dict[str, float | str]]:
