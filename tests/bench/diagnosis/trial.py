@@ -224,7 +224,7 @@ class Trial:
 
 
     def _kind_by_now(self, named: str) -> str:
-        """What was ordered; a body that grew so hot under a cover that its manual reset opened may be called nothing."""
+        """What was ordered; a body so hot under its cover that its manual reset opened may be called nothing."""
         heater = self.home.simulated.plugs[self.key].heater
         dead = self.kind == "covered" and named == "nothing" and (heater.manual_open or heater.fuse_open)
         return "nothing" if dead else str(self.kind)
