@@ -1,10 +1,9 @@
 """Forgets what a body was seen to open at where no such body that is free can: it is learned anew, once a day.
 
-Kinds that stand their label are learned from no more; what an earlier version learned of them is forgotten at once.
-
 A cover that was never named, or a dial, teaches that a heater sustains little; paced by that, it never shows that it
 stands more. Rules: under three fifths of what such bodies usually shed is not believed for longer than a day; what the
-owner wrote is; an opening of a bad day costs one more opening for each day that it lasts.
+owner wrote is; an opening of a bad day costs one more opening for each day that it lasts. Of kinds that stand their
+label nothing is learned, and what an earlier version learned is forgotten at once.
 """
 
 from __future__ import annotations
