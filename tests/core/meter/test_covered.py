@@ -138,7 +138,7 @@ def test_a_run_far_past_the_dial_shows_that_it_was_turned_up(about, share, clear
 @pytest.mark.parametrize(
     ("covered", "share", "then"),
     [
-        ({"tries": 2, "at": 5.0}, 0.9, {"tried": 2, "free_at": NOW}),
+        ({"tries": 2, "at": 5.0}, 0.9, {}),
         ({"tries": 2, "at": 5.0}, 0.89, {"tries": 2, "at": 5.0}),
         ({"tries": 4, "latched": True}, 1.0, {"tries": 4, "latched": True}),
         ({"leans": "a note"}, 1.0, {"leans": "a note"}),

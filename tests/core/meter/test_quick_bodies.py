@@ -11,7 +11,7 @@ from tests.core.meter import watching
 from tests.core.meter.watching import OIL, PANEL, show
 from thermostatd.core.meter import interrupted, run, watch
 from thermostatd.core.meter.causes import Chances
-from thermostatd.core.meter.diagnosis import cover, dial, elements
+from thermostatd.core.meter.diagnosis import cover, dial, elements, suspicion
 from thermostatd.core.meter.power import Power
 
 STOOD = {"proven": [[600.0, 585.0]], "runs": 9}
@@ -183,3 +183,10 @@ def test_two_blinks_while_it_warms_are_told():
         watch.follow(replace(case, now=now_at(steady=NOW + at)))
     assert case.kept.notes["covered"]["unsure"] is True
     assert case.kept.facts.trip_count == 0
+
+
+def test_how_often_a_small_body_rested_is_kept_when_it_seems_free():
+    """A report between two of its openings may look like a long run."""
+    case = heater(toml=PANEL, more={"covered": {"tries": 2, "at": 5.0}})
+    suspicion.stood(case, 0.95)
+    assert case.kept.notes["covered"] == {"tried": 2, "free_at": NOW}

@@ -203,9 +203,9 @@ def test_a_slow_meter_finds_nothing_open():
 @pytest.mark.parametrize(
     ("notes", "covered", "proven"),
     [
-        ({}, {"tried": 1, "free_at": NOW}, 460.0),
+        ({}, {}, 460.0),
         ({"log": {"ev": [600, 3]}}, {"tries": 1}, 460.0),
-        ({"stuck_at": NOW - 60.0}, {"tried": 1, "free_at": NOW}, 400.0),
+        ({"stuck_at": NOW - 60.0}, {}, 400.0),
         ({"proven": []}, {"tries": 1}, 460.0),
     ],
 )

@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from thermostatd.core.memory import Notes
+from thermostatd.core.meter.diagnosis.elements import is_quick
 from thermostatd.core.meter.diagnosis.naming import NOTES, clear
 
 if TYPE_CHECKING:
@@ -57,7 +58,8 @@ def stood(case: Case, share: float) -> None:
     if notes and notes.get("tries") and not notes.get("latched"):
         tries = notes["tries"]
         notes.clear()
-        notes.update(tried=tries, free_at=case.now.steady)
+        if is_quick(case):  # a report between two of its openings may look like a long run
+            notes.update(tried=tries, free_at=case.now.steady)
     case.kept.notes.get("cut-out", {}).pop("looked", None)
 
 
