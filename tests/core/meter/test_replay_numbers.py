@@ -70,12 +70,12 @@ def test_a_cause_is_sure_at_three_over_every_other_and_a_dial_at_five():
     assert not Chances(-9.0, 0.01, -9.0, 3.0).is_free
 
 
-def test_it_leans_to_a_cover_sooner_than_to_the_dial():
-    """By half a logarithm over the dial; to the dial by a whole one over every other."""
-    assert Chances(0.0, 0.5, 9.0, 9.0).leans_to_a_cover
-    assert not Chances(0.0, 0.49, -9.0, -9.0).leans_to_a_cover
-    assert Chances(1.0, 0.0, -9.0, -9.0).leans_to_the_dial
-    for others in ((0.01, -9.0, -9.0), (-9.0, 0.01, -9.0), (-9.0, -9.0, 0.01)):
+def test_it_leans_to_what_is_likelier():
+    """To a cover where it is as likely as the dial; to the dial over every other."""
+    assert Chances(0.5, 0.5, 9.0, 9.0).leans_to_a_cover
+    assert not Chances(0.5, 0.49, -9.0, -9.0).leans_to_a_cover
+    assert Chances(1.0, 0.99, -9.0, -9.0).leans_to_the_dial
+    for others in ((1.0, -9.0, -9.0), (-9.0, 1.0, -9.0), (-9.0, -9.0, 1.0)):
         assert not Chances(1.0, *others).leans_to_the_dial
 
 

@@ -222,15 +222,15 @@ def test_a_log_of_a_cover_makes_it_sure(about, covered, tries, told):
     ("dial", "covered", "leans"),
     [
         (0.0, 0.5, "leans"),
-        (0.0, 0.4, None),
-        (0.9, 0.0, None),
-        (1.0, 0.0, "leans_to_dial"),
+        (0.5, 0.5, "leans"),
+        (0.6, 0.5, "leans_to_dial"),
         (4.9, 0.0, "leans_to_dial"),
+        (-1.0, -2.0, None),
     ],
 )
 def test_a_log_that_is_not_sure_may_lean(monkeypatch, dial, covered, leans):
     """That is told beside what is unsure, and taken back where it does not lean any more."""
-    monkeypatch.setattr(replay, "chances", lambda *_: Chances(dial, covered, -9.0, -9.0))
+    monkeypatch.setattr(replay, "chances", lambda *_: Chances(dial, covered, -0.5, -9.0))
     unsure = {"tries": 1, "unsure": True}
     case = logged(covered=unsure | {"leans": "before", "leans_to_dial": "before"})
     about, found = read(case)

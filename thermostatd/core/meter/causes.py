@@ -12,7 +12,6 @@ OFF, ON, FLOWS, NOTHING = 0, 1, 2, 3
 SURELY = 3.0  # twenty to one
 SURELY_DIAL = 5.0  # 150 to one: nobody takes a cover away that is called a dial
 SURELY_UNASKED = 5.0
-LEANS, LEANS_TO_THE_DIAL = 0.5, 1.0
 CLOSES_SHARE = 0.74
 DIAL_BAND_SHARE = 0.08
 
@@ -68,13 +67,13 @@ class Chances:
 
     @property
     def leans_to_a_cover(self) -> bool:
-        """Rather a cover than the dial, if it is either."""
-        return self.covered - self.dial >= LEANS
+        """Rather a cover than the dial, if it is either; a cover where they are as likely."""
+        return self.covered >= self.dial
 
     @property
     def leans_to_the_dial(self) -> bool:
-        """Rather the dial than anything else."""
-        return self.dial - max(self.covered, self.free, self.away) >= LEANS_TO_THE_DIAL
+        """Rather the dial than anything else: told beside what keeps it off until someone has looked for a cover."""
+        return self.dial > max(self.covered, self.free, self.away)
 
     @property
     def is_free(self) -> bool:
