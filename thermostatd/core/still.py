@@ -4,8 +4,8 @@ Rules: it is known by telling each switching within three quarters of a minute, 
 speaks by the clock, at the longest gap that was seen, would hardly ever do so by chance; a switching told later takes
 half of them back (it may have been a cut-out that closed). A word that came as long after the last one as that did, or
 so many times as long, counts for nothing: a heater that switches to the beat of a meter's clock is told in time for as
-long as it does. While it is silent, its last word is taken to be repeated
-every half minute, for an hour and a little more, and never from a plug that cannot be reached.
+long as it does. While it is silent, its last word is taken to be repeated every half minute, for an hour and a little
+more, and never from a plug that cannot be reached.
 """
 
 from __future__ import annotations

@@ -222,7 +222,6 @@ class Trial:
         self._look("covered", "opens-early", "dial-down")
         self.kind, self.due = None, self.home.hours + self.rng.uniform(*BETWEEN_HOURS)
 
-
     def _kind_by_now(self, named: str) -> str:
         """What was ordered; a body so hot under its cover that its manual reset opened may be called nothing."""
         heater = self.home.simulated.plugs[self.key].heater

@@ -70,7 +70,7 @@ def target(celsius=20.0, coming=None, minutes=None):
 
 def hush(begins, ends, left=4):
     """Quiet hours that begin and end in so many minutes."""
-    return Hush(NOW + 60.0 * begins, NOW + 60.0 * ends, left)
+    return Hush(NOW + 60.0 * begins, NOW + 60.0 * ends, left, left, "07:00")
 
 
 @lru_cache

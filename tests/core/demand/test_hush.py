@@ -27,14 +27,14 @@ def hush(hours, **kept):
     ("hours", "expected"),
     [
         (-0.01, None),
-        (0.0, Hush(NOW + 2700.0, NOW + 7200.0, 3)),
-        (0.7, Hush(NOW + 180.0, NOW + 4680.0, 3)),
-        (0.75, Hush(NOW, NOW + 4500.0, 3)),
-        (1.5, Hush(NOW, NOW + 1800.0, 3)),
+        (0.0, Hush(NOW + 2700.0, NOW + 7200.0, 3, 3, "")),
+        (0.7, Hush(NOW + 180.0, NOW + 4680.0, 3, 3, "")),
+        (0.75, Hush(NOW, NOW + 4500.0, 3, 3, "")),
+        (1.5, Hush(NOW, NOW + 1800.0, 3, 3, "")),
         (2.0, None),
-        (9.5, Hush(NOW + 1800.0, NOW + 30600.0, 5)),
-        (10.0, Hush(NOW, NOW + 28800.0, 5)),
-        (17.0, Hush(NOW, NOW + 3600.0, 5)),
+        (9.5, Hush(NOW + 1800.0, NOW + 30600.0, 5, 5, "")),
+        (10.0, Hush(NOW, NOW + 28800.0, 5, 5, "")),
+        (17.0, Hush(NOW, NOW + 3600.0, 5, 5, "")),
     ],
 )
 def test_quiet_hours_are_told_with_their_begin_and_end_on_the_steady_clock(hours, expected):

@@ -8,6 +8,7 @@ label nothing is learned, and what an earlier version learned is forgotten at on
 
 from __future__ import annotations
 
+from math import inf
 from typing import TYPE_CHECKING
 
 from thermostatd.core.body.lessons import forget_since, tell
@@ -31,5 +32,5 @@ def doubt(case: Case, body: BodyMemory) -> None:
     if not quick and facts.opens_watts >= BELIEVED_SHARE * watts_of(body.usual_opens):
         return
     if quick or wall - max(one.at_wall for one in body.lessons) >= DAY_SECONDS:
-        forget_since(body, float("-inf"))
+        forget_since(body, -inf)
         tell(body, facts)

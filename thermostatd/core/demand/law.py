@@ -21,8 +21,8 @@ class Hush:
     begins: float
     ends: float
     left: int
-    switches: int = 0
-    until: str = ""
+    switches: int
+    until: str
 
 
 @dataclass(frozen=True, slots=True)

@@ -70,11 +70,6 @@ def _early(notes: Notes, power: Power, this: Happening) -> bool:
     return proven is not None and this.hi_warmth < suspicion.EARLY_SHARE * proven
 
 
-def _is_a_setting(case: Case, watts: float) -> bool:
-    """Whether someone may have turned its selector to it."""
-    return any(near(watts, one, exact=False) for one in case.heater.settings_watts)
-
-
 def _opened(case: Case, notes: Notes, power: Power, opened: Notes) -> None:
     """An opening to a lower level: covered, if it comes far too early; else one to learn from."""
     proven = run.proven_warmth(notes, opened["before"], power.exact)
@@ -85,7 +80,7 @@ def _opened(case: Case, notes: Notes, power: Power, opened: Notes) -> None:
     suspected = bool(case.kept.notes.get("covered", {}).get("tries"))
     if stuck.lately(case, notes):
         pass  # how warm it was nobody knows
-    elif elements.is_interrupted(case, opened, power.exact) and not _is_a_setting(case, opened["after"]):
+    elif elements.is_interrupted(case, opened, power.exact) and not elements.is_a_setting(case, opened["after"]):
         cover.interrupted(case, opened)
     elif share < suspicion.EARLY_SHARE and (share >= FAR_SHARE or suspected):
         cover.opened_early(case, opened, proven or 1.0)

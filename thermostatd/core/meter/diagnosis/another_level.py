@@ -11,7 +11,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from thermostatd.core.memory import Notes
-from thermostatd.core.meter.diagnosis.elements import may_be_left
+from thermostatd.core.meter.diagnosis.elements import is_a_setting, may_be_left
 from thermostatd.core.meter.diagnosis.naming import NOTES, clear, clear_of_level, is_of_level, name
 from thermostatd.core.meter.power import Power, near
 from thermostatd.core.said import said
@@ -118,8 +118,7 @@ def _higher(case: Case, about: Notes, usual: float, level: float, exact: bool) -
 
 def _lower(case: Case, about: Notes, usual: float, level: float, in_run: bool, slow: bool) -> None:
     settings = case.heater.settings_watts
-    known = any(near(level, one, exact=False) for one in settings)
-    if len(settings) > 1 and not known:
+    if len(settings) > 1 and not is_a_setting(case, level):
         name(about, "element-out", _none_of_its_settings(usual, level), level)
     elif in_run or slow or len(settings) <= 1:
         name(about, "less-power", _fell_and_stays(usual, level, in_run), level)

@@ -75,11 +75,9 @@ def _share_stood(case: Case, power: Power, gone: Notes, proven: float | None) ->
     runs = int(case.notes(NOTES).get("runs", 0))
     learned = runs >= (SLOW_LEARNED_RUNS if power.slow else LEARNED_RUNS)
     share: float = gone["most"] / proven if learned and proven else 1.0
-    if leaves_an_element(case, gone["before"]):  # however late: its cut-out would have left the low one
-        return min(share, SURELY_EARLY_SHARE)
-    if is_interrupted(case, gone, power.exact):
-        return min(share, SURELY_EARLY_SHARE)
-    return share
+    # however late: its cut-out would have left the low one; or it has stood that for as long as it was on
+    is_early = leaves_an_element(case, gone["before"]) or is_interrupted(case, gone, power.exact)
+    return min(share, SURELY_EARLY_SHARE) if is_early else share
 
 
 def _count(case: Case, about: Notes, share: float, off_seconds: float) -> None:

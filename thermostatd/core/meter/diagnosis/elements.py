@@ -47,23 +47,21 @@ def openings_seen(case: Case, watts: float) -> tuple[int, int]:
     return sum(1 for one in after if one), sum(1 for one in after if not one)
 
 
-def stands_its_label(case: Case, watts: float, exact: bool) -> bool:
-    """Whether it is of a kind that stands its label, and has stood this level for as long as it takes to be as warm as
-    it gets: nothing but a cover, or its dial, takes power away then."""
-    if not is_quick(case):
-        return False
-    proven = run.proven_warmth(case.notes("cut-out"), watts, exact)
-    return proven is not None and proven >= STOOD_SHARE * watts
+def is_a_setting(case: Case, watts: float) -> bool:
+    """Whether that is one of its settings, to which someone may have turned its selector."""
+    return any(near(watts, one, exact=False) for one in case.heater.settings_watts)
 
 
 def is_interrupted(case: Case, opened: Notes, exact: bool) -> bool:
-    """Whether power fell of a body that has stood it, clearly before it was as warm as it gets: one that stands its
-    label only just may open once it is, and reports far apart may have hidden that it opened before."""
-    if not stands_its_label(case, opened["before"], exact):
+    """Whether power fell of a body of a kind that stands its label, which has stood this level until it was as warm as
+    it gets, clearly before it was so again: nothing but a cover or its dial does that.
+
+    One that stands its label only just may open once it is warm; reports far apart may have hidden that it did before.
+    """
+    proven = run.proven_warmth(case.notes("cut-out"), opened["before"], exact) if is_quick(case) else None
+    if proven is None or proven < STOOD_SHARE * opened["before"]:
         return False
-    proven = run.proven_warmth(case.notes("cut-out"), opened["before"], exact)
-    share = AS_WARM_SHARE if shows_openings(case) else SURELY_COLDER_SHARE
-    return proven is not None and bool(opened["most"] < share * proven)
+    return bool(opened["most"] < (AS_WARM_SHARE if shows_openings(case) else SURELY_COLDER_SHARE) * proven)
 
 
 def shows_openings(case: Case) -> bool:
