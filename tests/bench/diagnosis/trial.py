@@ -202,10 +202,11 @@ class Trial:
         names = standing or self.told
         others = [name for name in names if name != "cut-out"]
         named = (others or names or [NONE])[-1] if self.kind != "cut-out" else (names or [NONE])[0]
-        right = [name for name in names if name in self.tally.right[self.kind]]
-        if right:
-            named = self.kind if self.kind in right else right[-1]
-            self.tally.beside.update((self.kind, name) for name in set(others) - set(right) - {"early"})
+        if self.kind in names:
+            named = self.kind
+        right = self.tally.right[self.kind]
+        if named in right:
+            self.tally.beside.update((self.kind, name) for name in set(others) - right - {"early"})
         if self.shown is None and named == NONE:
             self.tally.unshown[self.kind] += 1
         else:
