@@ -244,7 +244,11 @@ class Listener:
     def stop(self) -> None:
         """End it."""
         self._process.terminate()
-        self._process.wait(5)
+        try:
+            self._process.wait(5)
+        except subprocess.TimeoutExpired:  # now and then it misses the signal; what it heard is read already
+            self._process.kill()
+            self._process.wait(5)
         self._out.close()
 
 
