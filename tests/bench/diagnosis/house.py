@@ -25,6 +25,8 @@ SETTINGS_TOLD = "settings_watts = [600, 800, 1400]"
 WATTS = {"tall": 1400.0, "low": 600.0, "mid": 800.0}
 QUICK = {"panel": 800.0, "convector": 1000.0, "infrared": 600.0}
 """Heaters of other kinds, which stand their label, each in the room of that name."""
+QUICK_SETTINGS = {"convector": (500.0, 1000.0)}
+"""A selector of which the house's file tells nothing, as most do not."""
 HEAD = '[house]\ntimezone = "UTC"\nmains_volts = 230\noutdoor = { topic = "yard" }\n'
 ROOM = """
 [[room]]
@@ -112,7 +114,7 @@ class Home:
         name = key.partition("/")[0]
         plug, watts = self.simulated.plugs[key], self.heaters[name]
         capacity, output = self.rng.uniform(0.7, 1.3), self.rng.uniform(0.7, 1.3)
-        kind, settings = (name, ()) if name in QUICK else ("oil-filled", SETTINGS)
+        kind, settings = (name, QUICK_SETTINGS.get(name, ())) if name in QUICK else ("oil-filled", SETTINGS)
         design = heater_design(kind, watts, 230.0, settings, None, capacity, output)
         selection = design.nearest_selection(watts, 230.0)
         plug.heater = HeaterBody(design, selection, plug.heater.body_celsius)

@@ -27,6 +27,7 @@ WINDOWS_HOURS = {
     "covered": 16, "cut-out": 12, "nothing": 16, "dial": 16, "element": 30, "selector": 30, "welded": 26,
     "bad socket": 26, "carried": 30,
 }  # fmt: skip
+QUICK_FAULTS = ("covered", "nothing", "dial", "welded", "bad socket", "carried")
 KINDS = {
     "tall": (
         "covered",
@@ -41,7 +42,8 @@ KINDS = {
     ),
     "low": ("nothing", "dial", "selector", "welded", "bad socket", "carried"),
     "mid": ("covered", "nothing", "dial", "selector", "welded", "bad socket", "carried"),
-    **dict.fromkeys(QUICK, ("covered", "nothing", "dial", "welded", "bad socket", "carried")),
+    **dict.fromkeys(QUICK, QUICK_FAULTS),
+    "convector": (*QUICK_FAULTS, "element", "selector"),
 }
 NAMES = {
     "covered": "covered", "opens-early": "early", "cut-out": "cut-out", "drawing-nothing": "nothing",

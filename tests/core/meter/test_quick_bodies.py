@@ -9,6 +9,7 @@ import pytest
 from tests.core.guard.cases import NOW, now_at
 from tests.core.meter import watching
 from tests.core.meter.watching import OIL, PANEL, show
+from thermostatd.core.facts import TripFact
 from thermostatd.core.meter import interrupted, run, watch
 from thermostatd.core.meter.causes import Chances
 from thermostatd.core.meter.diagnosis import cover, dial, elements, suspicion
@@ -42,10 +43,18 @@ def test_it_stands_what_it_has_stood_for_as_long_as_it_grew_warmer(toml, proven,
     assert elements.is_interrupted(case, {"before": 600.0, "most": 300.0}, exact=True) is stands
 
 
-def test_a_fall_of_what_it_stood_is_no_opening_to_learn_from():
+def falls_and_is_back(case, after, warmth):
+    """Power falls to another level, and once the body has cooled it is back in the same run."""
+    show(case, "fell", 600.0, after, warmth)
+    assert not case.kept.notes.get("covered", {}).get("tries", 0) > 1
+    assert case.kept.facts.trip_count == 0
+    show(case, "rose", after, 600.0, (340.0, 350.0))
+
+
+def test_a_fall_to_another_level_that_comes_back_is_no_opening_to_learn_from():
     """However long it had run; it rests, and a person looks."""
     case = heater(STOOD, toml=PANEL)
-    show(case, "fell", 600.0, 310.0, (555.0, 565.0))
+    falls_and_is_back(case, 310.0, (555.0, 565.0))
     assert case.kept.facts.trip_count == 0
     told = case.kept.notes["covered"]
     assert (told["tries"], told["unsure"]) == (1, True)
@@ -56,16 +65,35 @@ def test_a_fall_of_what_it_stood_is_no_opening_to_learn_from():
 def test_once_it_is_surely_a_cover_nothing_else_is_said():
     """The sentence keeps to what is known."""
     case = heater(STOOD, toml=PANEL, more={"covered": {"tries": 1, "unsure": False}})
-    show(case, "fell", 600.0, 310.0, (555.0, 565.0))
+    falls_and_is_back(case, 310.0, (555.0, 565.0))
     told = case.kept.notes["covered"]
     assert (told["tries"], told["unsure"]) == (2, False)
     assert "does not tell yet" not in told["evidence"]
 
 
-def test_a_fall_to_one_of_its_settings_may_be_its_selector():
-    """Nobody is alarmed for a hand on it."""
-    case = heater(STOOD, toml=PANEL.replace('kind = "panel"', SETTINGS))
-    show(case, "fell", 600.0, 300.0, (555.0, 565.0))
+def test_a_level_its_cut_out_was_seen_to_leave_counts_at_once():
+    """It need not come back first; far too early, it is a cover's doing all the same once it does."""
+    case = heater(STOOD, toml=PANEL)
+    case.kept.facts.trips.append(TripFact(0.0, 600.0, 600.0, 310.0, 585.0))
+    show(case, "fell", 600.0, 310.0, (580.0, 584.0))
+    assert case.kept.facts.trip_count == 1
+    case = heater(STOOD, toml=PANEL)
+    case.kept.facts.trips.append(TripFact(0.0, 600.0, 600.0, 310.0, 585.0))
+    falls_and_is_back(case, 310.0, (400.0, 410.0))
+    assert case.kept.notes["covered"]["tries"] == 1
+
+
+@pytest.mark.parametrize("toml", [PANEL, PANEL.replace('kind = "panel"', SETTINGS)])
+@pytest.mark.parametrize("most", [400.0, 565.0, 585.0])
+def test_a_fall_to_another_level_that_stays_may_be_its_selector(toml, most):
+    """Nobody is alarmed for a hand on it, however warm it was, and whether or not the file tells its settings."""
+    case = heater(STOOD, toml=toml, more={"meter": {"usual": 600.0, "runs": 9}})
+    show(case, "fell", 600.0, 300.0, (most - 10.0, most))
+    assert not case.kept.notes.get("covered")
+    assert case.kept.facts.trip_count == 0
+    case.notes("cut-out").update(cold=0.0)
+    show(case, "started", 300.0, 300.0)
+    assert case.kept.notes["meter"]["code"] == "less-power"
     assert not case.kept.notes.get("covered")
 
 
@@ -73,7 +101,7 @@ def test_a_fall_to_one_of_its_settings_may_be_its_selector():
 def test_one_that_only_just_stands_it_may_open_once_it_is_warm(most, learned):
     """At 97 % of what it stood."""
     case = heater(STOOD, toml=PANEL)
-    show(case, "fell", 600.0, 310.0, (555.0, most))
+    falls_and_is_back(case, 310.0, (555.0, most))
     assert case.kept.facts.trip_count == learned
     gone = GONE | {"most": most, "on_at": NOW - 600.0, "seconds": 300.0, "warmth": 560.0, "after": 0.0}
     case = heater(STOOD | {"gone": gone}, toml=PANEL)
@@ -95,14 +123,14 @@ def test_a_meter_shows_an_opening_if_it_speaks_twice_while_the_body_warms(kind, 
 def test_reports_further_apart_may_have_hidden_an_opening(most, tries):
     """Then what it stood is less sure, and it has to be colder by a seventh."""
     case = heater(STOOD, toml=PANEL, meter_period=60.0)
-    show(case, "fell", 600.0, 310.0, (400.0, most))
+    falls_and_is_back(case, 310.0, (400.0, most))
     assert case.kept.notes.get("covered", {}).get("tries") == tries
 
 
 def test_one_that_never_stood_it_is_learned_from():
     """Its own dial may have done so from the first day."""
     case = heater({"proven": [[600.0, 400.0]]}, toml=PANEL)
-    show(case, "fell", 600.0, 310.0, (380.0, 390.0))
+    falls_and_is_back(case, 310.0, (380.0, 390.0))
     assert case.kept.facts.trip_count == 1
 
 

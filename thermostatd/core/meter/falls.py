@@ -29,10 +29,12 @@ def fell(case: Case, notes: Notes, power: Power, this: Happening) -> None:
     early = _early(notes, power, this)
     if "open" not in notes and not another_level.turned_back(case, power, this.before, this.after, early):
         notes["open"] = opening(notes, this) | {"after": this.after}
-        if elements.may_be_left(case, this.before, this.after, power.exact):
-            _opened(case, notes, power, notes["open"])
+        if elements.is_interrupted(case, notes["open"], power.exact) or not elements.may_be_left(
+            case, this.before, this.after, power.exact
+        ):
+            notes["open"]["odd"] = True  # rather its selector or an element, unless it comes back
         else:
-            notes["open"]["odd"] = True
+            _opened(case, notes, power, notes["open"])
     held(case, notes, power, this)
 
 
@@ -80,8 +82,6 @@ def _opened(case: Case, notes: Notes, power: Power, opened: Notes) -> None:
     suspected = bool(case.kept.notes.get("covered", {}).get("tries"))
     if stuck.lately(case, notes):
         pass  # how warm it was nobody knows
-    elif elements.is_interrupted(case, opened, power.exact) and not elements.is_a_setting(case, opened["after"]):
-        cover.interrupted(case, opened)
     elif share < suspicion.EARLY_SHARE and (share >= FAR_SHARE or suspected):
         cover.opened_early(case, opened, proven or 1.0)
     elif share >= suspicion.EARLY_SHARE:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from thermostatd.core.memory import Notes
 from thermostatd.core.meter import lessons, logbook, news, run, stuck
-from thermostatd.core.meter.diagnosis import another_level, dial, elements, naming, suspicion
+from thermostatd.core.meter.diagnosis import another_level, cover, dial, elements, naming, suspicion
 from thermostatd.core.meter.holds import held
 from thermostatd.core.meter.power import Power, near
 from thermostatd.core.meter.run import Happening
@@ -53,8 +53,16 @@ def is_over(case: Case, notes: Notes, opened: Notes, watts: float, exact: bool) 
         return False
     notes.pop("open")
     if opened.get("odd") and near(watts, opened["before"], exact) and not naming.is_less(case.kept):
-        lessons.learn(case, opened)  # no element comes back by itself: this cut-out leaves what no other does
+        _came_back(case, opened, exact)
     return True
+
+
+def _came_back(case: Case, opened: Notes, exact: bool) -> None:
+    """No element comes back by itself: that was its cut-out, of one that has stood it till then a sign of a cover."""
+    if elements.is_interrupted(case, opened, exact):
+        cover.interrupted(case, opened)
+    else:
+        lessons.learn(case, opened)
 
 
 def _opened(case: Case, notes: Notes, power: Power, gone: Notes, off_seconds: float) -> bool:

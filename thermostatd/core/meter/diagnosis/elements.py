@@ -33,11 +33,11 @@ def leaves_an_element(case: Case, watts: float | None) -> bool:
 
 def may_be_left(case: Case, before: float, after: float, exact: bool) -> bool:
     """Whether its cut-out may leave that level of the other: what it was seen to leave, else an oil-filled heater's
-    lowest setting (common practice, no published source)."""
+    lowest setting, whichever that is; that of other kinds takes all (common practice, no published source)."""
     seen = [trip.after_watts for trip in case.kept.facts.trips if near(trip.before_watts, before, False)]
     settings = sorted(case.heater.settings_watts)
-    if not seen and (case.heater.kind != "oil-filled" or len(settings) < 2):
-        return True
+    if not seen and (is_quick(case) or len(settings) < 2):
+        return not is_quick(case)
     return any(near(after, one, exact) for one in seen or settings[:1])
 
 
