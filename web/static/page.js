@@ -27,9 +27,9 @@
       const twin = fresh.getElementById(box.id);
       if (!twin || twin.open) continue;
       twin.open = true;
-      for (const input of box.querySelectorAll("input:not([type=hidden])")) {
-        const same = twin.querySelector(`[name="${input.name}"]`);
-        if (same) same.value = input.value;
+      for (const input of box.querySelectorAll("input:not([type=hidden]),select")) {
+        const same = twin.querySelector(`${input.localName}[name="${input.name}"]`);
+        if (same && input.localName === "select") choose(same, input); else if (same) same.value = input.value;
       }
     }
     if (keep) keepMessages(fresh);
@@ -44,6 +44,11 @@
     if (mark && document.activeElement !== at) { const back = find(mark); if (back) back.focus({ preventScroll: true }); }
     if (!document.querySelector("[data-undo]")) undoes = 0;
     else if (!undoes) undoes = shown + UNDO;
+  }
+  // By its words: after midnight the same day stands at another place, and tomorrow has become today, the first.
+  function choose(list, old) {
+    const words = old.selectedOptions[0] && old.selectedOptions[0].text;
+    for (const option of list.options) if (option.text === words) { option.selected = true; return; }
   }
   // A screen reader hears what changed: room and sentence, once, when the house has settled it.
   function spoken() {

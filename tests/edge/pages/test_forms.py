@@ -124,7 +124,7 @@ def test_everyone_out_and_back(visit: Visit) -> None:
     ("day", "at", "until"),
     [
         ("0", "18:00", "2026-01-12 18:00:00+01:00"),
-        ("0", "16:00", "2026-01-13 16:00:00+01:00"),
+        ("", "16:00", "2026-01-13 16:00:00+01:00"),
         ("1", "16:00", "2026-01-13 16:00:00+01:00"),
         ("6", "18:00", "2026-01-18 18:00:00+01:00"),
         ("7", "18:00", "2026-01-12 18:00:00+01:00"),
@@ -139,6 +139,16 @@ def test_everyone_is_out_until_a_time_of_another_day(
     asked = house.asked[-1]
     assert isinstance(asked, Out)
     assert str(asked.until) == until
+
+
+@pytest.mark.parametrize("at", ["16:00", "16:12", "00:01"])
+def test_a_time_of_today_that_is_over_is_refused(visit: Visit, house: Double, at: str) -> None:
+    """It is 16:12: who chose today is not out until tomorrow; what was typed stays."""
+    answer = visit().post("/out", data={"until": "at", "day": "0", "at": at})
+    assert answer.status_code == 422
+    assert f"{at} is over today." in answer.text
+    assert f'name="at" value="{at}"' in answer.text
+    assert house.asked == []
 
 
 def steps_on(page: str) -> list[str]:

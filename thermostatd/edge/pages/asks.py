@@ -26,7 +26,7 @@ from thermostatd.core.said import said
 from thermostatd.edge.pages import words
 from thermostatd.edge.pages.amounts import celsius_from, next_at, number, typed_clock, typed_degrees
 from thermostatd.edge.pages.site import Shut, Site
-from thermostatd.edge.pages.speech import Unit
+from thermostatd.edge.pages.speech import Unit, speech
 from thermostatd.edge.pages.who import Visitor, may_put
 
 # Refusals that come from what holds now, not from what was written.
@@ -91,7 +91,8 @@ def status_of(answer: Answer) -> int:
 def ends(text: str, now: datetime, at_text: str = "", day_text: str = "") -> datetime | Until:
     """The end that a form's choice means: next-step, no-end, in-60 (minutes), evening, at, or an ISO time.
 
-    `day_text` says how many days ahead a typed time of day is, one digit; none: whenever it is next.
+    `day_text` says how many days ahead a typed time of day is, one digit; none: whenever it is next. A time of today
+    that is over is Malformed: nobody who chose today means tomorrow.
     """
     if text == "next-step":
         return NEXT_STEP
@@ -105,8 +106,19 @@ def ends(text: str, now: datetime, at_text: str = "", day_text: str = "") -> dat
         clock_time = typed_clock(at_text)
         if clock_time is None:
             raise Malformed("at", words.NO_TIME)
+        if day_text == "0" and clock_time <= now.time():
+            at = speech().hours(datetime.combine(now, clock_time))
+            raise Malformed("at", said(words.OVER_TODAY, at=at))
         return next_at(clock_time, now, int(day_text) if day_text in tuple("0123456") else 0)
     return iso_time(text)
+
+
+def meant(fields: dict[str, str], usual: str) -> str:
+    """The form's choice of an end; that of Enter ("typed") is the time where one is typed, else the usual choice."""
+    until = fields.get("until", usual)
+    if until != "typed":
+        return until
+    return "at" if fields.get("at", "").strip() else usual
 
 
 def iso_time(text: str) -> datetime:
@@ -127,7 +139,7 @@ def form_ask(
     typed = typed_degrees(fields.get("degrees", ""))
     if typed is None:
         raise Malformed("degrees", said(words.NO_NUMBER, example="68" if unit == "F" else number(20.5)))
-    until = fields.get("until", "next-step")
+    until = meant(fields, "next-step")
     end = kept_end(present) if until == "keep" else ends(until, now, fields.get("at", ""))
     return Ask(fields["room"], celsius_from(unit, typed), end, who.name, origin=who.origin)
 

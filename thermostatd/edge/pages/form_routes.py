@@ -75,7 +75,7 @@ async def _done(
     except TooOften:
         return await rendered(request, Slip(place, words.ASKED_TOO_OFTEN, "", fields), 429)
     if isinstance(answer, Refused):
-        field = "at" if answer.code == "in-the-past" and fields.get("until") == "at" else "degrees"
+        field = "at" if answer.code == "in-the-past" and fields.get("until") in ("at", "typed") else "degrees"
         return await rendered(request, Slip(place, answer.sentence, field, fields), status_of(answer))
     if place.startswith("/"):
         return RedirectResponse(place, 303)
@@ -123,7 +123,8 @@ async def out(request: Request) -> Response:
 
     async def work() -> Answer:
         now = site.local_now(site.door.view())
-        end = ends(fields.get("until", "no-end"), now, fields.get("at", ""), fields.get("day", ""))
+        until = fields.get("until", "no-end").replace("typed", "at")  # Enter is pressed in the time
+        end = ends(until, now, fields.get("at", ""), fields.get("day", ""))
         return await put(site, visitor, Out(end, visitor.name, origin=visitor.origin))
 
     return await _done(request, "out", fields, work)

@@ -54,6 +54,7 @@ NOT_STORED = "That could not be kept, so nothing was changed: {fault}. The heati
 FIELD_WRONG = "“{field}”: {what}."
 NO_NUMBER = "Write the degrees as a number, such as {example}."
 NO_TIME = "Write the time as hours and minutes, such as 18:00."
+OVER_TODAY = "{at} is over today. Choose tomorrow or another day, or a later time."
 NO_UNTIL = "“{until}” is no end: use “next-step”, “no-end”, or a time with its offset."
 NO_OFFSET = "Write the time with its offset from UTC, such as 2026-01-12T18:00:00+01:00."
 PAST_TIME = "That time is over."
