@@ -303,6 +303,13 @@ def test_everyone_out_is_kept():
     assert isinstance(home.ask(Out(NOON + timedelta(days=366))), Accepted)
 
 
+def test_everyone_out_ends_what_warms_a_person():
+    """Or it would come on by itself, in an empty house or once they are back."""
+    home = Home(spots={"sewing table": RequestMemory("Bo", "direct", WALL, NOW + 6000.0, None)})
+    assert isinstance(home.ask(Out(TEN, "Ana")), Accepted)
+    assert home.memory.spots == {}
+
+
 def test_all_off_ends_spots_and_presses_to_on():
     """Nothing that a person started comes back by itself; a press to OFF holds."""
     home = Home(spots={"sewing table": RequestMemory("Bo", "direct", WALL, NOW + 60.0, None)})

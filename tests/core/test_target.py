@@ -57,6 +57,8 @@ SEASON = study(house='season = { from = "01-10", to = "01-13" }', more=SPOT)
     ("hours", "request_ends", "toml", "celsius"),
     [
         (9.9, None, None, 20.0),
+        (10.0 - 31.0 / 3600.0, None, None, 20.0),
+        (10.0 - 30.0 / 3600.0, None, None, 16.0),
         (10.0, None, None, 16.0),
         (18.9, None, None, 16.0),
         (67.0, None, None, 20.0),

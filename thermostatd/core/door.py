@@ -178,6 +178,7 @@ class Door:
             return ends
         kept = _request(ask, now, ends, replaced=_said(self._memory.out, now))
         self._memory.out = kept
+        self._memory.spots.clear()  # nobody is there to be warmed, and none may start by itself once they are back
         until = now.text(kept.until_wall) if kept.until_wall is not None else text_of("someone is back")
         return self._accept("out", "house", sentence("out", who=kept.who, until=until), kept)
 

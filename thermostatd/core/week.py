@@ -16,6 +16,8 @@ from thermostatd.core.house import UsualStep
 
 _DAYS_AROUND = 8
 
+SAME_STEP_SECONDS = 30.0
+
 
 @lru_cache(maxsize=4096)  # asked for in each step, of every room
 def instant(day: date, at: time, zone: ZoneInfo) -> float:
@@ -59,11 +61,14 @@ class Week:
         return bool(self._usual)
 
     def later(self, wall: datetime, then: datetime) -> float | None:
-        """The target in °C at a later wall time, as it is known at `wall`; None where that is over a week ahead."""
+        """The target in °C at a later wall time, as it is known at `wall`; None where that is over a week ahead.
+
+        So shortly before a step it is that step's: what was asked until then ends by another clock.
+        """
         if not self._usual or then.timestamp() - wall.timestamp() > 7 * 86400.0:
             return None
         self._prepare(wall, wall.timestamp())
-        place = bisect_right(self._instants, then.timestamp())
+        place = bisect_right(self._instants, then.timestamp() + SAME_STEP_SECONDS)
         return self._celsius[place - 1] if place else None
 
     def ahead(self, wall: datetime, days: int = 2) -> list[tuple[float, float]]:

@@ -14,6 +14,7 @@ from thermostatd.core.guard import (
     opens_early,
     warm_plug,
 )
+from thermostatd.core.memory import HeaterMemory
 from thermostatd.core.meter.diagnosis import naming
 
 OFF = {"told_on": False, "off_since": NOW - 5000.0}
@@ -453,6 +454,16 @@ def test_a_socket_is_judged_once_by_each_report():
     case, said = sagging({"row": STEPS, "last": LAST, "judged_at": NOW})
     assert said == good("bad-socket")
     assert case.kept.notes["bad-socket"]["row"] == STEPS
+
+
+@pytest.mark.parametrize(("before", "judged"), [(119.0, False), (121.0, True)])
+def test_another_heaters_switching_is_not_taken_for_this_sockets(before, judged):
+    """Its volts count until a minute after, when all meters have told of it."""
+    notes = {"row": STEPS, "last": [230.0, 0.0, NOW - 60.0], "judged_at": NOW - 60.0}
+    kept = {"told_on": True, "on_since": NOW - 5000.0, "watts": 2200.0, "watts_at": NOW, "volts": 220.0}
+    case = case_of(toml=study(heater="settings_watts = [600, 2300]"), notes={"bad-socket": notes}, **kept)
+    case.memory.heaters["elsewhere/h"] = HeaterMemory(heard=True, told_on=True, on_since=NOW - before)
+    assert bad_socket.judge(case).tripped is judged
 
 
 def test_a_latched_socket_keeps_its_first_evidence():

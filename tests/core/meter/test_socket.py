@@ -41,3 +41,13 @@ def test_a_bad_contact_is_told_within_two_dozen_switchings(seed):
 def test_at_120_volts_it_is_judged_in_proportion():
     """The same share of the voltage lost is the same contact (derived: R scales with the square of the voltage)."""
     assert switched(1.5 * (120 / 230) ** 2, watts=1400.0, nominal=120.0) is not None
+
+
+@pytest.mark.parametrize(("others_after", "told"), [(0.0, False), (-1.0, True)])
+def test_what_other_heaters_lose_on_the_common_way_is_not_this_sockets(others_after, told):
+    """A house that switches as one, at night and when all come home, drops its volts at each plug (all invented)."""
+    notes, kept, evidence = {}, HeaterMemory(), None
+    for n in range(30):
+        kept.watts, kept.volts, kept.watts_at = (600.0, 227.4, n * 20.0) if n % 2 else (0.0, 230.0, n * 20.0)
+        evidence = evidence or socket.hear(notes, kept, True, 230.0, (n - 1) * 20.0 + others_after)
+    assert bool(evidence) is told

@@ -4,6 +4,8 @@ Judged only where the meter tells volts. A contact that loses volts makes heat i
 alone until an electrician has seen it.
 """
 
+from math import inf
+
 from thermostatd.core.guard.case import Case, good, latched
 from thermostatd.core.meter import socket
 from thermostatd.core.plug import METER_SETTLE_SECONDS, switched_at
@@ -22,9 +24,15 @@ def judge(case: Case) -> Verdict:
         notes["judged_at"] = kept.watts_at
         # A minute after a switching is enough, however slow the meter: volts and amperes lag, or are means, together.
         settled = kept.watts_at is not None and kept.watts_at >= switched_at(kept) + METER_SETTLE_SECONDS
-        evidence = socket.hear(notes, kept, settled, case.house.house.mains_volts)
+        others_at = _others_switched_at(case) + METER_SETTLE_SECONDS
+        evidence = socket.hear(notes, kept, settled, case.house.house.mains_volts, others_at)
         if evidence is not None and not notes.get("latched"):
             notes.update(latched=True, evidence=evidence, row=[])
     if not notes.get("latched"):
         return good(CODE)
     return latched(CODE, str(notes["evidence"]))
+
+
+def _others_switched_at(case: Case) -> float:
+    """The steady second at which another heater of the house last switched."""
+    return max((switched_at(kept) for key, kept in case.memory.heaters.items() if key != case.key), default=-inf)

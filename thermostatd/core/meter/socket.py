@@ -2,13 +2,14 @@
 
 Rules: only where the meter tells volts; a contact's ohms are the volts lost per ampere between two settled reports
 on either side of a switching. The mains moves by itself meanwhile: how much is learned between reports without a
-switching, and a contact is bad only where the loss stands out of that four times over. Ohms are judged at 230 V; at
-another nominal voltage in proportion to its square, as loads are.
+switching, and a contact is bad only where the loss stands out of that four times over. Where another heater of the
+house switched too, what its amperes lose on the common way is not this socket's. Ohms are judged at 230 V; at another
+nominal voltage in proportion to its square, as loads are.
 """
 
 from __future__ import annotations
 
-from math import sqrt
+from math import inf, sqrt
 
 from thermostatd.core.memory import HeaterMemory, Notes
 from thermostatd.core.said import said
@@ -25,15 +26,18 @@ MOST_OHMS = 15.0
 FIRST_NOISE, NOISE_SHARE = 0.03, 0.01  # V² a second: as of 1.3 V from minute to minute
 
 
-def hear(notes: Notes, kept: HeaterMemory, settled: bool, nominal_volts: float) -> str | None:
-    """Take one report in; gives the evidence once a contact is surely bad."""
+def hear(
+    notes: Notes, kept: HeaterMemory, settled: bool, nominal_volts: float, others_at: float = -inf
+) -> str | None:
+    """Take one report in; gives the evidence once a contact is surely bad. `others_at`: the last second at which the
+    volts may have shown another heater's switching."""
     if not settled or not kept.volts or kept.watts is None or kept.watts_at is None:
         return None
     volts = kept.volts * 230.0 / nominal_volts
     amps = max(kept.watts, 0.0) / kept.volts * nominal_volts / 230.0
     last, notes["last"] = notes.get("last"), [round(volts, 2), round(amps, 2), kept.watts_at]
     seconds = kept.watts_at - last[2] if last is not None else 0.0
-    if last is None or not 0.0 < seconds <= LONGEST_GAP_SECONDS:
+    if last is None or not 0.0 < seconds <= LONGEST_GAP_SECONDS or others_at >= last[2]:
         return None
     lost, step = last[0] - volts, amps - last[1]
     if abs(step) < LEAST_STEP_AMPS:
