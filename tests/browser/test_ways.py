@@ -11,6 +11,7 @@ from tests.browser.served import Served
 from tests.browser.test_household import STUDY, both
 from tests.edge.pages.double import Double
 from thermostatd.core.asking import Ask, UsualWeek, WarmMe
+from thermostatd.core.results import Trouble
 from thermostatd.edge.pages.door import Role
 
 WANTED = f"{STUDY} summary b"
@@ -206,3 +207,26 @@ def test_it_prints(served: Served, phone: Phone) -> None:
         "[...document.querySelectorAll('button, summary')].every(el => !el.checkVisibility())"
     )
     assert page.evaluate("[...document.querySelectorAll('.rail, .plot')].every(el => el.checkVisibility())")
+
+
+def test_a_screen_reader_hears_what_holds_for_the_whole_house(
+    served: Served, house: Double, phone: Phone
+) -> None:
+    """All off, everyone out, their ends and a new trouble are said once and alone, not room by room."""
+    page = phone()
+    page.goto(served.url)
+    heard = page.locator("#heard")
+    page.get_by_role("button", name="All off").click()
+    expect(heard).to_have_text("Everything is off. Someone here said so at 16:12.")
+    page.get_by_role("button", name="Turn heating on again").click()
+    expect(heard).to_have_text("Rooms are heated again as the week says and as people ask.")
+    page.locator("#out summary").click()
+    page.get_by_role("button", name="3 hours from now").click()
+    expect(heard).to_have_text("Everyone is out until 19:12. Someone here said so.")
+    page.get_by_role("button", name="Someone is back").click()
+    expect(heard).to_have_text("Rooms are heated again as the week says and as people ask.")
+    house.troubles = (
+        Trouble("study/battery-low", "battery-low", "A battery is low.", "8 %.", "Change it.", house.wall),
+    )
+    served.call(house.decide)
+    expect(heard).to_have_text("A battery is low. Change it.")

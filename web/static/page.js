@@ -33,14 +33,14 @@
       }
     }
     if (keep) keepMessages(fresh);
-    const before = spoken();
+    const before = spoken(), told = notices();
     latest.clear();
     shown = Date.now();
     for (const id of parts) {
       const old = document.getElementById(id), now = fresh.getElementById(id);
       if (old && now && !old.isEqualNode(now)) old.replaceWith(now);
     }
-    tell(before);
+    tell(before, told);
     if (mark && document.activeElement !== at) { const back = find(mark); if (back) back.focus({ preventScroll: true }); }
     if (!document.querySelector("[data-undo]")) undoes = 0;
     else if (!undoes) undoes = shown + UNDO;
@@ -50,16 +50,24 @@
     const words = old.selectedOptions[0] && old.selectedOptions[0].text;
     for (const option of list.options) if (option.text === words) { option.selected = true; return; }
   }
-  // A screen reader hears what changed: room and sentence, once, when the house has settled it.
+  // A screen reader hears what changed, once, when the house has settled it: what holds for the whole house or is
+  // wrong; else room and sentence.
+  function notices() {
+    const boxes = [...document.querySelectorAll("section.say")], words = (box, part) => box.querySelector(part).textContent;
+    return { whole: boxes.some(box => box.matches(".whole")), lines: new Map(boxes.map(box => [words(box, "h2"), `${words(box, "h2")} ${words(box, "p")}`])) };
+  }
   function spoken() {
     return new Map([...document.querySelectorAll("section.room[id]")].map(room => {
       const words = part => { const el = room.querySelector(part); return el ? el.textContent.trim() : ""; };
       return [room.id, { all: words("summary b") + words(".whose>span"), line: `${words("h2")}: ${words("summary b") || words(".still")}, ${words(".whose>span")}. ${words(".why")}` }];
     }));
   }
-  function tell(before) {
+  function tell(before, told) {
     const heard = document.getElementById("heard");
     if (!heard) return;
+    const now = notices(), fresh = [...now.lines].filter(([title]) => !told.lines.has(title)).map(([, line]) => line);
+    if (told.whole && !now.whole) fresh.push(main().dataset.again);
+    if (fresh.length) { heard.textContent = fresh.join(" "); return; }
     const changed = [...spoken()].filter(([id, now]) => before.has(id) && before.get(id).all !== now.all);
     if (changed.length) heard.textContent = changed.map(([, now]) => now.line).join(" ");
   }

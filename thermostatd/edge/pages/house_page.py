@@ -9,7 +9,7 @@ from datetime import datetime, timedelta
 from fastapi import APIRouter, Request, Response
 from fastapi.responses import HTMLResponse
 
-from thermostatd.core.house import Room
+from thermostatd.core.house import Room, Spot
 from thermostatd.core.results import Result, Trouble
 from thermostatd.core.values import Missing
 from thermostatd.edge.pages import words
@@ -17,7 +17,8 @@ from thermostatd.edge.pages.amounts import clock, degrees, span
 from thermostatd.edge.pages.asks import anchor_of
 from thermostatd.edge.pages.door import View
 from thermostatd.edge.pages.drawing import PAST_HOURS
-from thermostatd.edge.pages.score import Past, RoomCard, Score, Slip
+from thermostatd.edge.pages.hindrance import gone_from, hindrance, said_gone, spot_hindrance
+from thermostatd.edge.pages.score import Past, RoomCard, Score, Slip, SpotCard
 from thermostatd.edge.pages.site import Site, site_of, visitor_of
 from thermostatd.edge.pages.speech import speech, t
 from thermostatd.edge.pages.who import Visitor, may, sees_room
@@ -54,20 +55,15 @@ async def rendered(request: Request, slip: Slip | None = None, status: int = 200
     rooms = [room for room in house.rooms if sees_room(visitor, room.name)]
     spots = house.spots if visitor.rank != "room-guest" else ()
     score = await score_of(site, view, rooms)
-    asks, offer = may(visitor.rank, "ask"), site.offered(visitor)
+    offer = site.offered(visitor)
     place = offer.place if offer else None
     page = site.rendering.page(
         "house.html",
         **common(request, view),
         score=score,
         slip=slip,
-        rooms=[card_of(score, room, visitor, place) for room in rooms],
-        spots=[
-            score.spot(
-                spot, result.spots.get(spot.name) if result else None, asks, place == anchor_of(spot.name)
-            )
-            for spot in spots
-        ],
+        rooms=[card_of(site, view, score, room, visitor, place) for room in rooms],
+        spots=[spot_card_of(result, score, spot, visitor, place) for spot in spots],
         undo_here=offer is not None and place == "",
         troubles=troubles_for(visitor, result),
         house_state=result.house if result else None,
@@ -76,10 +72,25 @@ async def rendered(request: Request, slip: Slip | None = None, status: int = 200
     return HTMLResponse(page, status)
 
 
-def card_of(score: Score, room: Room, visitor: Visitor, undo_place: str | None) -> RoomCard:
+def card_of(
+    site: Site, view: View, score: Score, room: Room, visitor: Visitor, undo_place: str | None
+) -> RoomCard:
     """One room as this visitor may use it."""
+    house, state = site.door.house, view.result.house if view.result else None
     asks = may(visitor.rank, "ask in a room") and sees_room(visitor, room.name)
-    return score.room(room, asks, undo_place == anchor_of(room.name))
+    card = score.room(room, asks, undo_place == anchor_of(room.name))
+    gone = gone_from(house, room)
+    sentence = said_gone(gone) if gone and card.code == "no-heater" else card.sentence
+    return replace(card, sentence=sentence, hindrance=hindrance(house, room, state, visitor))
+
+
+def spot_card_of(
+    result: Result | None, score: Score, spot: Spot, visitor: Visitor, undo_place: str | None
+) -> SpotCard:
+    """One spot as this visitor may use it."""
+    found, state = (result.spots.get(spot.name), result.house) if result else (None, None)
+    card = score.spot(spot, found, may(visitor.rank, "ask"), undo_place == anchor_of(spot.name))
+    return replace(card, hindrance=spot_hindrance(spot, state, visitor))
 
 
 def troubles_for(visitor: Visitor, result: Result | None) -> list[Trouble]:

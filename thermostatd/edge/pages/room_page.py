@@ -64,7 +64,7 @@ async def room_page(request: Request, name: str) -> HTMLResponse:
     page = site.rendering.page(
         "room.html",
         **common(request, view),
-        room=card_of(score, room, visitor, offer.place if offer else None),
+        room=card_of(site, view, score, room, visitor, offer.place if offer else None),
         trace=score.large_trace(room, [Mark(one.at.timestamp(), kind_of(one.code)) for one in happened]),
         rows=rows_of(score, past),
         ahead=ahead_of(score, room.name),

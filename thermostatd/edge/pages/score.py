@@ -101,6 +101,8 @@ class RoomCard:
     spoken_day: str
     asks: bool
     undo: bool
+    hindrance: str = ""
+    """Why nothing can be asked here just now, in the place of the buttons; "" where it can."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,6 +123,7 @@ class SpotCard:
     asks: bool
     undo: bool
     felt: str = ""
+    hindrance: str = ""
 
 
 def _ends_of(values: Sequence[float]) -> tuple[float, float] | None:

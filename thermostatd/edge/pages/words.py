@@ -73,6 +73,12 @@ BROKEN = (
 NOTHING_YET = "Nothing has been decided yet. Heaters stay off until every sensor and plug has been heard."
 OLD = "What you see is from {at}: nothing has been decided for {span}."
 BROKER_AWAY = "The broker is away: sensors and plugs cannot be heard. Plugs switch themselves off."
+ALL_OFF_FIRST = "First press “Turn heating on again”, at the top."
+ALL_OFF_NOW = "Everything is off. Someone of the household can turn heating on again."
+OUT_FIRST = "First press “Someone is back”, at the top."
+OUT_NOW = "Everyone is out. Someone of the household can say that they are back."
+NO_HEATER = "No heater stands here, so nothing can be asked."
+STANDS_ELSEWHERE = "Its heater “{heater}” stands in the room “{place}” now, as the owner said."
 NO_READING = "no reading"
 
 WHOSE = {
