@@ -43,18 +43,10 @@ def test_it_stands_what_it_has_stood_for_as_long_as_it_grew_warmer(toml, proven,
     assert elements.is_interrupted(case, {"before": 600.0, "most": 300.0}, exact=True) is stands
 
 
-def falls_and_is_back(case, after, warmth):
-    """Power falls to another level, and once the body has cooled it is back in the same run."""
-    show(case, "fell", 600.0, after, warmth)
-    assert not case.kept.notes.get("covered", {}).get("tries", 0) > 1
-    assert case.kept.facts.trip_count == 0
-    show(case, "rose", after, 600.0, (340.0, 350.0))
-
-
-def test_a_fall_to_another_level_that_comes_back_is_no_opening_to_learn_from():
+def test_a_fall_of_what_it_stood_is_no_opening_to_learn_from():
     """However long it had run; it rests, and a person looks."""
     case = heater(STOOD, toml=PANEL)
-    falls_and_is_back(case, 310.0, (555.0, 565.0))
+    show(case, "fell", 600.0, 310.0, (555.0, 565.0))
     assert case.kept.facts.trip_count == 0
     told = case.kept.notes["covered"]
     assert (told["tries"], told["unsure"]) == (1, True)
@@ -65,29 +57,22 @@ def test_a_fall_to_another_level_that_comes_back_is_no_opening_to_learn_from():
 def test_once_it_is_surely_a_cover_nothing_else_is_said():
     """The sentence keeps to what is known."""
     case = heater(STOOD, toml=PANEL, more={"covered": {"tries": 1, "unsure": False}})
-    falls_and_is_back(case, 310.0, (555.0, 565.0))
+    show(case, "fell", 600.0, 310.0, (555.0, 565.0))
     told = case.kept.notes["covered"]
     assert (told["tries"], told["unsure"]) == (2, False)
     assert "does not tell yet" not in told["evidence"]
 
 
-def test_a_level_its_cut_out_was_seen_to_leave_counts_at_once():
-    """It need not come back first; far too early, it is a cover's doing all the same once it does."""
-    case = heater(STOOD, toml=PANEL)
-    case.kept.facts.trips.append(TripFact(0.0, 600.0, 600.0, 310.0, 585.0))
-    show(case, "fell", 600.0, 310.0, (580.0, 584.0))
-    assert case.kept.facts.trip_count == 1
-    case = heater(STOOD, toml=PANEL)
-    case.kept.facts.trips.append(TripFact(0.0, 600.0, 600.0, 310.0, 585.0))
-    falls_and_is_back(case, 310.0, (400.0, 410.0))
-    assert case.kept.notes["covered"]["tries"] == 1
+ON_BOTH = {"proven": [[600.0, 585.0], [302.0, 300.0]]}
 
 
-@pytest.mark.parametrize("toml", [PANEL, PANEL.replace('kind = "panel"', SETTINGS)])
+@pytest.mark.parametrize(
+    ("toml", "stood"), [(PANEL, ON_BOTH), (PANEL.replace('kind = "panel"', SETTINGS), {})]
+)
 @pytest.mark.parametrize("most", [400.0, 565.0, 585.0])
-def test_a_fall_to_another_level_that_stays_may_be_its_selector(toml, most):
-    """Nobody is alarmed for a hand on it, however warm it was, and whether or not the file tells its settings."""
-    case = heater(STOOD, toml=toml, more={"meter": {"usual": 600.0, "runs": 9}})
+def test_a_fall_to_one_of_its_settings_may_be_its_selector(toml, stood, most):
+    """Nobody is alarmed for a hand on it, however warm it was, whether its file tells them or it stood them before."""
+    case = heater(STOOD | stood, toml=toml, more={"meter": {"usual": 600.0, "runs": 9}})
     show(case, "fell", 600.0, 300.0, (most - 10.0, most))
     assert not case.kept.notes.get("covered")
     assert case.kept.facts.trip_count == 0
@@ -95,6 +80,29 @@ def test_a_fall_to_another_level_that_stays_may_be_its_selector(toml, most):
     show(case, "started", 300.0, 300.0)
     assert case.kept.notes["meter"]["code"] == "less-power"
     assert not case.kept.notes.get("covered")
+
+
+def falls_and_is_back(case, after, warmth):
+    """Power falls to another level, and once the body has cooled it is back in the same run."""
+    show(case, "fell", 600.0, after, warmth)
+    assert case.kept.facts.trip_count == 0
+    show(case, "rose", after, 600.0, (340.0, 350.0))
+
+
+def test_one_of_its_settings_that_comes_back_was_no_hand():
+    """Something lies on it, or its dial is turned down."""
+    case = heater(STOOD | ON_BOTH, toml=PANEL)
+    falls_and_is_back(case, 300.0, (555.0, 565.0))
+    assert case.kept.facts.trip_count == 0
+    assert case.kept.notes["covered"]["tries"] == 1
+
+
+def test_a_level_its_cut_out_was_seen_to_leave_counts_at_once():
+    """As warm as it gets, it need not come back first."""
+    case = heater(STOOD, toml=PANEL)
+    case.kept.facts.trips.append(TripFact(0.0, 600.0, 600.0, 310.0, 585.0))
+    show(case, "fell", 600.0, 310.0, (580.0, 584.0))
+    assert case.kept.facts.trip_count == 1
 
 
 @pytest.mark.parametrize(("most", "learned"), [(567.0, 0), (568.0, 1)])
@@ -123,7 +131,7 @@ def test_a_meter_shows_an_opening_if_it_speaks_twice_while_the_body_warms(kind, 
 def test_reports_further_apart_may_have_hidden_an_opening(most, tries):
     """Then what it stood is less sure, and it has to be colder by a seventh."""
     case = heater(STOOD, toml=PANEL, meter_period=60.0)
-    falls_and_is_back(case, 310.0, (400.0, most))
+    show(case, "fell", 600.0, 310.0, (400.0, most))
     assert case.kept.notes.get("covered", {}).get("tries") == tries
 
 

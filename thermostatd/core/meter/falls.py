@@ -29,12 +29,10 @@ def fell(case: Case, notes: Notes, power: Power, this: Happening) -> None:
     early = _early(notes, power, this)
     if "open" not in notes and not another_level.turned_back(case, power, this.before, this.after, early):
         notes["open"] = opening(notes, this) | {"after": this.after}
-        if elements.is_interrupted(case, notes["open"], power.exact) or not elements.may_be_left(
-            case, this.before, this.after, power.exact
-        ):
-            notes["open"]["odd"] = True  # rather its selector or an element, unless it comes back
-        else:
+        if _may_be_its_cut_out(case, power, notes["open"]):
             _opened(case, notes, power, notes["open"])
+        else:
+            notes["open"]["odd"] = True  # rather its selector or an element, unless it comes back
     held(case, notes, power, this)
 
 
@@ -72,6 +70,14 @@ def _early(notes: Notes, power: Power, this: Happening) -> bool:
     return proven is not None and this.hi_warmth < suspicion.EARLY_SHARE * proven
 
 
+def _may_be_its_cut_out(case: Case, power: Power, opened: Notes) -> bool:
+    """Whether its cut-out may have left that. Of a body so small that a meter shows the mean of what its cover makes of
+    it, any level may be that but those that its selector has."""
+    if elements.is_interrupted(case, opened, power.exact):
+        return not elements.is_known_level(case, opened["after"])
+    return elements.may_be_left(case, opened["before"], opened["after"], power.exact)
+
+
 def _opened(case: Case, notes: Notes, power: Power, opened: Notes) -> None:
     """An opening to a lower level: covered, if it comes far too early; else one to learn from."""
     proven = run.proven_warmth(notes, opened["before"], power.exact)
@@ -82,6 +88,8 @@ def _opened(case: Case, notes: Notes, power: Power, opened: Notes) -> None:
     suspected = bool(case.kept.notes.get("covered", {}).get("tries"))
     if stuck.lately(case, notes):
         pass  # how warm it was nobody knows
+    elif elements.is_interrupted(case, opened, power.exact):
+        cover.interrupted(case, opened)
     elif share < suspicion.EARLY_SHARE and (share >= FAR_SHARE or suspected):
         cover.opened_early(case, opened, proven or 1.0)
     elif share >= suspicion.EARLY_SHARE:

@@ -52,6 +52,12 @@ def is_a_setting(case: Case, watts: float) -> bool:
     return any(near(watts, one, exact=False) for one in case.heater.settings_watts)
 
 
+def is_known_level(case: Case, watts: float) -> bool:
+    """Whether someone may have turned its selector to that: one of its settings, or a level that it stood before."""
+    stood = (one[0] for one in case.notes("cut-out").get("proven", []))
+    return is_a_setting(case, watts) or any(near(watts, one, exact=False) for one in stood)
+
+
 def is_interrupted(case: Case, opened: Notes, exact: bool) -> bool:
     """Whether power fell of a body of a kind that stands its label, which has stood this level until it was as warm as
     it gets, clearly before it was so again: nothing but a cover or its dial does that.
