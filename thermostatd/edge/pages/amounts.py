@@ -74,10 +74,24 @@ def ago(seconds: float) -> str:
 def next_at(clock_time: time, now: datetime, days: int = 0) -> datetime:
     """The next moment the house's clocks show this time, or that of so many days ahead; a skipped one is met at the
     next valid moment."""
-    over = not days and now.timetz().replace(tzinfo=None) >= clock_time
-    day = now.date() + timedelta(days=1 if over else days)
-    local = datetime.combine(day, clock_time, tzinfo=now.tzinfo)
+    at = None if days else yet_today(clock_time, now)
+    if at is not None:
+        return at
+    local = datetime.combine(now.date() + timedelta(days=days or 1), clock_time, tzinfo=now.tzinfo)
     return datetime.fromtimestamp(local.timestamp(), tz=now.tzinfo)
+
+
+def yet_today(clock_time: time, now: datetime) -> datetime | None:
+    """The next moment of this day at which the clocks show this time, which is twice in the night that has an hour
+    more; a skipped one is met at the next valid moment. None where it is over."""
+    for fold in (0, 1):
+        local = datetime.combine(now, clock_time.replace(fold=fold), tzinfo=now.tzinfo)
+        at = datetime.fromtimestamp(local.timestamp(), tz=now.tzinfo)
+        skipped = at.time() != clock_time
+        # Two times of one zone are compared by what their clocks show, so this goes by seconds.
+        if at.timestamp() > now.timestamp() and not (skipped and now.time() >= clock_time):
+            return at
+    return None
 
 
 def typed_clock(text: str) -> time | None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from thermostatd.core.asking import (
     NEXT_STEP,
@@ -24,7 +24,14 @@ from thermostatd.core.house import House
 from thermostatd.core.results import RoomResult
 from thermostatd.core.said import said
 from thermostatd.edge.pages import words
-from thermostatd.edge.pages.amounts import celsius_from, next_at, number, typed_clock, typed_degrees
+from thermostatd.edge.pages.amounts import (
+    celsius_from,
+    next_at,
+    number,
+    typed_clock,
+    typed_degrees,
+    yet_today,
+)
 from thermostatd.edge.pages.site import Shut, Site
 from thermostatd.edge.pages.speech import Unit, speech
 from thermostatd.edge.pages.who import Visitor, may_put
@@ -99,14 +106,14 @@ def ends(text: str, now: datetime, at_text: str = "", day_text: str = "") -> dat
     if text == "no-end":
         return NO_END
     if text.startswith("in-") and text[3:].isdigit() and 0 < int(text[3:]) <= 7 * 1440:
-        return datetime.fromtimestamp((now + timedelta(minutes=int(text[3:]))).timestamp(), tz=now.tzinfo)
+        return datetime.fromtimestamp(now.timestamp() + 60 * int(text[3:]), tz=now.tzinfo)
     if text == "evening":
         return next_at(now.time().replace(EVENING_HOUR, 0, 0, 0), now)
     if text == "at":
         clock_time = typed_clock(at_text)
         if clock_time is None:
             raise Malformed("at", words.NO_TIME)
-        if day_text == "0" and clock_time <= now.time():
+        if day_text == "0" and yet_today(clock_time, now) is None:
             at = speech().hours(datetime.combine(now, clock_time))
             raise Malformed("at", said(words.OVER_TODAY, at=at))
         return next_at(clock_time, now, int(day_text) if day_text in tuple("0123456") else 0)
