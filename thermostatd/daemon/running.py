@@ -1,6 +1,6 @@
 """One process from start to end: signals, pages, nightly work, and the house.
 
-Rules: SIGTERM and SIGINT end it with every plug told OFF; the pages failing does not stop the heating; nightly
+Rules: SIGTERM, SIGINT and SIGHUP end it with every plug told OFF; the pages failing does not stop the heating; nightly
 work (learning, backup, thinning) is the calendar's, not the tick's.
 """
 
@@ -36,7 +36,7 @@ async def run(parts: Parts) -> None:
     service = Service(parts)
     door = HouseDoor(service)
     loop = asyncio.get_running_loop()
-    for sign in (signal.SIGTERM, signal.SIGINT):
+    for sign in _ending_signals():
         loop.add_signal_handler(sign, service.stop)
     log.info("%s: the page is at %s, the record in %s; a signal ends it, with every plug told OFF",
              parts.house.house.name, page_address(parts.house.pages), parts.state)  # fmt: skip
@@ -57,6 +57,12 @@ async def run(parts: Parts) -> None:
         calendar.shutdown(wait=False)
         server.should_exit = True
         await asyncio.wait({pages}, timeout=4.0)
+
+
+def _ending_signals() -> list[signal.Signals]:
+    """A closed terminal (SIGHUP) ends it as well, save for who asked that it should not, as nohup does."""
+    hung_up = [] if signal.getsignal(signal.SIGHUP) is signal.SIG_IGN else [signal.SIGHUP]
+    return [signal.SIGTERM, signal.SIGINT, *hung_up]
 
 
 def _server(service: Service, door: HouseDoor) -> uvicorn.Server:
