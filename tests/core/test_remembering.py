@@ -250,6 +250,7 @@ def test_a_start_goes_on_with_spots_where_the_time_down_is_known():
     assert set(woken().spots) == set(FULL.spots)
     assert FULL.spots
     assert woken(elapsed_known=False).spots == {}
+    assert woken(brief=False).spots == {}
 
 
 def test_a_start_believes_the_clock_anew():

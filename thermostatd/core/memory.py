@@ -40,6 +40,9 @@ class AirMemory:
     heard: bool = False
     waiting_since: float | None = None
     good_needed: int = 0
+    refused: int = 0
+    """How many of its words were refused since the last good one, the first at `refused_at`."""
+    refused_at: float | None = None
     silent: bool = False
     interval: float = 600.0
     step: float = 0.5

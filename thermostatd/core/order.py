@@ -32,7 +32,7 @@ def orders(
     for key, heater, place in house.heaters():
         kept, verdict = memory.heaters[key], guarded[key]
         if verdict.on != kept.told_on:
-            _switch(memory, kept, place, verdict.on, now)
+            switch(memory, kept, place, verdict.on, now)
             code = "switched-on" if verdict.on else "switched-off"
             events.append(Event(code, key, sentence(code, why=verdict.reason.sentence)))
         elif kept.told_on:
@@ -41,7 +41,8 @@ def orders(
     return told, events
 
 
-def _switch(memory: Memory, kept: HeaterMemory, place: Room | Spot, on: bool, now: Now) -> None:
+def switch(memory: Memory, kept: HeaterMemory, place: Room | Spot, on: bool, now: Now) -> None:
+    """From now on the plug counts as told ON or OFF, by one switching more."""
     kept.told_on, kept.told_at, kept.retold_at = on, now.steady, None
     kept.answered, kept.unanswered_since = kept.reachable and kept.shown_on is on, None
     kept.on_since, kept.off_since = (now.steady, kept.off_since) if on else (None, now.steady)

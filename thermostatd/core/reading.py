@@ -1,7 +1,8 @@
 """Raw samples become a room's air, or Missing(why).
 
-Rules: only a finite, plausible number newer than the last counts; a refused value changes nothing but
-the reason; after silence past `stale_after` one good value mends it, or three after an implausible one.
+Rules: only a finite, plausible number newer than the last counts; a single refused value changes nothing but the
+reason; a second one, or two minutes without a good one, and the air is not known: the last good value is no proof that
+it is cold. After silence past `stale_after` one good value mends it, or three after an implausible one.
 """
 
 from __future__ import annotations
@@ -28,6 +29,7 @@ FUTURE_SECONDS = 120.0
 BATTERY_LOW_PERCENT, BATTERY_GOOD_PERCENT = 15.0, 25.0
 TRAIL_SPACING_SECONDS, TRAIL_POINTS = 300.0, 14
 MOST_SIGNS = 120
+MOST_REFUSED, REFUSED_SECONDS = 2, 120.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +94,7 @@ def _take(
         kept.why = why
         if not isinstance(sample, Missing) or sample.implausible:
             kept.good_needed = 3
+            kept.refused, kept.refused_at = kept.refused + 1, kept.refused_at or now.steady
         return why if changed else None
     if kept.at is None or at > kept.at:
         assert isinstance(sample, Reading)
@@ -124,7 +127,7 @@ def _accept(kept: AirMemory, celsius: float, at: float, now: Now) -> None:
         kept.good_needed -= 1
         if kept.good_needed:
             return
-    kept.good_needed, kept.silent = 0, False
+    kept.good_needed, kept.silent, kept.refused, kept.refused_at = 0, False, 0, None
     celsius = round(celsius, 4) + 0.0  # no zero below zero
     learn(kept, celsius, at)
     kept.celsius, kept.at, kept.heard = celsius, min(at, now.steady), True
@@ -141,6 +144,11 @@ def _known(kept: AirMemory, now: Now, stated: float | None) -> Reading | Missing
         return Missing(kept.why, kept.waiting_since)
     if not kept.heard:
         return Missing(said("not heard since the start"), kept.waiting_since)
+    if kept.refused_at is not None and (
+        kept.refused >= MOST_REFUSED or now.steady - kept.refused_at >= REFUSED_SECONDS
+    ):
+        kept.silent = True  # as after a silence: the third good value mends it
+        return Missing(kept.why, kept.at)
     age = now.steady - kept.at
     if not age <= stale_seconds(kept, stated):
         silent = said("the sensor has been silent for {minutes:.0f} minutes", minutes=age / 60)

@@ -118,6 +118,7 @@ HAPPENINGS = {
     "trouble-over": "Over: {what}",
     "cut-out-opened": "Power fell from {before:.0f} W to {after:.0f} W while on: its own cut-out opened.",
     "cut-out-closed": "Power is back at {watts:.0f} W: its own cut-out closed.",
+    "way-lost": "The way to the plug was lost, and the broker told it OFF.",
     "pressed-on": "Someone pressed the plug's button: ON.",
     "pressed-off": "Someone pressed the plug's button: OFF.",
     "reading-refused": "A reading was refused: {why}.",
@@ -236,6 +237,20 @@ TROUBLES: dict[str, tuple[str, str]] = {
         "See that it is plugged in and connected; a press on its button usually makes it speak.",
     ),
     "battery-low": ("A sensor's battery is nearly empty.", "Change the battery soon."),
+    "client-id-taken": (
+        "Another program uses this house's connections to the broker.",
+        "See whether a second thermostatd runs with this house file, here or on another machine, and end it. This one "
+        "waits some minutes before it connects again; each change from one to the other switches the heaters off.",
+    ),
+    "link-breaks": (
+        "The connection to the broker breaks again and again.",
+        "Look at the network between this machine and the broker, and at the broker's log. Heaters stay off for some "
+        "minutes after each series of breaks.",
+    ),
+    "house-file": (
+        "The house file has a fault, and is not in force.",
+        "Run `thermostatd check` on it and mend the line that it names. The house goes on with the last good file.",
+    ),
     "check-failed": (
         "One of the program's own checks failed.",
         "The heater stays off. Please report it with the log of this moment.",

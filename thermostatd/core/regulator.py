@@ -17,6 +17,7 @@ from thermostatd.core.door import Door
 from thermostatd.core.guard import guard
 from thermostatd.core.house import House, UsualStep
 from thermostatd.core.memory import HeaterMemory, Memory, RoomMemory, WeekMemory
+from thermostatd.core.opened import take_openings
 from thermostatd.core.order import orders
 from thermostatd.core.pace import pace
 from thermostatd.core.reading import read
@@ -54,6 +55,7 @@ class Regulator:
         """One tick: what came in, and what every plug is told for it."""
         house, memory = self.house, self._memory
         now, happened = self._now(moment)
+        happened += take_openings(house, memory, seen, now)
         readings = read(house, memory, seen, now)
         wanted, ended = targets(house, memory, self._weeks, now)
         wants, judged = wanting(house, memory, readings, wanted, self._prices, now)

@@ -82,7 +82,8 @@ class PlugReport:
     `on` is its contact (None: not heard), `watts` and `volts` its meter, `warm_celsius` its own
     temperature; `on_at`/`watts_at`/`warm_at` are the steady seconds of each (left out: now).
     `reachable` is False once the plug is known to be away; `back_at` is when the plug, or the way to it, last
-    came back: what it shows shortly after is no press on its button.
+    came back: what it shows shortly after is no press on its button. `opened_at` is when it was last told OFF though an
+    ON held: by the broker's last word, and anew once there was a way to it again.
     """
 
     on: bool | None = None
@@ -94,6 +95,7 @@ class PlugReport:
     warm_celsius: float | None = None
     warm_at: float | None = None
     back_at: float | None = None
+    opened_at: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

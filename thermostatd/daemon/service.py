@@ -22,6 +22,7 @@ from thermostatd.daemon.asks import BrokerAsks
 from thermostatd.daemon.learning import KeptHistory, Models
 from thermostatd.daemon.notify import notify
 from thermostatd.daemon.observed import rounded, rounded_moment
+from thermostatd.daemon.own_troubles import OwnTroubles
 from thermostatd.daemon.parts import Parts
 from thermostatd.daemon.recorded import Recorded
 from thermostatd.daemon.recording import Recording, request_row
@@ -51,6 +52,7 @@ class Service:
         self._wake = asyncio.Event()
         self._stopping = asyncio.Event()
         self._reconnected = False
+        self._own_troubles = OwnTroubles()
         self._telling = Telling(self._publish)
         self._recording = Recording(self.house, parts.store)
         self.recorded = Recorded(self.house, parts.store)
@@ -171,6 +173,8 @@ class Service:
             self.recorded.broken()
             self._distrust()
             return
+        own = self._own_troubles.holding(moment.wall, self.parts.breaks())
+        result = replace(result, troubles=(*own, *result.troubles))
         first, self.result, self.decided_at = self.result is None, result, moment
         self.deciding = True
         notify(*(["READY=1"] if first else []), "WATCHDOG=1")
@@ -265,12 +269,14 @@ def _regulator(parts: Parts) -> Regulator:
         return Regulator(parts.house)
     memory, stamp = parts.remembered
     try:
-        return Regulator(
-            parts.house, awaken(memory, elapsed_known=_elapsed_known(stamp, parts.clock.stamp()))
-        )
+        now = parts.clock.stamp()
+        woken = awaken(memory, elapsed_known=_elapsed_known(stamp, now), brief=_is_brief(stamp, now))
+        return Regulator(parts.house, woken)
     except ValueError as fault:
         log.error("the stored memory cannot be used (%s): starting without it", fault)
         return Regulator(parts.house)
+
+BRIEF_SECONDS = 180.0  # two minutes, and the one for which the memory may not have been stored
 
 
 def _placed(trouble: Trouble) -> Trouble:
@@ -286,3 +292,9 @@ def _elapsed_known(before: Stamp, now: Stamp) -> bool:
         return same_boot or datetime.fromisoformat(now.wall_iso) >= datetime.fromisoformat(before.wall_iso)
     except (TypeError, ValueError):
         return same_boot
+
+
+def _is_brief(before: Stamp, now: Stamp) -> bool:
+    """Whether the time down was short, and the computer stayed on: who sits before a heater sits there yet."""
+    same_boot = bool(before.boot_id) and before.boot_id == now.boot_id
+    return same_boot and 0.0 <= now.boot_seconds - before.boot_seconds <= BRIEF_SECONDS
