@@ -22,7 +22,7 @@ def test_the_page_shows_every_room_and_spot(visit: Visit) -> None:
     """Name, air, reason, whose wish, and an end are in the page for each room."""
     page = visit().get("/").text
     for word in ("Study", "Long room", "Back bedroom", "Hall", "Sewing table", "Ana asked", "until 18:00",
-                 "The usual week", "−2.1°<span class=\"wide-only\"> outside", "Mon 16:12"):  # fmt: skip
+                 "The usual week", "−2.1°&nbsp;outside", "<span class=\"wide-only\">Mon </span>16:12"):  # fmt: skip
         assert word in page
 
 

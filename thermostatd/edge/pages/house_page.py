@@ -130,7 +130,8 @@ def _top(site: Site, view: View, score: Score) -> dict[str, object]:
         "outdoor": degrees(score.unit, outdoor.celsius)
         if outdoor is not None and not isinstance(outdoor, Missing)
         else "",
-        "today": f"{speech().day(score.now)} {speech().hours(score.now)}",
+        "today": speech().day(score.now),
+        "clock": speech().hours(score.now),
         "days": [t("today"), *(speech().day(score.now + timedelta(days=ahead)) for ahead in range(1, 7))],
         "warnings": warnings_of(site, view),
         "all_off_said": _said(site, state.all_off_who, state.all_off_since, score.now) if state else "",
