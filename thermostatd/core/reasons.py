@@ -176,6 +176,12 @@ TROUBLES: dict[str, tuple[str, str]] = {
         "See whether the heater stands in the room that it is listed under, "
         "and whether the sensors are in the right rooms.",
     ),
+    "ceiling": (
+        "A room is far too warm, though its heaters were told OFF.",
+        "Go and look. If a heater gives heat, switch it off at its own switch, pull its plug out of the wall, and do "
+        "not use that plug again: its contacts may be welded. If a stove or the sun warms the room, nothing is to be "
+        "done.",
+    ),
     "drawing-nothing": (
         "A heater is switched on but draws nothing.",
         "Look at the heater, in this order: standing upright? nothing on it or close to it? plugged in? switched on, "
@@ -244,7 +250,8 @@ TROUBLES: dict[str, tuple[str, str]] = {
     ),
     "link-breaks": (
         "The connection to the broker breaks again and again.",
-        "Look at the network between this machine and the broker, and at the broker's log. Heaters stay off for some "
+        "First see whether a second thermostatd runs with this house file, here or on another machine: two that use the "
+        "same connections end each other's. Else look at the network, and at the broker's log. Heaters stay off for some "
         "minutes after each series of breaks.",
     ),
     "house-file": (

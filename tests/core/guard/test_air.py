@@ -5,6 +5,7 @@ import pytest
 from tests.core.guard.cases import NOW, case_of, good, now_at, trips
 from tests.stories.teller import PANEL, study
 from thermostatd.core.guard import ceiling, overshoot, reading_missing
+from thermostatd.core.memory import AirMemory
 from thermostatd.core.results import Target
 from thermostatd.core.values import Missing
 
@@ -28,6 +29,50 @@ def test_the_ceiling_trips_at_its_number_and_clears_one_kelvin_under_it(celsius,
     said = ceiling.judge(case)
     assert said == (trips("ceiling", celsius=celsius, ceiling=27.0) if over else good("ceiling"))
     assert case.kept.notes["ceiling"]["tripped"] is over
+
+
+LONG_OFF = {"off_since": NOW - 1800.0}
+
+
+def hot(celsius, *, outdoors=None, outdoors_age=60.0, **kept):
+    """A room over its ceiling, its heater told OFF half an hour ago."""
+    case = case_of(air=celsius, **(LONG_OFF | kept))
+    case.memory.outdoor = AirMemory(celsius=outdoors, at=NOW - outdoors_age, heard=outdoors is not None)
+    return case
+
+
+@pytest.mark.parametrize(
+    ("celsius", "how", "trouble", "loud"),
+    [
+        (28.4, {"outdoors": 5.0}, False, False),
+        (28.5, {"outdoors": 5.0}, True, False),
+        (31.9, {"outdoors": 5.0}, True, False),
+        (32.0, {"outdoors": 5.0}, True, True),
+        (32.0, {"outdoors": 20.0}, True, True),
+        (32.0, {"outdoors": 20.1}, False, False),
+        (29.9, {}, False, False),
+        (30.0, {}, True, False),
+        (32.0, {"outdoors": 30.0, "outdoors_age": 7201.0}, True, True),
+        (32.0, {"outdoors": 5.0, "off_since": NOW - 1799.0}, False, False),
+        (32.0, {"outdoors": 5.0, "told_on": True, "on_since": NOW - 9000.0}, False, False),
+    ],
+)
+def test_a_room_far_over_its_ceiling_though_its_heaters_are_off_is_told(celsius, how, trouble, loud):
+    """A contact welded behind a plug without a meter; a summer's day is none, and a body still hot is none."""
+    said = ceiling.judge(hot(celsius, **how))
+    assert (said.tripped, said.trouble, said.loud) == (True, trouble, loud)
+    assert bool(said.evidence) is trouble
+
+
+def test_what_was_told_of_a_room_too_warm_stays_until_it_is_under_its_ceiling():
+    """With the words of the first moment, so that nobody is told again and again."""
+    case = hot(28.5, outdoors=5.0)
+    first = ceiling.judge(case).evidence
+    assert first == "It is 28.5°, though its heaters have long been told OFF."
+    notes = {"ceiling": case.kept.notes["ceiling"]}
+    assert ceiling.judge(case_of(air=27.1, notes=notes, **LONG_OFF)).evidence == first
+    assert ceiling.judge(case_of(air=26.0, notes=notes, **LONG_OFF)) == good("ceiling")
+    assert "evidence" not in notes["ceiling"]
 
 
 @pytest.mark.parametrize("interlock", [ceiling, overshoot])
