@@ -61,8 +61,11 @@ def test_a_change_is_in_force_within_two_seconds(home: Home, broker: Mosquitto, 
     page = home.call("GET", "/")[1]
     assert "The house file was changed and has a fault" in page
     assert "watts" in page
+    assert "is no number. Write a plain number, without quotes and unit" in page, "the mend is told as well"
     home.file.unlink()
     assert wait_until(lambda: "does not exist" in home.log, 4.0)
+    page = home.call("GET", "/")[1]
+    assert "For the owner: line 1: the file does not exist. Correct the name, or write the file" in page
     assert home.health()["ok"]
     assert plug.on
     _save(home, _text(home, open_pages=False))

@@ -111,3 +111,40 @@ def test_a_path_may_be_text_or_bytes_or_a_path(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     for name in ("house.toml", tmp_path / "house.toml", str(tmp_path / "house.toml")):
         assert load_house(name).room("study")
+
+
+@pytest.mark.parametrize(
+    ("text", "line", "mend"),
+    [
+        ("celsius = 20,5\n", 4, "with a point: 20.5"),
+        ("celsius = -2,25 # so\n", 4, "with a point: -2.25"),
+        ('usual = [{ at = "07:00", celsius = 20,5 }]\n', 4, "with a point: 20.5"),
+        ('usual = [\n{ celsius = 20,5, at = "07:00" }]\n', 5, "with a point: 20.5"),
+        ("control = “magic”\n", 4, 'straight quotes, "…"'),
+        ("control = „magic“\n", 4, 'straight quotes, "…"'),
+        ('control = "magic”\n', 4, 'straight quotes, "…"'),
+        ("control = ‘magic’\n", 4, 'straight quotes, "…"'),
+        ("“control” = 3\n", 4, 'straight quotes, "…"'),
+    ],
+)
+def test_a_decimal_comma_and_curly_quotes_are_named(tmp_path, text, line, mend):
+    """What a phone's keyboard or a text program writes is named, with what to write in its place."""
+    file = tmp_path / "house.toml"
+    file.write_text(ROOM + text)
+    fault = fault_of(file)
+    assert fault.line == line
+    assert mend in fault.mend
+
+
+def test_a_decimal_comma_in_quotes_is_named(tmp_path):
+    """Quotes hide it from the parser, not from the mend."""
+    file = tmp_path / "house.toml"
+    file.write_text(ROOM + 'usual = [{ days = "daily", at = "07:00", celsius = "20,5" }]\n')
+    assert "without quotes and with a point: 20.5" in fault_of(file).mend
+
+
+def test_commas_and_curly_signs_that_are_no_mistake_are_not_named(tmp_path):
+    """A fault beside them keeps its own mend."""
+    file = tmp_path / "house.toml"
+    file.write_text(ROOM + 'usual = [{ at = "07:00“", celsius 20 }] # “so”, 20,5\n')
+    assert "key = value" in fault_of(file).mend

@@ -16,9 +16,11 @@ from thermostatd.core.house import House
 from thermostatd.core.house.changes import changes
 from thermostatd.core.regulator import Regulator
 from thermostatd.core.rehousing import Aside, taken_over
+from thermostatd.core.said import said
 from thermostatd.edge.house_faults import Fault
 from thermostatd.edge.house_file import inspect_house
 from thermostatd.edge.house_watch import changes_of
+from thermostatd.edge.pages import words
 
 if TYPE_CHECKING:
     from thermostatd.daemon.service import Service
@@ -40,19 +42,15 @@ class Reloading:
     @property
     def notes(self) -> tuple[str, ...]:
         """What the page says of the file, nothing while it is in force."""
-        said = []
+        told = []
         if self.faults:
             first, more = self.faults[0], len(self.faults) - 1
-            others = f" and {more} more" if more else ""
-            said.append(
-                f"The house file was changed and has a fault (line {first.line}: {first.key or 'the file'} "
-                f"{first.what}{others}). The house goes on with the last good one."
-            )
+            what = f"{first.key}: {first.what}" if first.key else first.what
+            others = f" (+ {more})" if more else ""
+            told.append(said(words.FILE_FAULT, told=f"line {first.line}{others}: {what}. {first.mend}"))
         if self.waiting:
-            said.append(
-                f"Changed in the house file, and in force only after a restart: {', '.join(self.waiting)}."
-            )
-        return tuple(said)
+            told.append(said(words.FILE_WAITS, names=", ".join(self.waiting)))
+        return tuple(told)
 
     async def watch(self) -> None:
         """Until `stop`: take each change in."""

@@ -6,6 +6,7 @@ names the nearest known one and never shows its value, which may be a secret put
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -133,10 +134,18 @@ def _bound(key: str, what: str, mend: str) -> Callable[[str, dict[str, Any]], tu
 
 _LIST = 'Write a list: [ … ]; a table that may come again has two brackets, such as [[room]]'
 _NUMBER = "Write a plain number, without quotes and unit"
+
+
+def _no_number(value: str, _: dict[str, Any]) -> tuple[str, str]:
+    comma = re.fullmatch(r'"\s*([+-]?\d+),(\d+)\s*"', value)
+    mend = f"Write it without quotes and with a point: {comma[1]}.{comma[2]}" if comma else _NUMBER
+    return f"{value} is no number", mend
+
+
 _WORDS: dict[str, Callable[[str, dict[str, Any]], tuple[str, str]]] = {
     "literal_error": _literal,
     "string_type": _type("text", 'Write it in quotes, such as "…"'),
-    "float_type": _type("number", _NUMBER),
+    "float_type": _no_number,
     "int_type": _type("whole number", "Write a whole number, without quotes and point"),
     "int_from_float": _type("whole number", "Write a whole number, without a point"),
     "bool_type": _type("yes or no", "Write true or false, without quotes"),

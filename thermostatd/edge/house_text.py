@@ -14,6 +14,9 @@ from thermostatd.edge.house_lines import line_count
 MOST_BYTES = 1024 * 1024
 _PLACE = re.compile(r" \(at line (\d+), column (\d+)\)$")
 _END = " (at end of document)"
+_COMMA = re.compile(r"[=\[,]\s*([+-]?\d+),(\d+)(?=\s|[]},#]|$)")
+_STRAIGHT = 'Write straight quotes, "…", in place of the curly ones'
+_CURLY = "“”„‟«»‘’‚‛"
 _MENDS = (
     (("overwrite", "declare", "mutate", "redefine", "Duplicate"),
      "Write each key and table once; another room, heater or spot begins with two brackets: [[room]]"),
@@ -32,9 +35,9 @@ def read_text(path: str | os.PathLike[str]) -> str:
     try:
         mode = os.stat(path).st_mode
         if stat.S_ISDIR(mode):
-            raise _whole(name, "is a folder", "Name the house file in it")
+            raise _whole(name, "this is a folder", "Name the house file in it")
         if not stat.S_ISREG(mode):
-            raise _whole(name, "is no plain file", "Name a plain file")
+            raise _whole(name, "this is no plain file", "Name a plain file")
         with open(path, "rb") as file:
             raw = file.read(MOST_BYTES + 1)
     except FileNotFoundError:
@@ -76,9 +79,19 @@ def _syntax(name: str, text: str, said: str) -> HouseFileError:
     line = int(place[1]) if place else line_count(text)
     where = f", at column {place[2]}" if place else ", at the end of the file"
     said = _PLACE.sub("", said).removesuffix(_END)
-    mend = next((mend for words, mend in _MENDS if any(word in said for word in words)), _MEND)
+    mend = _mend(said, text.split("\n")[line - 1] if place else "", int(place[2]) - 1 if place else 0)
     said = "".join(sign if sign.isprintable() else " " for sign in said)[:200]
     return _whole(name, f"the line cannot be read as TOML ({said}{where})", mend, min(line, line_count(text)))
+
+
+def _mend(said: str, line: str, column: int) -> str:
+    """What to write instead, by the parser's complaint and what stands in the line there."""
+    if line[column : column + 1] in tuple(_CURLY) or ("Illegal" in said and any(sign in _CURLY for sign in line)):
+        return _STRAIGHT
+    comma = next((found for found in _COMMA.finditer(line) if found.start() < column), None)
+    if comma is not None:
+        return f"Write the number with a point: {comma[1]}.{comma[2]}"
+    return next((mend for words, mend in _MENDS if any(word in said for word in words)), _MEND)
 
 
 def _whole(name: str, what: str, mend: str, line: int = 1) -> HouseFileError:

@@ -23,7 +23,9 @@ from tests.edge.pages.double import Double
 from tests.edge.pages.msgids import ROOT, everything, in_python
 from thermostatd.core.reasons import sentence
 from thermostatd.core.said import When, said
+from thermostatd.edge.pages import words
 from thermostatd.edge.pages.catalogues import Catalogues, packed, read_po
+from thermostatd.edge.pages.door import FileLook
 from thermostatd.edge.pages.speech import (
     DAYS,
     DECIMALS,
@@ -223,6 +225,20 @@ def test_the_page_speaks_the_visitors_language(visit: Visit, house: Double) -> N
     assert "Cooler" in phone.get("/").text
     assert phone.post("/language", data={"language": "../x"}).status_code == 303
     assert "Cooler" in phone.get("/").text
+
+
+def test_what_is_wrong_with_the_house_file_is_said_in_german(visit: Visit, house: Double) -> None:
+    """The banner for everyone; what the owner is to do, and the file's own page, say that they are in English."""
+    house.notes = (said(words.FILE_FAULT, told="line 40: room.study: is missing. Write sensor = …"),)
+    house.file = FileLook("house.toml", (), ((14, "room.study", "it is odd", "Mend it."),), False)
+    phone = visit("owner")
+    phone.headers["accept-language"] = "de-DE"
+    page = phone.get("/").text
+    assert "Die Hausdatei wurde geändert und hat einen Fehler" in page
+    assert "auf Englisch: line 40: room.study: is missing. Write sensor = …" in page
+    assert "steht auf Englisch da" in phone.get("/owner/file").text
+    phone.headers["accept-language"] = "en-GB"
+    assert "What was found is told in English" not in phone.get("/owner/file").text
 
 
 def test_a_decimal_comma_is_understood(visit: Visit, house: Double) -> None:

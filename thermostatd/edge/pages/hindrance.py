@@ -53,4 +53,4 @@ def gone_from(house: House, room: Room) -> list[tuple[str, str]]:
 
 def said_gone(gone: list[tuple[str, str]]) -> str:
     """Where they stand: "Its column stands in the hall now."."""
-    return " ".join(t(words.STANDS_ELSEWHERE, heater=heater, place=place) for heater, place in gone)
+    return " ".join(t(words.STANDS_ELSEWHERE, heater=heater, room=room) for heater, room in gone)

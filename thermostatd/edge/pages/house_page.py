@@ -20,7 +20,7 @@ from thermostatd.edge.pages.drawing import PAST_HOURS
 from thermostatd.edge.pages.hindrance import gone_from, hindrance, said_gone, spot_hindrance
 from thermostatd.edge.pages.score import Past, RoomCard, Score, Slip, SpotCard
 from thermostatd.edge.pages.site import Site, site_of, visitor_of
-from thermostatd.edge.pages.speech import speech, t
+from thermostatd.edge.pages.speech import say, speech, t
 from thermostatd.edge.pages.who import Visitor, may, sees_room
 
 OLD_SECONDS = 60.0
@@ -153,7 +153,7 @@ def warnings_of(site: Site, view: View) -> list[str]:
         told.append(t(words.OLD, at=clock(at, now), span=span(view.age_seconds)))
     if not view.broker_up:
         told.append(t(words.BROKER_AWAY))
-    return told + list(view.notes)
+    return told + [say(note) for note in view.notes]
 
 
 def _said(site: Site, who: str | None, since: datetime | None, now: datetime) -> str:

@@ -78,7 +78,12 @@ ALL_OFF_NOW = "Everything is off. Someone of the household can turn heating on a
 OUT_FIRST = "First press “Someone is back”, at the top."
 OUT_NOW = "Everyone is out. Someone of the household can say that they are back."
 NO_HEATER = "No heater stands here, so nothing can be asked."
-STANDS_ELSEWHERE = "Its heater “{heater}” stands in the room “{place}” now, as the owner said."
+STANDS_ELSEWHERE = "Its heater “{heater}” stands in the room “{room}” now, as the owner said."
+FILE_FAULT = (
+    "The house file was changed and has a fault, so the house goes on with the last good one. "
+    "For the owner: {told}"
+)
+FILE_WAITS = "Changed in the house file, and in force only after a restart: {names}."
 NO_READING = "no reading"
 
 WHOSE = {
