@@ -57,6 +57,7 @@ def hear(broker: BrokerWords, seconds: float, talk: Talk) -> Findings:
         client_id_of("listen", str(os.getpid())),
         on_message=lambda topic, payload, retained: ear.take(topic, payload, retained, time.monotonic()),
         on_up=lambda: None,
+        five=False,
     )
     link.subscribe("#")
     link.start()

@@ -2,7 +2,8 @@
 
 Rules: one thread for each link, and a fresh client for each connection, so nothing that was meant for
 an earlier one is ever sent late; publishing while disconnected drops the message; MQTT 5 first, 3.1.1
-where the broker wants no 5; a failure is a sentence in `trouble` and another try after 1 to 30 s.
+where the broker wants no 5 (or the other way round); a failure is a sentence in `trouble` and another try after 1 to
+30 s.
 Waiting here goes by the network's time, never by the house's clock, which may run faster in a rehearsal.
 """
 
@@ -40,7 +41,8 @@ OnMessage = Callable[[str, bytes, bool], None]
 class Link:
     """`on_message(topic, payload, retained)` and `on_up()` run on the link's thread, and must be quick.
 
-    `on_beat()` runs there too, at least once a second while there is a connection.
+    `on_beat()` runs there too, at least once a second while there is a connection. `five` says which version is tried
+    first: a broker that knows no MQTT 5 may say nothing to it for a keepalive, twice, before 3.1.1 has its turn.
     """
 
     def __init__(
@@ -54,6 +56,7 @@ class Link:
         will: Will | None = None,
         keepalive_seconds: int = KEEPALIVE_SECONDS,
         delays_seconds: tuple[float, float] = DELAYS_SECONDS,
+        five: bool = True,
     ) -> None:
         self._broker, self._client_id, self._will = broker, client_id, will
         self._on_message, self._on_up, self._on_beat = on_message, on_up, on_beat
@@ -62,7 +65,8 @@ class Link:
         self._client: paho.Client | None = None
         self._thread: threading.Thread | None = None
         self._stopping, self._abandon = threading.Event(), threading.Event()
-        self._five, self._five_refused, self._hangups = not broker.serve, False, 0
+        self._likes_five = five
+        self._five, self._five_refused, self._hangups = five and not broker.serve, False, 0
         self._up = self._answered = self._greeted = False
         self.trouble: str | None = None
         """Why there is no connection, as a sentence; None while all is well."""
@@ -185,10 +189,12 @@ class Link:
     def _choose_older_version(self) -> bool:
         """Whether to try 3.1.1 at once: the broker said no to version 5, or twice said nothing to it.
 
-        The next connection begins with 5 again, save with the embedded broker, which never speaks it.
+        The next connection begins with 5 again, save with the embedded broker, which never speaks it. Who likes 3.1.1
+        better tries them in turn until one has stood.
         """
         older = self._five and (self._five_refused or self._hangups >= 2)
-        self._five, self._five_refused = not (older or self._broker.serve), False
+        five = self._likes_five or not (self._five or self._greeted)
+        self._five, self._five_refused = five and not (older or self._broker.serve), False
         return older
 
     def _connected(self, client: Any, data: Any, flags: Any, reason: ReasonCode, properties: Any) -> None:

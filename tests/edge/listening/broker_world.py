@@ -11,8 +11,9 @@ import paho.mqtt.client as paho
 class Publisher:
     """A client of the broker that says what a test wants, and may answer orders."""
 
-    def __init__(self, port: int, will: tuple[str, str] | None = None) -> None:
-        self.client = paho.Client(paho.CallbackAPIVersion.VERSION2, protocol=paho.MQTTv5)
+    def __init__(self, port: int, will: tuple[str, str] | None = None, five: bool = True) -> None:
+        version = paho.MQTTv5 if five else paho.MQTTv311
+        self.client = paho.Client(paho.CallbackAPIVersion.VERSION2, protocol=version)
         self.heard: list[tuple[str, str]] = []
         self.answer = lambda topic, payload: None
         self.client.on_message = self._take

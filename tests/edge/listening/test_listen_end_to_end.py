@@ -18,7 +18,10 @@ from tests.edge.listening.broker_world import HomieDevice, Publisher
 from tests.parts.mosquitto import Mosquitto, free_port
 from tests.parts.plug import StrangersPlug
 from thermostatd.cli import main
+from thermostatd.core.house import Broker
+from thermostatd.edge.embedded_broker import EmbeddedBroker
 from thermostatd.edge.house_file import inspect_house
+from thermostatd.edge.listening import Target, blink
 
 
 @pytest.fixture
@@ -70,6 +73,48 @@ def test_a_sensor_and_a_plug_that_nobody_told(
     assert "# A GUESS at its orders: plug/7/set; nobody gave an order while listening" in text
     assert "# NOT READY: nobody saw this plug obey" in text
     assert command("check", str(out)).returncode == 0
+
+
+@pytest.fixture
+def embedded() -> Iterator[EmbeddedBroker]:
+    """The demo's broker, which knows no MQTT 5 and says nothing to it."""
+    broker = EmbeddedBroker(port=0)
+    broker.start()
+    yield broker
+    broker.stop()
+
+
+def test_a_broker_that_knows_only_the_older_version_is_heard_at_once(embedded: EmbeddedBroker) -> None:
+    """Listening begins with what every broker speaks: no half minute of silence before the first word."""
+    said = Publisher(embedded.port, five=False)
+    over = threading.Event()
+
+    def talk() -> None:
+        while not over.wait(0.2):
+            said.say("study/air", {"celsius": 18.4})
+
+    thread = threading.Thread(target=talk)
+    thread.start()
+    try:
+        answer = _listen(embedded.port, "--json", seconds=3.0)
+    finally:
+        over.set()
+        thread.join(5)
+        said.close()
+    assert answer.exit_code == 0, answer.output
+    assert [one["topic"] for one in json.loads(answer.stdout)["sensors"]] == ["study/air"]
+
+
+@pytest.mark.night
+def test_a_plug_is_blinked_on_a_broker_that_knows_only_the_older_version(
+    embedded: EmbeddedBroker,
+) -> None:
+    """Orders go by the newer version where the broker has it; the older one's turn is waited for."""
+    target = Target("plug/7/set", "true", "false", "plug/7", "/on", "true", "false")
+    with StrangersPlug(embedded.port, five=False) as plug:
+        seen = blink(Broker(host="127.0.0.1", port=embedded.port), target, 0.5)
+        assert seen.proven
+        assert not plug.on
 
 
 def test_orders_that_were_obeyed_are_proposed_ready(

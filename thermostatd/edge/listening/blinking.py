@@ -17,6 +17,8 @@ from thermostatd.edge.broker_payload import word_from
 
 BLINK_SECONDS = 2.0
 ANSWER_SECONDS = 3.0
+REACH_SECONDS = 30.0
+"""A broker that knows no MQTT 5 may say nothing to it for two keepalives."""
 TIMER_SECONDS = 3
 CAUTION = (
     "Whatever hangs on the plug gets power for a few seconds. Pull the heater out of the plug first,\n"
@@ -90,7 +92,7 @@ def blink(broker: Broker, target: Target, seconds: float = BLINK_SECONDS) -> Bli
     link.subscribe(target.state_topic)
     link.start()
     try:
-        if not up.wait(10):
+        if not up.wait(REACH_SECONDS):
             return Blinked(False, False, False)
         return _obeys(link, target, watch, seconds)
     finally:
