@@ -7,6 +7,7 @@ import pytest
 from tests.core.guard.cases import NOON
 from tests.stories.teller import COLUMN, PANEL, SPOT, house_of, study
 from thermostatd.core.asking import Ask, Out, UsualWeek
+from thermostatd.core.facts import HeaterFacts
 from thermostatd.core.memory import HeaterMemory, Memory, RequestMemory, RoomMemory
 from thermostatd.core.regulator import Regulator
 from thermostatd.core.remembering import from_plain, to_plain
@@ -35,6 +36,9 @@ def test_a_memory_is_fitted_to_the_house():
         models={"study": {"gain_kelvin": 30.0}, "attic": {}},
     )
     found = from_plain(Regulator(HOUSE, to_plain(memory)).memory)
+    for key, heater, _ in HOUSE.heaters():  # under what setting the levels to come will be seen
+        assert found.heaters[key].facts == HeaterFacts(set_watts=heater.watts)
+        found.heaters[key].facts.set_watts = None
     assert found == Memory(
         rooms={"study": RoomMemory(quiet_used=3)},
         spots={"sewing table": request},

@@ -135,3 +135,12 @@ def test_a_memory_without_a_table_is_taken_over():
     """As of a first start."""
     plain, told = taken_over({"version": 1}, house_of(study()), [], {})
     assert (from_plain(plain), told) == (Memory(), [])
+
+
+def test_a_spot_ends_no_later_than_the_new_longest_allows():
+    """As a room's wish does."""
+    memory = memory_of(spots={"sewing table": asked(None, ends=NOW + 9e4, until=9e4)})
+    found, _, _ = over(memory)
+    longest = found.spots["sewing table"].ends - NOW
+    assert 0.0 < longest < 9e4
+    assert found.spots["sewing table"].until_wall == longest

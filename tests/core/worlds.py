@@ -106,7 +106,7 @@ def reports(draw, steady: float, on: bool, watts: float) -> PlugReport:
     return PlugReport(
         on=draw(st.sampled_from((True, False, None, on))), watts=draw(odd), volts=draw(odd), on_at=draw(times),
         watts_at=draw(times), warm_celsius=draw(st.one_of(st.none(), st.floats(10, 60), numbers)),
-        warm_at=draw(times), reachable=draw(st.booleans()),
+        warm_at=draw(times), reachable=draw(st.booleans()), opened_at=draw(times),
     )
 
 

@@ -40,10 +40,12 @@ class HeaterFacts:
 
     `level_watts` is the level it is on (or was, when last on). The body is ẏ = (P − y)/`body_tau_seconds`; its
     cut-out opens where y reaches `opens_watts`. `sustained_watts` is what it sheds for hours without opening.
+    `set_watts` is what its selector was said to be set to while its levels were seen.
     """
 
     levels: list[LevelFact] = field(default_factory=list)
     level_watts: float | None = None
+    set_watts: float | None = None
     trips: list[TripFact] = field(default_factory=list)
     trip_count: int = 0
     body_tau_seconds: float | None = None

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from thermostatd.core.house import Heater, House, Room, Spot
 from thermostatd.core.memory import HeaterMemory, Memory, PlacedMemory
+from thermostatd.core.meter import levels
 from thermostatd.core.meter.diagnosis import accepting, naming
 from thermostatd.core.values import is_finite
 
@@ -131,6 +132,7 @@ def _elsewhere(memory: Memory, kept: HeaterMemory, rooms: tuple[str, str]) -> No
 
 def _on_level(kept: HeaterMemory, watts: float) -> None:
     """The body is what it was; the level is another, and that is no trouble."""
+    levels.set_anew(kept.facts, watts)
     kept.facts.level_watts = watts
     kept.body.full_watts, kept.body.drew_watts, kept.body.peak_watts = watts, watts, 0.0
     kept.body.opened, kept.body.fell_at, kept.body.cool_share = False, None, 1.0

@@ -250,9 +250,9 @@ TROUBLES: dict[str, tuple[str, str]] = {
     ),
     "link-breaks": (
         "The connection to the broker breaks again and again.",
-        "First see whether a second thermostatd runs with this house file, here or on another machine: two that use the "
-        "same connections end each other's. Else look at the network, and at the broker's log. Heaters stay off for some "
-        "minutes after each series of breaks.",
+        "First see whether a second thermostatd runs with this house file, here or on another machine: two that use "
+        "the same connections end each other's. Else look at the network, and at the broker's log. Heaters stay off "
+        "for some minutes after each series of breaks.",
     ),
     "house-file": (
         "The house file has a fault, and is not in force.",

@@ -16,7 +16,9 @@ from thermostatd.core.clock import Now, settle
 from thermostatd.core.door import Door
 from thermostatd.core.guard import guard
 from thermostatd.core.house import House, UsualStep
+from thermostatd.core.limits import keep_to_limits
 from thermostatd.core.memory import HeaterMemory, Memory, RoomMemory, WeekMemory
+from thermostatd.core.meter import levels
 from thermostatd.core.opened import take_openings
 from thermostatd.core.order import orders
 from thermostatd.core.pace import pace
@@ -45,6 +47,8 @@ class Regulator:
             for room in house.rooms
         }
         self._door = Door(house, self._memory, self._weeks)
+        for key, heater, _ in self.house.heaters():
+            levels.set_anew(self._memory.heaters[key].facts, heater.watts)
 
     @property
     def house(self) -> House:
@@ -55,6 +59,7 @@ class Regulator:
         """One tick: what came in, and what every plug is told for it."""
         house, memory = self.house, self._memory
         now, happened = self._now(moment)
+        keep_to_limits(house, memory, now.steady)
         happened += take_openings(house, memory, seen, now)
         readings = read(house, memory, seen, now)
         wanted, ended = targets(house, memory, self._weeks, now)

@@ -10,8 +10,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from thermostatd.core.house import House
-from thermostatd.core.house.remarks import plain as plain_number
-from thermostatd.core.memory import Memory, RoomMemory
+from thermostatd.core.limits import keep_to_limits
 from thermostatd.core.remembering import awaken, from_plain, to_plain
 
 Aside = dict[str, dict[str, Any]]
@@ -29,35 +28,12 @@ def taken_over(
     plain = dict(memory)
     _swap(plain, house, aside)
     woken = from_plain(awaken(plain))
-    fresh, told = from_plain(plain), []
+    fresh = from_plain(plain)
     for key in renewed:
         if key in fresh.heaters:
             fresh.heaters[key] = woken.heaters[key]
-    for room in house.rooms:
-        kept = fresh.rooms.get(room.name)
-        if kept is not None:
-            told += _limited(fresh, room.name, kept, room.household.lowest, room.household.highest)
-            _shortened(fresh, kept, room.household.longest)
+    told = keep_to_limits(house, fresh, fresh.clock.last_steady)
     return to_plain(fresh), told
-
-
-def _limited(memory: Memory, name: str, kept: RoomMemory, lowest: float, highest: float) -> list[str]:
-    request = kept.request
-    if request is None or request.celsius is None or lowest <= request.celsius <= highest:
-        return []
-    before, request.celsius = request.celsius, min(highest, max(lowest, request.celsius))
-    memory.changes.clear()  # an undo would bring back what is no longer allowed
-    was, now = plain_number(before), plain_number(request.celsius)
-    return [f"{name}: what {request.who or 'someone'} asked, {was} °C, is {now} °C now: the limit"]
-
-
-def _shortened(memory: Memory, kept: RoomMemory, longest: float) -> None:
-    request, now = kept.request, memory.clock.last_steady
-    if request is None or request.ends is None or now is None or request.ends <= now + longest:
-        return
-    if request.until_wall is not None:
-        request.until_wall -= request.ends - (now + longest)
-    request.ends = now + longest
 
 
 def _swap(plain: dict[str, Any], house: House, aside: Aside) -> None:

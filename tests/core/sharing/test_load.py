@@ -6,6 +6,7 @@ from tests.core.guard.cases import BLIND, METERED, NOW, SIMULATED, now_at
 from tests.stories.teller import house_of, study
 from thermostatd.core.facts import HeaterFacts, LevelFact
 from thermostatd.core.memory import HeaterMemory
+from thermostatd.core.meter import levels
 from thermostatd.core.sharing import load
 
 SHOWN = METERED.replace("draws", "shows")
@@ -136,3 +137,18 @@ def test_what_was_told_off_and_is_there_leaves_by_itself(plug, change, leaves):
     """Two minutes to obey; welded, away, unheard or pressed ON it does not."""
     _, heater, kept = parts(plug, **change)
     assert load.leaving(kept, heater, now_at()) is leaves
+
+
+def test_what_was_proven_under_a_lower_setting_counts_no_more():
+    """Its selector is said to be turned up: what it draws there was never seen. A lower setting changes nothing."""
+    facts = HeaterFacts(levels=[LevelFact(600.0, 5.0, 500)], set_watts=600.0)
+    levels.set_anew(facts, 630.0)
+    assert facts.levels[0].count == 500
+    house, heater, kept = parts(facts=facts)
+    heater = heater.model_copy(update={"watts": 2000.0})
+    levels.set_anew(facts, 2000.0)
+    assert load.counted_amps(kept, heater, house) == amps(2000.0)
+    levels.see(facts, 600.0, NOW, exact=True)
+    assert load.counted_amps(kept, heater, house) == amps(600.0)  # it is metered to be there yet
+    levels.set_anew(facts, 600.0)
+    assert facts.levels[0].count == 3

@@ -11,6 +11,7 @@ from thermostatd.core.meter.power import near
 
 SURE_COUNT = 3
 MOST_WEIGHT = 50
+MORE_SHARE = 1.05
 FIRST_SPREAD_SHARE, LEAST_SPREAD_WATTS = 0.03, 1.0
 
 
@@ -31,6 +32,15 @@ def see(facts: HeaterFacts, watts: float, wall: float, exact: bool) -> LevelFact
 def sure(facts: HeaterFacts) -> list[float]:
     """The levels seen often enough to be believed, W, lowest first."""
     return sorted(level.watts for level in facts.levels if level.count >= SURE_COUNT)
+
+
+def set_anew(facts: HeaterFacts, watts: float) -> None:
+    """The file or the owner says that it is set to so many watts. If that is more than before, no level is sure any
+    more: what it may draw was never seen."""
+    if facts.set_watts is not None and watts > MORE_SHARE * facts.set_watts:
+        for level in facts.levels:
+            level.count = min(level.count, SURE_COUNT - 1)
+    facts.set_watts = watts
 
 
 def _blend(level: LevelFact, watts: float, wall: float) -> None:
