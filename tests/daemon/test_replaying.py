@@ -140,6 +140,7 @@ REPORTS = st.builds(
     warm_celsius=st.none() | NUMBERS,
     warm_at=TIMES,
     back_at=TIMES,
+    opened_at=TIMES,
 )
 SEEN = st.builds(
     Observation,

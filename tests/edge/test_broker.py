@@ -16,6 +16,7 @@ from tests.parts.proxy import Proxy
 from tests.parts.steady import Steady
 from thermostatd.core.house import Broker
 from thermostatd.edge.broker import Feed, Heard, client_id_of
+from thermostatd.edge.broker_breaks import Breaks
 
 
 @contextmanager
@@ -198,7 +199,7 @@ def test_nothing_of_a_dead_connection_is_sent_later(mosquitto: Mosquitto) -> Non
 def test_a_flapping_link_leaks_nothing(mosquitto: Mosquitto) -> None:
     """Ten cuts later it is connected, with one thread and no more open files than before."""
     with Proxy(mosquitto.port) as proxy, feed_on(mosquitto.house_broker(port=proxy.port), "a") as feed:
-        feed._link._delays = (0.05, 0.1)
+        feed._link._delays, feed._link.breaks = (0.05, 0.1), Breaks(0.0)
         assert wait_until(lambda: feed.connected)
         threads, files = links(), len(os.listdir("/proc/self/fd"))
         for _ in range(10):

@@ -18,7 +18,7 @@ from thermostatd.edge.broker import Feed, client_id_of
 from thermostatd.edge.clock import Clock
 from thermostatd.edge.embedded_broker import EmbeddedBroker
 from thermostatd.edge.notices import Notices
-from thermostatd.edge.plugs import PlugAdapter, Rehearsal, make_plug
+from thermostatd.edge.plugs import MqttPlug, PlugAdapter, Rehearsal, make_plug
 from thermostatd.edge.sensing import Sensing
 from thermostatd.edge.store import Store
 
@@ -133,6 +133,15 @@ class Parts:
     def broker_up(self) -> bool:
         """Whether the broker is reached, as far as is known."""
         return self.feed.connected
+
+    def breaks(self) -> dict[str, str]:
+        """The codes of troubles with connections that break again and again, and what each is about."""
+        about: dict[str, list[str]] = {}
+        for name, link in (("", self.feed), *self.plugs.items()):
+            if isinstance(link, (Feed, MqttPlug)) and link.breaks is not None:
+                about.setdefault(link.breaks, []).extend([name] if name else [])
+        place = f"{self.house.broker.host}:{self.house.broker.port}"
+        return {code: ", ".join([place, *names]) for code, names in about.items()}
 
     def observe(self, *, stopping: bool = False) -> Observation:
         """Everything heard since the last call. The feed must have been drained into `sensing` before."""

@@ -71,6 +71,11 @@ class Feed:
         return self._link.trouble
 
     @property
+    def breaks(self) -> str | None:
+        """The trouble's code, where the connection breaks again and again."""
+        return self._link.breaks.code
+
+    @property
     def topics(self) -> tuple[str, ...]:
         """Every topic that is heard."""
         return self._link.topics

@@ -3,7 +3,7 @@
 Rules: one thread for each link, and a fresh client for each connection, so nothing that was meant for
 an earlier one is ever sent late; publishing while disconnected drops the message; MQTT 5 first, 3.1.1
 where the broker wants no 5 (or the other way round); a failure is a sentence in `trouble` and another try after 1 to
-30 s.
+30 s, or after minutes where connections break again and again (broker_breaks.py).
 Waiting here goes by the network's time, never by the house's clock, which may run faster in a rehearsal.
 """
 
@@ -21,6 +21,7 @@ from paho.mqtt.enums import MQTTErrorCode
 from paho.mqtt.reasoncodes import ReasonCode
 
 from thermostatd.core.house import Broker
+from thermostatd.edge.broker_breaks import TAKEN_OVER, Breaks
 from thermostatd.edge.broker_client import (
     Will,
     client_for,
@@ -56,11 +57,13 @@ class Link:
         will: Will | None = None,
         keepalive_seconds: int = KEEPALIVE_SECONDS,
         delays_seconds: tuple[float, float] = DELAYS_SECONDS,
+        breaks: Breaks | None = None,
         five: bool = True,
     ) -> None:
         self._broker, self._client_id, self._will = broker, client_id, will
         self._on_message, self._on_up, self._on_beat = on_message, on_up, on_beat
         self._keepalive_seconds, self._delays = keepalive_seconds, delays_seconds
+        self.breaks = breaks or Breaks()
         self._topics: dict[str, None] = {}
         self._client: paho.Client | None = None
         self._thread: threading.Thread | None = None
@@ -147,7 +150,7 @@ class Link:
             if self._choose_older_version():
                 continue
             delay = self._delays[0] if self._greeted else min(delay * 2, self._delays[1])
-            self._stopping.wait(delay)
+            self._stopping.wait(max(delay, self.breaks.wait_seconds))
 
     def _one_connection(self) -> None:
         """From connecting to the end of the connection. Never raises: a dead thread would tell nobody."""
@@ -211,6 +214,7 @@ class Link:
         if self._stopping.is_set():
             return
         if was_up:
+            self.breaks.lost(taken=reason.value == TAKEN_OVER)
             self._say(f"The connection to the broker at {self._place} was lost ({str(reason).lower()}).")
         elif not self._answered:
             self._hangups += 1

@@ -22,6 +22,8 @@ from tests.parts.plug import StrangersPlug
 from tests.parts.proxy import Proxy
 from tests.parts.steady import Steady
 from thermostatd.core.house import Broker
+from thermostatd.core.values import PlugReport
+from thermostatd.edge.broker_breaks import Breaks
 from thermostatd.edge.embedded_broker import EmbeddedBroker
 from thermostatd.edge.plugs import MqttPlug
 
@@ -46,12 +48,13 @@ def holder(port: int, keepalive_seconds: int, *more: str) -> Iterator[subprocess
 
 @contextlib.contextmanager
 def adapter(
-    port: int, now: Steady, *, keepalive_seconds: int = 15, **described: object
+    port: int, now: Steady, *, keepalive_seconds: int = 15, rest_seconds: float = 300.0, **described: object
 ) -> Iterator[MqttPlug]:
     """An adapter that is connected, stopped at the end."""
     plug = StrangersPlug.described(**described)  # type: ignore[arg-type]
     house = house_with(plug, Broker(port=port))
-    made = MqttPlug(KEY, plug, house, now, keepalive_seconds=keepalive_seconds)
+    breaks = Breaks(rest_seconds)
+    made = MqttPlug(KEY, plug, house, now, keepalive_seconds=keepalive_seconds, breaks=breaks)
     made.start()
     try:
         assert wait_until(lambda: made.connected)
@@ -189,19 +192,46 @@ def test_broker_cut_and_the_timer_ends_it(mosquitto: Mosquitto, now: Steady) -> 
         assert wait_until(lambda: not plug.on, 4)
 
 
-def test_restart_retells_on_with_what_remains(mosquitto: Mosquitto, now: Steady) -> None:
-    """After a restart of the broker the ON that still holds is told with what remains of it."""
+def test_restart_tells_off_and_then_only_what_is_ordered_anew(mosquitto: Mosquitto, now: Steady) -> None:
+    """After a restart of the broker an ON that still holds is not told again: the report says that it was opened, and
+    before that is read no ON goes out."""
     with mosquitto.listening() as heard, adapter(mosquitto.port, now) as ours:
         ours.tell(True, 900.0)
         assert heard.wait("plug/7/set", "true 900")
+        ours.news()
         mosquitto.kill()
-        now.pass_by(300.0)
+        assert wait_until(lambda: not ours.connected, 3)
         mosquitto.start()
         with StrangersPlug(mosquitto.port) as plug:
-            assert wait_until(lambda: plug.on, 10)
-            told = int(plug.orders[0].payload.removeprefix("true "))
-            assert 590 <= told <= 600
-            assert plug.orders[0].expiry == told
+            assert wait_until(lambda: ours.connected and bool(plug.orders), 10)
+            ours.tell(True, 900.0)  # by who has not yet heard of the opening
+            time.sleep(1.5)
+            assert {order.payload for order in plug.orders} == {"false"}
+            report = ours.news()
+            assert report is not None
+            assert report.opened_at is not None
+            assert now() - report.opened_at < 5
+            ours.tell(True, 600.0)
+            assert wait_until(lambda: plug.on)
+            assert plug.orders[-1].payload == "true 600"
+            assert plug.orders[-1].expiry == 600
+
+
+def test_an_off_that_held_is_no_opening(mosquitto: Mosquitto, now: Steady) -> None:
+    """A plug that was OFF when the way to it was lost was not opened by that."""
+    with adapter(mosquitto.port, now) as ours, StrangersPlug(mosquitto.port) as plug:
+        ours.tell(False, 900.0)
+        mosquitto.kill()
+        assert wait_until(lambda: not ours.connected, 3)
+        mosquitto.start()
+        assert wait_until(lambda: ours.connected, 10)
+        plug.offline()
+        plug.online()
+        plug.tell_state()
+        reports: list[PlugReport | None] = []
+        assert wait_until(lambda: reports.append(ours.news()) or reports[-1] is not None)
+        assert reports[-1] is not None
+        assert (reports[-1].on, reports[-1].opened_at) == (False, None)
 
 
 def test_restart_retells_off(mosquitto: Mosquitto, now: Steady) -> None:
@@ -256,19 +286,31 @@ def test_no_order_of_a_cut_link_comes_later(mosquitto: Mosquitto, now: Steady) -
 
 @pytest.mark.parametrize("delay_seconds", [0.0, 0.2])
 def test_flapping_link(mosquitto: Mosquitto, now: Steady, delay_seconds: float) -> None:
-    """A link that is cut again and again: each time the plug is off, then told what holds."""
+    """A link that is cut again and again: one switching, to OFF; after the third break it rests, and says why."""
     with (
         Proxy(mosquitto.port) as proxy,
         StrangersPlug(mosquitto.port) as plug,
-        adapter(proxy.port, now) as ours,
+        adapter(proxy.port, now, rest_seconds=4.0) as ours,
     ):
         proxy.delay_seconds = delay_seconds
         ours.tell(True, 900.0)
-        for _ in range(3):
-            assert wait_until(lambda: plug.on, 10)
+        assert wait_until(lambda: plug.on, 10)
+        began = len(plug.orders)
+        for breaks in range(3):
+            assert wait_until(lambda: ours.connected, 10)
+            assert ours.breaks is None, f"after {breaks} breaks"
+            time.sleep(1.0)
             proxy.reset()
             assert wait_until(lambda: not plug.on, 3)
-        assert wait_until(lambda: plug.on, 10)
+            assert wait_until(lambda: not ours.connected, 3)
+        assert ours.breaks == "link-breaks"
+        assert not wait_until(lambda: ours.connected, 3.0), "it rests"
+        assert {order.payload for order in plug.orders[began:]} == {"false"}
+        assert wait_until(lambda: ours.connected, 4.0)
+        ours.news()
+        ours.tell(True, 900.0)
+        assert wait_until(lambda: plug.on, 5), "and then may be told ON again"
+        assert wait_until(lambda: ours.breaks is None, 10), "once it has stood for longer than it rested"
         ours.tell(False, 0.0)
         assert wait_until(lambda: not plug.on, 5)
 

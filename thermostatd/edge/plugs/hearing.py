@@ -64,10 +64,11 @@ class Hearing:
             self._news = False
         return report if news else None
 
-    def came_back(self, at: float) -> None:
-        """The way to the plug is open again; no news by itself."""
+    def came_back(self, at: float, *, opened: bool = False) -> None:
+        """The way to the plug is open again; news only where it was told OFF though an ON held."""
         with self._lock:
-            self._report = replace(self._report, back_at=at)
+            self._report = replace(self._report, back_at=at, opened_at=at if opened else self._report.opened_at)
+            self._news = self._news or opened
 
     def _read_contact(self, heard: Heard) -> None:
         assert self._plug.shows is not None

@@ -1,9 +1,10 @@
 """A smart plug on the broker, with a connection of its own whose last will is this plug's OFF.
 
-Rules: an order is never retained and never kept while there is no connection; on each connection the
-present state is told: an ON with what remains of it, else OFF. An ON names its seconds to a plug with a
-timer, and expires in the broker no later than it lapses; a broker of MQTT 3.1.1 cannot, so there it goes
-at QoS 0, which no broker keeps for a plug that is away.
+Rules: an order is never retained and never kept while there is no connection; the first connection is told what
+holds, each later one OFF: the broker's last word was OFF, and an ON that held waits until the regulator, who hears of
+that by the report's `opened_at`, orders it anew. An ON names its seconds to a plug with a timer, and expires in the
+broker no later than it lapses; a broker of MQTT 3.1.1 cannot, so there it goes at QoS 0, which no broker keeps for a
+plug that is away.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from thermostatd.core.house import House
 from thermostatd.core.house import MqttPlug as Description
 from thermostatd.core.values import PlugReport
 from thermostatd.edge.broker import Link, Will, client_id_of, heard
+from thermostatd.edge.broker_breaks import Breaks
 from thermostatd.edge.broker_link import KEEPALIVE_SECONDS
 from thermostatd.edge.plugs.hearing import Hearing
 
@@ -36,11 +38,13 @@ class MqttPlug:
         *,
         keepalive_seconds: int = KEEPALIVE_SECONDS,
         hearing: Hearing | None = None,
+        breaks: Breaks | None = None,
     ) -> None:
         self.key, self._plug, self._now = key, plug, now
         self._hearing = hearing or Hearing(key, plug)
         self._lock = threading.Lock()  # keeps what is wanted and what is sent in the same order
         self._on, self._lapses = False, 0.0
+        self._was_up = self._opened_untold = False
         self._told_at: float | None = None
         self._asked_at: float | None = None
         self._link = Link(
@@ -51,6 +55,7 @@ class MqttPlug:
             on_up=self._came_up,
             on_beat=self._end_what_lapsed,
             keepalive_seconds=keepalive_seconds,
+            breaks=breaks,
         )
         for topic in self._hearing.topics():
             self._link.subscribe(topic)
@@ -65,6 +70,11 @@ class MqttPlug:
         """Why the broker is not reached, as a sentence."""
         return self._link.trouble
 
+    @property
+    def breaks(self) -> str | None:
+        """The trouble's code, where its connection breaks again and again."""
+        return self._link.breaks.code
+
     def start(self) -> None:
         """Begin connecting; OFF is told as soon as the broker lets us in."""
         self._link.start()
@@ -73,14 +83,17 @@ class MqttPlug:
         """Order ON, to lapse after some seconds, or OFF. While the broker is away nothing is sent."""
         with self._lock:
             now = self._now()
-            self._on, self._lapses = on, now + seconds
+            # Who orders ON now has not heard yet that the contact was opened: nothing is told but OFF.
+            self._on, self._lapses = on and not self._opened_untold, now + seconds
             self._send(now)
         self._ask_if_silent()
 
     def news(self) -> PlugReport | None:
         """All that is known of the plug, if something was heard since the last call."""
         self._ask_if_silent()
-        return self._hearing.news()
+        with self._lock:  # an opening and its report are one
+            self._opened_untold = False
+            return self._hearing.news()
 
     def stop(self) -> None:
         """Tell OFF, wait up to 2 s until the broker has it, and disconnect."""
@@ -110,9 +123,12 @@ class MqttPlug:
         return [(timer.topic or self._plug.tell, timer.payload.replace("{seconds}", str(seconds)))]
 
     def _came_up(self) -> None:
-        self._hearing.came_back(self._now())
         with self._lock:
-            self._send(self._now())
+            now = self._now()
+            self._opened_untold = self._opened_untold or (self._was_up and self._on)
+            self._hearing.came_back(now, opened=self._was_up and self._on)
+            self._on, self._was_up = self._on and not self._was_up, True
+            self._send(now)
         self._asked_at = None
         self._ask_if_silent(at_once=True)
 
