@@ -20,7 +20,10 @@ from thermostatd.cli_replay import replay
 from thermostatd.cli_report import export, report
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from thermostatd.core.house import House
+    from thermostatd.edge.house_faults import Fault
 
 HOUSE = click.argument("house", type=click.Path(path_type=Path))
 STATE = click.option("--state", type=click.Path(path_type=Path), help="Folder for the record and memory.")
@@ -67,10 +70,19 @@ def run(house: Path, state: Path | None) -> None:
     """Heat the house that the file HOUSE describes, until told to stop.
 
     The state folder is --state, else $STATE_DIRECTORY, else the user's own. A changed file is taken in while running.
+    Where the file has a fault, the last good one is in force, and that is told; where there is none, it ends.
 
     Example: thermostatd run house.toml --state data
     """
-    described = _load(house)  # first: a fault is told before all else is imported
+    from thermostatd.daemon.kept_house import kept_house
+    from thermostatd.edge.house_file import inspect_house
+
+    seen = inspect_house(house)  # first: a fault is told before all else is imported
+    folder = state_folder(state)
+    described = seen.house or kept_house(folder, house)
+    if described is None:
+        _show_faults(seen.faults)
+        raise SystemExit(1)
 
     import asyncio
 
@@ -84,7 +96,7 @@ def run(house: Path, state: Path | None) -> None:
     if needs_rehearsal(described):
         raise click.ClickException('a plug of kind "simulated" heats nothing: it works in rehearsals only')
     try:
-        asyncio.run(run_house(Parts(described, state_folder(state), path=house)))
+        asyncio.run(run_house(Parts(described, folder, path=house, seen=seen)))
     except (StoreError, EmbeddedBrokerError, ValueError) as fault:
         raise click.ClickException(str(fault)) from fault
 
@@ -168,21 +180,40 @@ def why(room: str, at: str | None, state: Path | None, as_json: bool) -> None:
 
 @main.command("all-off")
 @HOUSE
-def all_off(house: Path) -> None:
+@STATE
+def all_off(house: Path, state: Path | None) -> None:
     """Tell every plug OFF over the broker, once, and end. Works while the daemon is down.
 
-    A daemon that runs would switch on again: then use "everything off" on the page, or stop it first.
+    Plugs of the last good house file, which the state folder keeps, are told as well. A daemon that runs would switch
+    on again: then use "All off" on the page, or stop it first.
 
     Example: thermostatd all-off house.toml
     """
+    from thermostatd.daemon.kept_house import kept_house
     from thermostatd.daemon.plugs_off import tell_all_off
+    from thermostatd.edge.house_file import inspect_house
+    from thermostatd.edge.logs import log_each_once
 
-    described = _load(house)
-    left = tell_all_off(described)
-    told = sum(1 for _ in described.heaters()) - len(left)
-    click.echo("1 plug was told OFF." if told == 1 else f"{told} plugs were told OFF.")
-    if left:
-        raise click.ClickException(f"not told: {', '.join(left)}. Switch them off by hand.")
+    log_each_once()
+    seen, kept = inspect_house(house), kept_house(state_folder(state), house)
+    described = seen.house or kept
+    _show_faults(seen.faults)
+    if described is None:
+        raise SystemExit(1)
+    if seen.house is None:
+        click.echo("The house file has a fault: the plugs of the last good one are told.", err=True)
+    ended = tell_all_off(described, also=kept)
+    if ended.told:
+        click.echo("1 plug was told OFF." if ended.told == 1 else f"{ended.told} plugs were told OFF.")
+    if ended.daemon_runs:
+        click.echo(
+            "A thermostatd runs here and goes on: after a while it will switch on again. "
+            "Press “All off” on its page, or stop it first.",
+            err=True,
+        )
+    if ended.left:
+        whole = "" if ended.told else "no plug was told OFF; "
+        raise click.ClickException(f"{whole}not told: {', '.join(ended.left)}. Switch them off by hand.")
 
 
 main.add_command(listen)
@@ -220,13 +251,18 @@ def _coloured(text: str) -> str:
 
 
 def _load(path: Path) -> House:
-    from thermostatd.edge.house_file import HouseFileError, load_house
+    from thermostatd.edge.house_file import inspect_house
 
-    try:
-        return load_house(path)
-    except HouseFileError as fault:
+    seen = inspect_house(path)
+    if seen.house is None:
+        _show_faults(seen.faults)
+        raise SystemExit(1)
+    return seen.house
+
+
+def _show_faults(faults: Sequence[Fault]) -> None:
+    for fault in faults:
         click.echo(str(fault), err=True)
-        raise SystemExit(1) from fault
 
 
 def _json(told: Any) -> str:

@@ -141,7 +141,7 @@ def test_all_off_unreached(tmp_path: Path) -> None:
     from thermostatd.edge.house_file import load_house
 
     home = Home(tmp_path / "home", free_port())
-    assert tell_all_off(load_house(home.file), 0.5) == ["study/column"]
+    assert tell_all_off(load_house(home.file), 0.5).left == ("study/column",)
 
 
 def test_no_broker_of_its_own(tmp_path: Path, broker: Mosquitto) -> None:

@@ -86,6 +86,7 @@ def test_giving_up_tells_off_and_tries_again() -> None:
     table = unit("thermostatd.service")["Unit"]
     assert set(table["OnFailure"].split()) == {"thermostatd-off.service", "thermostatd-again.timer"}
     assert f"{PROGRAM} all-off " in unit("thermostatd-off.service")["Service"]["ExecStart"]
+    assert unit("thermostatd-off.service")["Service"]["StateDirectory"] == "thermostatd", "the last good house is there"
     assert unit("thermostatd-again.timer")["Timer"]["Unit"] == "thermostatd.service"
 
 

@@ -13,6 +13,7 @@ from tests.faults.bounds import CHAIN
 from tests.faults.conftest import Measure, room, warm_up
 from tests.parts.mosquitto import Mosquitto, wait_until
 from tests.parts.plug import StrangersPlug
+from thermostatd.daemon.kept_house import NAME
 
 
 def _half(home: Home, text: str) -> None:
@@ -79,7 +80,8 @@ def test_broken_while_running(
 def test_wrong_at_a_restart(
     tmp_path: Path, broker: Mosquitto, plug: StrangersPlug, home: Home, measure: Measure
 ) -> None:
-    """Killed and started with a wrong file it heats nothing and names the line; the plug was told OFF by the broker."""
+    """Killed and started with a wrong file it names the line and goes on with the last good one; where none was kept
+    it heats nothing. The plug was told OFF by the broker."""
     warm_up(broker, plug)
     good = home.file.read_text()
     _wrong(home, good)
@@ -89,6 +91,12 @@ def test_wrong_at_a_restart(
     home.process = None
     bound = CHAIN["the house file is wrong at a start"]
     measure(13, "house file wrong, daemon killed: OFF by the broker", bound, lambda: not plug.on)
+    home.start()
+    broker.publish("study/air", "17.0")
+    measure(13, "house file wrong at a start: heats by the last good one", 6.0, lambda: plug.on)
+    home.kill()
+    assert wait_until(lambda: not plug.on, 3)
+    (home.state / NAME).unlink()
     told = len(plug.orders)
     ended = command("run", str(home.file), "--state", str(home.state))
     assert ended.returncode == 1

@@ -17,6 +17,7 @@ from thermostatd.core.values import Observation, PlugReport
 from thermostatd.edge.broker import Feed, client_id_of
 from thermostatd.edge.clock import Clock
 from thermostatd.edge.embedded_broker import EmbeddedBroker
+from thermostatd.edge.house_file import Inspection
 from thermostatd.edge.notices import Notices
 from thermostatd.edge.plugs import MqttPlug, PlugAdapter, Rehearsal, make_plug
 from thermostatd.edge.sensing import Sensing
@@ -40,9 +41,11 @@ class Parts:
         rehearsal: Rehearsal | None = None,
         *,
         path: Path | None = None,
+        seen: Inspection | None = None,
     ) -> None:
-        """StoreError if the state folder cannot be used. `path` is the house file's, for the owner to look at."""
-        self.house, self.state, self.path = house, state, path
+        """StoreError if the state folder cannot be used. `path` is the house file's, for the owner to look at; `seen`
+        is how it was found at the start: with faults, where the house is the last good one."""
+        self.house, self.state, self.path, self.seen = house, state, path, seen
         self.store = Store.open(state, Clock().now)
         self.remembered = self.store.load_memory()
         clock = clock or Clock.resume(self.remembered[1] if self.remembered else None)

@@ -17,8 +17,9 @@ from thermostatd.core.house.changes import changes
 from thermostatd.core.regulator import Regulator
 from thermostatd.core.rehousing import Aside, taken_over
 from thermostatd.core.said import said
+from thermostatd.daemon.kept_house import keep_house
 from thermostatd.edge.house_faults import Fault
-from thermostatd.edge.house_file import inspect_house
+from thermostatd.edge.house_file import Inspection, inspect_house
 from thermostatd.edge.house_watch import changes_of
 from thermostatd.edge.pages import words
 
@@ -31,11 +32,15 @@ log = logging.getLogger(__name__)
 class Reloading:
     """Watches the house file of a service. `notes` are sentences for the page."""
 
-    def __init__(self, service: Service, path: Path) -> None:
+    def __init__(self, service: Service, path: Path, seen: Inspection | None = None) -> None:
+        """`seen` is how the file was found at the start; with faults, the last good one that was kept is in force."""
         self._service, self._path = service, path
+        self._text = seen.text if seen is not None else ""
         self._stop = asyncio.Event()
         self._aside: Aside = {}
         self.faults: tuple[Fault, ...] = ()
+        if seen is not None and seen.house is None:
+            self._refuse(seen.faults)
         self.waiting: tuple[str, ...] = ()
         """What was changed and holds only after a restart."""
 
@@ -68,17 +73,25 @@ class Reloading:
         """Read the file, and take it in where it is sound and says something new."""
         seen = await asyncio.to_thread(inspect_house, self._path)
         if seen.house is None:
-            if seen.faults != self.faults:
-                for fault in seen.faults:
-                    log.error("house file: %s", fault)
-                log.error("the changed house file is not in force: the house goes on with the last good one")
-            self.faults = seen.faults
+            self._refuse(seen.faults)
             self._service.count_change()
             return
         if self.faults:
             log.info("the house file is sound again")
-        self.faults = ()
+        self.faults, self._text = (), seen.text
         self._service.take_house(seen.house)
+
+    def _refuse(self, faults: tuple[Fault, ...]) -> None:
+        if faults != self.faults:
+            for fault in faults:
+                log.error("house file: %s", fault)
+            log.error("the changed house file is not in force: the house goes on with the last good one")
+        self.faults = faults
+
+    def keep(self) -> None:
+        """Keep the text that is in force for a start that finds a faulty file; quick, and not on the loop's thread."""
+        if self._text:
+            keep_house(self._service.parts.state, self._path, self._text)
 
     def take(self, new: House) -> None:
         """Put a house in force; to be called between two ticks, from the loop's own thread."""
@@ -88,6 +101,7 @@ class Reloading:
             log.warning("house file: %s changed, and is in force only after a restart", name)
         told = changes(old, settled)
         if not told:
+            asyncio.get_running_loop().run_in_executor(None, self.keep)
             service.count_change()
             return
         renewed = service.parts.renewed(settled)
@@ -95,6 +109,7 @@ class Reloading:
         regulator = Regulator(settled, memory)  # what may fail comes before what changes anything
         service.parts.rehouse(settled)
         service.rehouse(settled, regulator)
+        asyncio.get_running_loop().run_in_executor(None, self.keep)
         for sentence in (*told, *limited):
             log.info("house file: %s", sentence)
         service.count_change()

@@ -57,7 +57,7 @@ class Service:
         self._recording = Recording(self.house, parts.store)
         self.recorded = Recorded(self.house, parts.store)
         self._asks = BrokerAsks(self.house, self.do, self._publish, self.clock.now)
-        self.reloading = Reloading(self, parts.path) if parts.path is not None else None
+        self.reloading = Reloading(self, parts.path, parts.seen) if parts.path else None
         self._new_house: House | None = None
 
     async def run(self) -> None:
@@ -68,6 +68,8 @@ class Service:
             feed.want(topic)
         try:
             self.parts.start()
+            if self.reloading is not None:
+                asyncio.get_running_loop().run_in_executor(None, self.reloading.keep)
             await self._ticks()
         finally:
             notify("STOPPING=1")
@@ -173,12 +175,16 @@ class Service:
             self.recorded.broken()
             self._distrust()
             return
-        own = self._own_troubles.holding(moment.wall, self.parts.breaks())
+        own = self._own_troubles.holding(moment.wall, self.parts.breaks() | self._file_fault())
         result = replace(result, troubles=(*own, *result.troubles))
         first, self.result, self.decided_at = self.result is None, result, moment
         self.deciding = True
         notify(*(["READY=1"] if first else []), "WATCHDOG=1")
         self._publish_and_keep(moment, result)
+
+    def _file_fault(self) -> dict[str, str]:
+        faults = self.reloading.faults if self.reloading is not None else ()
+        return {"house-file": str(faults[0])} if faults else {}
 
     def _distrust(self) -> None:
         """Plugs were told OFF behind the regulator's back: it goes on as after a start, or takes it for a press."""

@@ -34,6 +34,7 @@ class Inspection:
     faults: tuple[Fault, ...]
     warnings: tuple[Fault, ...] = ()
     house: House | None = None
+    text: str = ""
 
 
 def load_house(path: str | os.PathLike[str]) -> House:
@@ -44,10 +45,15 @@ def load_house(path: str | os.PathLike[str]) -> House:
     return seen.house
 
 
-def inspect_house(path: str | os.PathLike[str]) -> Inspection:
-    """Looks a house file through. Never raises for what is in the file or for its absence."""
+def inspect_house(
+    path: str | os.PathLike[str], *, text_of: str | os.PathLike[str] | None = None
+) -> Inspection:
+    """Looks a house file through. Never raises for what is in the file or for its absence.
+
+    `text_of` is a file that holds the text in its place.
+    """
     try:
-        return _Reader(path).inspection()
+        return _Reader(path, text_of or path).inspection()
     except HouseFileError as error:
         return Inspection(error.faults)
 
@@ -55,12 +61,12 @@ def inspect_house(path: str | os.PathLike[str]) -> Inspection:
 class _Reader:
     """One file, its text, its lines and its table."""
 
-    def __init__(self, path: str | os.PathLike[str]) -> None:
+    def __init__(self, path: str | os.PathLike[str], text_of: str | os.PathLike[str]) -> None:
         self.name = os.fsdecode(path)
         self.folder = FilePath(self.name).parent
-        text = read_text(path)
-        self.data = parsed(self.name, text)
-        self.lines = Lines(text)
+        self.text = read_text(text_of)
+        self.data = parsed(self.name, self.text)
+        self.lines = Lines(self.text)
 
     def inspection(self) -> Inspection:
         try:
@@ -73,7 +79,7 @@ class _Reader:
             wrong += letter_findings(house, self.folder)
         if wrong:
             return Inspection(self._faults(wrong), warnings)
-        return Inspection((), warnings, with_whole_names(house, self.folder))
+        return Inspection((), warnings, with_whole_names(house, self.folder), self.text)
 
     def _misread(self, error: ValidationError) -> list[Finding | Remark]:
         findings = findings_of(error, self.data)

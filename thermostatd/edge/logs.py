@@ -27,6 +27,11 @@ class _Lines(logging.Formatter):
         return f"<{priority}>{text}"
 
 
+class _Plain(logging.Formatter):
+    def format(self, record: logging.LogRecord) -> str:
+        return _visible(record.getMessage())
+
+
 def _visible(words: str) -> str:
     return words if words.isprintable() else "".join(s if s.isprintable() else repr(s)[1:-1] for s in words)
 
@@ -37,3 +42,16 @@ def start_logging(level: int = logging.INFO) -> None:
     handler.setFormatter(_Lines())
     logging.basicConfig(level=logging.WARNING, handlers=[handler], force=True)
     logging.getLogger("thermostatd").setLevel(level)
+
+
+def log_each_once() -> None:
+    """For a command: warnings as plain lines, each sentence once, however many connections say it."""
+    handler, said = logging.StreamHandler(sys.stderr), set[str]()
+
+    def new(record: logging.LogRecord) -> bool:
+        text = record.getMessage()
+        return text not in said and not said.add(text)  # type: ignore[func-returns-value]
+
+    handler.addFilter(new)
+    handler.setFormatter(_Plain())
+    logging.basicConfig(level=logging.WARNING, handlers=[handler], force=True)

@@ -45,12 +45,17 @@ def make_plug(
     house: described.House,
     now: Callable[[], float],
     rehearsal: Rehearsal | None = None,
+    *,
+    own: str = "",
 ) -> PlugAdapter:
-    """The adapter for a plug of the house file. A simulated one needs the rehearsal it is part of."""
+    """The adapter for a plug of the house file. A simulated one needs the rehearsal it is part of.
+
+    `own` sets its connection apart from that of a daemon, which would lose it else.
+    """
     if isinstance(plug, described.MqttPlug):
-        return MqttPlug(key, plug, house, now)
+        return MqttPlug(key, plug, house, now, own=own)
     if not isinstance(plug, described.SimulatedPlug):
-        return _other_plug(key, plug, house, now)
+        return _other_plug(key, plug, house, now, own)
     if rehearsal is None:
         raise ValueError(f'the plug of {key} is "simulated": that works in a demo or rehearsal only')
     return SimulatedPlug(key, rehearsal)
@@ -61,6 +66,7 @@ def _other_plug(
     plug: described.HttpPlug | described.ProgramPlug | described.HomiePlug | described.AddedPlug,
     house: described.House,
     now: Callable[[], float],
+    own: str,
 ) -> PlugAdapter:
     """Each kind's module loads only where a house has one."""
     from thermostatd.edge.plugs.errands import ErrandPlug
@@ -68,7 +74,7 @@ def _other_plug(
     if isinstance(plug, described.HomiePlug):
         from thermostatd.edge.plugs.homie import HomiePlug
 
-        return HomiePlug(key, plug, house, now)
+        return HomiePlug(key, plug, house, now, own=own)
     if isinstance(plug, described.AddedPlug):
         from thermostatd.edge.plugs.added import switch_of
 

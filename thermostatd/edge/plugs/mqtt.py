@@ -39,6 +39,7 @@ class MqttPlug:
         keepalive_seconds: int = KEEPALIVE_SECONDS,
         hearing: Hearing | None = None,
         breaks: Breaks | None = None,
+        own: str = "",
     ) -> None:
         self.key, self._plug, self._now = key, plug, now
         self._hearing = hearing or Hearing(key, plug)
@@ -49,7 +50,7 @@ class MqttPlug:
         self._asked_at: float | None = None
         self._link = Link(
             house.broker,
-            client_id_of(house.house.name, key),
+            client_id_of(house.house.name, key, *([own] if own else [])),
             will=Will(plug.tell, plug.off, retain=False, qos=1),
             on_message=self._heard,
             on_up=self._came_up,
