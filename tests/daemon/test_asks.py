@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+import sqlite3
 import time
+from contextlib import closing
 from pathlib import Path
 
 from tests.daemon.home import Home, seconds_until
@@ -67,3 +69,26 @@ def test_closed(tmp_path: Path, broker: Mosquitto, plug: StrangersPlug) -> None:
         time.sleep(1.5)
         assert home.house()["rooms"][0]["target"]["celsius"] == 20
         assert heard.payloads(ANSWER) == []
+
+
+def test_a_disk_that_waits_holds_no_tick_up(tmp_path: Path, broker: Mosquitto, plug: StrangersPlug) -> None:
+    """Requests while another process holds the database: ticks go on, a warm reading ends in OFF, and the last request
+    is answered in the end."""
+    home = Home(tmp_path / "home", broker.port, broker_more="asks = true")
+    with home, broker.listening(ANSWER) as heard:
+        broker.publish("study/air", "18")
+        assert wait_until(lambda: plug.on, 10)
+        with closing(sqlite3.connect(home.state / "thermostatd.db", isolation_level=None)) as held:
+            held.execute("BEGIN IMMEDIATE")
+            for number in range(3):
+                broker.publish(ASK, json.dumps({"celsius": 20 + number / 10}))
+                time.sleep(1.2)
+            broker.publish("study/air", "23.0")
+            took = seconds_until(lambda: not plug.on, 20)
+            print(f"a warm reading to OFF {took:.1f} s")
+            assert took < 3.0
+            assert home.health()["deciding"]
+            held.execute("ROLLBACK")
+        assert wait_until(lambda: len(heard.payloads(ANSWER)) == 3, 40), heard.payloads(ANSWER)
+        assert all(json.loads(payload)["accepted"] for payload in heard.payloads(ANSWER))
+        assert home.house()["rooms"][0]["target"]["celsius"] == 20.2

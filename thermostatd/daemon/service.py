@@ -28,6 +28,7 @@ from thermostatd.daemon.recorded import Recorded
 from thermostatd.daemon.recording import Recording, request_row
 from thermostatd.daemon.reloading import Reloading
 from thermostatd.daemon.telling import TROUBLES, Telling
+from thermostatd.edge.broker import Heard
 from thermostatd.edge.clock import Stamp
 from thermostatd.edge.store import StoreError
 
@@ -52,6 +53,8 @@ class Service:
         self._wake = asyncio.Event()
         self._stopping = asyncio.Event()
         self._reconnected = False
+        self._latched: set[tuple[str, datetime]] = set()
+        self._answering: set[asyncio.Task[None]] = set()
         self._own_troubles = OwnTroubles()
         self._telling = Telling(self._publish)
         self._recording = Recording(self.house, parts.store)
@@ -108,7 +111,7 @@ class Service:
 
     async def _ticks(self) -> None:
         while not self._stopping.is_set():
-            await self._hear()
+            self._hear()
             self._tick()
             if self._taken_in():
                 continue
@@ -153,14 +156,26 @@ class Service:
         for task in (sleeping, waking):
             task.cancel()
 
-    async def _hear(self) -> None:
+    def _hear(self) -> None:
+        """Take in what was heard. Requests are answered by tasks of their own: the disk may keep them waiting."""
         for heard in self.parts.feed.drain():
             try:
                 self.parts.sensing.take(heard)
                 self._telling.found_retained(heard.topic, heard.payload if heard.retained else b"")
-                await self._asks.take(heard.topic, heard.payload, heard.retained)
+                if heard.topic in self._asks.topics:
+                    self._answer(heard)
             except Exception:  # must not end the daemon: a retained message would end each next one too
                 log.exception("a message on %.100r could not be taken in", heard.topic)
+
+    def _answer(self, heard: Heard) -> None:
+        task = asyncio.create_task(self._asks.take(heard.topic, heard.payload, heard.retained))
+        self._answering.add(task)
+        task.add_done_callback(self._answered)
+
+    def _answered(self, task: asyncio.Task[None]) -> None:
+        self._answering.discard(task)
+        if not task.cancelled() and (fault := task.exception()) is not None:
+            log.error("a request from the broker could not be answered", exc_info=fault)
 
     def _tick(self) -> None:
         """Decide once. Whatever fails here ends in OFF, and leaves the watchdog without its ping."""
@@ -231,8 +246,13 @@ class Service:
                 log.exception("a decision could not be told or kept; it holds all the same")
         self.count_change()
 
-    def _remember(self, _: Moment, __: Result) -> None:
-        self.parts.store.save_memory(self.regulator.memory, self.clock.stamp())
+    def _remember(self, _: Moment, result: Result) -> None:
+        """In batches, save what waits for a person from now on: no kill may forget that."""
+        latched = {(trouble.id, trouble.since) for trouble in result.troubles if trouble.latched}
+        self.parts.store.save_memory(
+            self.regulator.memory, self.clock.stamp(), at_once=bool(latched - self._latched)
+        )
+        self._latched = latched
 
     def _notify(self, _: Moment, result: Result) -> None:
         self.parts.notices.tell([_placed(trouble) for trouble in result.troubles])
@@ -266,6 +286,8 @@ class Service:
         self._keep(self.recorded.end)
         self._keep(lambda: self.learning.keep(self.clock.moment()))
         self.count_change()
+        if self._answering:
+            await asyncio.wait(self._answering, timeout=2.0)
         await asyncio.to_thread(self.parts.close)
 
 

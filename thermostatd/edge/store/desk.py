@@ -186,6 +186,12 @@ class Desk:
         if number > self._memory[0]:
             self._memory = (number, memory)
 
+    def keep(self, number: int, memory: Values) -> None:
+        """A memory, durable at once, unless a later one was written."""
+        if number > self._memory[0]:
+            self.durable(lambda connection: connection.execute(sql.MEMORY_PUT, packing.memory_row(memory)))
+            self._memory = (number, memory)
+
     def change_people(self, work: Work[T]) -> T:
         """Change codes or devices, durable at once."""
         answer = self.durable(work)

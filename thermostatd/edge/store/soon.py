@@ -42,9 +42,13 @@ class Soon:
         self._writer = writer
         self._numbers = count()
 
-    def save_memory(self, memory: Memory, stamp: Stamp) -> None:
-        """Memory that goes with the next batch. ValueError if it is not JSON-able."""
-        self._writer.batch.remember(next(self._numbers), _packed_memory(memory, stamp))
+    def save_memory(self, memory: Memory, stamp: Stamp, *, at_once: bool = False) -> None:
+        """Memory that goes with the next batch; `at_once`: also on its way to the disk now, durable. ValueError if it
+        is not JSON-able."""
+        number, packed = next(self._numbers), _packed_memory(memory, stamp)
+        self._writer.batch.remember(number, packed)
+        if at_once:
+            self._writer.later(lambda desk: desk.keep(number, packed))
         self._writer.nudge()
 
     def load_memory(self) -> Future[tuple[Memory, Stamp] | None]:

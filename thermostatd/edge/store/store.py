@@ -92,9 +92,10 @@ class Store:
 
     # what the regulator remembers
 
-    def save_memory(self, memory: Memory, stamp: Stamp) -> None:
-        """Memory for the next batch (at most 30 s away); the latest wins. ValueError if not JSON-able."""
-        self.soon.save_memory(memory, stamp)
+    def save_memory(self, memory: Memory, stamp: Stamp, *, at_once: bool = False) -> None:
+        """Memory for the next batch (at most 60 s away), or `at_once` and durable; never waits; the latest wins.
+        ValueError if not JSON-able."""
+        self.soon.save_memory(memory, stamp, at_once=at_once)
 
     def load_memory(self) -> tuple[Memory, Stamp] | None:
         """The last memory that was written, and when."""
