@@ -1,7 +1,8 @@
 """Quiet hours: their few switchings are planned over the whole night, and made when their time has come.
 
 Rules: planned anew every five minutes and whenever something is not as planned; the last run before the quiet ends with
-it, a little over the target, so that the room goes into the night with heat in store; every ON keeps its OFF.
+it, a little over the target, so that the room goes into the night with heat in store; every ON keeps its OFF; a rise
+that is to be heated for before the quiet is over keeps one ON of them.
 """
 
 from __future__ import annotations
@@ -11,7 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from thermostatd.core.demand.law import Case
-from thermostatd.core.demand.predictive.rising import minutes_to
+from thermostatd.core.demand.predictive.lateness import ARRIVED_KELVIN
+from thermostatd.core.demand.predictive.rising import LEAST_RISE_KELVIN, minutes_to, vain_lead
 from thermostatd.core.demand.predictive.tracking import Tracked
 from thermostatd.physics.thermal.model import AIR, Array
 from thermostatd.physics.thermal.plans import Plans
@@ -21,6 +23,7 @@ AGAIN_SECONDS = 300.0
 LIMIT_KELVIN = 0.7
 BEFORE_KELVIN, ENTER_KELVIN = 0.6, 0.2
 LAST_MINUTES = 1.5
+PAIR = 2  # an ON, and the OFF that it keeps
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +78,7 @@ def _planned(case: Case, plans: Plans, tracked: Tracked, power: Power, soonest: 
     night = Night(
         _off(case, plans, tracked),
         minutes_left,
-        hush.left,
+        hush.left - _kept_for_rise(case, plans, tracked, power.full),
         case.was_on,
         power.full,
         power.hold,
@@ -86,6 +89,24 @@ def _planned(case: Case, plans: Plans, tracked: Tracked, power: Power, soonest: 
     times = [case.steady + 60.0 * minute for minute in plan(plans.far, night, LIMIT_KELVIN)]
     notes["night"] = {"for": key, "made": case.steady, "times": times}
     return times
+
+
+def is_last_run(case: Case) -> bool:
+    """Whether quiet hours hold whose switchings leave no other run after this one."""
+    return case.hush_now is not None and case.hush_now.left < PAIR + 1
+
+
+def _kept_for_rise(case: Case, plans: Plans, tracked: Tracked, full: float) -> int:
+    """Switchings kept for a rise that has to be heated for before the quiet is over."""
+    target, hush = case.target, case.hush
+    if target.next_celsius is None or target.next_at is None or hush is None:
+        return 0
+    if target.next_celsius < target.celsius + LEAST_RISE_KELVIN:
+        return 0
+    wish = target.next_celsius - ARRIVED_KELVIN
+    arrival, vain = minutes_to(plans, tracked, wish, full)
+    lead = vain_lead(case, plans, tracked, wish, full) if vain else arrival
+    return PAIR if target.next_at - 60.0 * lead < hush.ends else 0
 
 
 def _off(case: Case, plans: Plans, tracked: Tracked) -> Array:

@@ -31,6 +31,7 @@ EARLY_MINUTES, EARLY_SHARE, SURE_MINUTES = 3.0, 0.35, 10.0
 UNKNOWN_SHARE = 0.45  # where the fit did not say how far forecasts miss
 RELEASE_MINUTES, FAR_RELEASE_MINUTES, FAR_RELEASE_SHARE = 5.0, 14.0, 0.1
 LATE_FOR_EARLY = 0.7  # minutes late that are taken for one early
+HUSHED_SHARE = 0.3  # of that care, where what is begun too early cannot be let go of: quiet hours count switchings
 APPROACH_MINUTES, COAST_KELVIN = 25.0, -0.06  # a body holds more than its model knows of
 LEAST_RISE_KELVIN = 0.3
 
@@ -58,6 +59,8 @@ def rise_of(case: Case, plans: Plans, tracked: Tracked, full: float) -> Rise:
     arrival, vain = minutes_to(plans, tracked, wish, full)
     vain = vain or arrival > longest_lead(case) + VAIN_MINUTES
     careful = careful_minutes(plans, tracked, wish, full, arrival, notes.get("bias", 0.0))
+    if case.hush_now is not None:
+        careful *= HUSHED_SHARE
     slack = lead - EARLY_MINUTES - careful - arrival
     notes["arrival"] = round(min(arrival, 1e4), 1)
     begun = notes.get("rise")
