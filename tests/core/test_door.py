@@ -327,20 +327,23 @@ def test_all_off_ends_spots_and_presses_to_on():
     assert home.ask(AllOff("Bo"), after=9.0).replaced == "Ana"
 
 
+TOOK_BACK = "Ana took back the 21.0° until 22:00 that Bo had asked for."
+ENDED_WARMTH = "Ana ended the warmth that Bo had asked for."
+
+
 @pytest.mark.parametrize(
-    ("first", "what", "about", "words"),
+    ("first", "what", "about", "said"),
     [
-        (Ask("study", 21.0, who="Bo"), "study", "study", "21.0° Bo until 22:00"),
-        (WarmMe("sewing table", 60.0, "Bo"), "sewing table", "sewing table", "Bo until 13:00"),
-        (Out(who="Bo"), Out, "house", "Bo"),
-        (AllOff("Bo"), AllOff, "house", "Bo"),
+        (Ask("study", 21.0, who="Bo"), "study", "study", TOOK_BACK),
+        (WarmMe("sewing table", 60.0, "Bo"), "sewing table", "sewing table", ENDED_WARMTH),
+        (Out(who="Bo"), Out, "house", "Ana said that someone is back."),
+        (AllOff("Bo"), AllOff, "house", "Ana turned heating on again."),
     ],
 )
-def test_what_was_asked_can_be_taken_back(first, what, about, words):
+def test_what_was_asked_can_be_taken_back(first, what, about, said):
     """And nothing of it is left."""
     home = Home()
     home.ask(first)
-    said = f"Ana took back: {words}."
     assert home.ask(Cancel(what, "Ana"), after=9.0) == Accepted(said, None, None, None, 2)
     assert home.door.events[-1] == Event("cancelled", about, said)
     assert (home.request, home.memory.out, home.memory.all_off, home.memory.spots) == (None, None, None, {})
@@ -489,7 +492,10 @@ def test_a_heater_that_was_carried_stands_elsewhere():
     home = Home(toml=TWO)
     home.memory.rooms["den"] = RoomMemory()
     answer = home.ask(Stands(COLUMN, "den", "Ana"))
-    said = "Ana said that column now stands in den."
+    said = (
+        "Ana said that column now stands in den. It counts on the circuit north; "
+        "if its plug is in a socket of another circuit, write that in the house file."
+    )
     assert answer == Accepted(said)
     assert [room.name for room in home.door.house.rooms if room.heaters] == ["den"]
     assert home.door.events == [Event("stands", COLUMN, said)]

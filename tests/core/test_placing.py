@@ -64,6 +64,33 @@ def test_a_heater_that_was_carried_keeps_its_key():
     assert placed(HOUSE, memory) is HOUSE
 
 
+@pytest.mark.parametrize(
+    ("there", "counts_on"),
+    [
+        ([], "north"),
+        (["south"], "south"),
+        (["south", "south"], "south"),
+        (["south", "north"], "north"),
+        ([None], "north"),
+        (["south", None], "north"),
+    ],
+)
+def test_a_heater_that_was_carried_counts_on_the_sockets_of_the_room(there, counts_on):
+    """As the heaters there do; where they tell of no single circuit, on its own. At home it is the file's."""
+    flats = "".join(
+        f'[[room.heater]]\nname = "flat {n}"\nwatts = 400\nplug = {{ kind = "simulated" }}\n'
+        + (f'circuit = "{circuit}"\n' if circuit else "")
+        for n, circuit in enumerate(there)
+    )
+    south = '[[circuit]]\nname = "south"\nbreaker_amps = 10\n'
+    house = house_of(study(more=south + '[[room]]\nname = "den"\nsensor = { topic = "d" }\n' + flats))
+    memory = memory_of(house)
+    stands(house, memory, COLUMN, "den", "Ana", 5.0)
+    assert placed(house, memory).room("den").heaters[0].circuit == counts_on
+    stands(house, memory, COLUMN, "study", "Ana", 5.0)
+    assert placed(house, memory).room("study").heaters[0].circuit == "north"
+
+
 def test_a_heater_that_stays_where_it_was_changes_nothing():
     """Said again, in its own room or in the other; nothing is learned anew."""
     for before in (None, PlacedMemory("den", None, 600.0, "Ana", 5.0)):

@@ -198,7 +198,7 @@ class Door:
         about, request = removed
         if request is None:
             return refuse("nothing-to-cancel")
-        said = sentence("cancelled", who=_who(ask.who), what=_said(request, now) or about)
+        said = _cancelled(ask.what, _who(ask.who), request, now)
         return self._accept("cancelled", about, said, None)
 
     def _remove(self, what: object) -> tuple[str, RequestMemory | None] | Refused:
@@ -263,6 +263,9 @@ class Door:
             return _refuse_word(moved)
         self._house = placed(self._written, self._memory)
         said = sentence("stands", who=_who(ask.who), heater=moved.name, room=ask.room)
+        circuit = placing.circuit_in(self._written, ask.room, moved)
+        if circuit is not None:
+            said = text_of("{said} {circuit}", said=said, circuit=text_of(CIRCUIT_SAID, name=circuit))
         return self._accept("stands", ask.heater, said, None)
 
     def _set_to(self, ask: SetTo, now: Now) -> Answer:
@@ -298,6 +301,11 @@ class Door:
         return Accepted(said, kept.celsius, until, kept.replaced)
 
 
+CIRCUIT_SAID = (
+    "It counts on the circuit {name}; if its plug is in a socket of another circuit, write that in the house file."
+)
+
+
 def refuse(code: str, **numbers: float | str) -> Refused:
     """A refusal of the closed list; its limit is the number named `limit`."""
     return Refused(code, sentence(code, **numbers), numbers.get("limit"))
@@ -331,6 +339,18 @@ def _said(request: RequestMemory | None, now: Now) -> str | None:
     if request.celsius is None:
         return text_of("{who}{until}", who=request.who, until=until)
     return text_of("{celsius:.1f}° {who}{until}", celsius=request.celsius, who=request.who, until=until)
+
+
+def _cancelled(what: object, who: str, request: RequestMemory, now: Now) -> str:
+    """Who took back what, as people would say it."""
+    if what is Out:
+        return text_of("{who} said that someone is back.", who=who)
+    if what is AllOff:
+        return text_of("{who} turned heating on again.", who=who)
+    if request.celsius is None:
+        return text_of("{who} ended the warmth that {by} had asked for.", who=who, by=request.who)
+    until = _until(request.until_wall, now)
+    return sentence("cancelled", who=who, celsius=request.celsius, until=until, by=request.who)
 
 
 def _until(wall: float | None, now: Now) -> str:

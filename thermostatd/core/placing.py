@@ -1,7 +1,8 @@
 """Moved by hand: where the owner says that a heater stands now, and what its selector is set to.
 
-Rules: a heater keeps its key, its plug and its circuit, and all that was learned of it; the file's word comes back
-once the owner writes something else there; a spot's heater stays at its spot. Every stage sees the house as `placed`.
+Rules: a heater keeps its key and its plug, and all that was learned of it; it counts on the circuit of the room's other
+heaters, or on its own where those tell of no single one; the file's word comes back once the owner writes something
+else there; a spot's heater stays at its spot. Every stage sees the house as `placed`.
 """
 
 from __future__ import annotations
@@ -36,10 +37,11 @@ def placed(house: House, memory: Memory) -> House:
         for heater in room.heaters:
             key = room.key_of(heater)
             word = said[key]
-            standing[(word and word.room) or room.name].append(_as_said(heater, key, word))
+            stands = (word and word.room) or room.name
+            standing[stands].append(_as_said(heater, key, word, circuit_in(house, stands, heater)))
     rooms = tuple(room.model_copy(update={"heaters": tuple(standing[room.name])}) for room in house.rooms)
     spots = tuple(
-        spot.model_copy(update={"heater": _as_said(spot.heater, spot.key, said[spot.key])})
+        spot.model_copy(update={"heater": _as_said(spot.heater, spot.key, said[spot.key], spot.heater.circuit)})
         for spot in house.spots
     )
     return house.model_copy(update={"rooms": rooms, "spots": spots})
@@ -115,11 +117,20 @@ def _word(house: House, memory: Memory, key: str, heater: Heater) -> PlacedMemor
     return kept.placed
 
 
-def _as_said(heater: Heater, key: str, word: PlacedMemory | None) -> Heater:
+def circuit_in(written: House, name: str, heater: Heater) -> str | None:
+    """The circuit that this heater counts on while it stands in that room."""
+    room = written.room(name)
+    others = {other.circuit for other in room.heaters} if room is not None else set()
+    if room is None or heater in room.heaters or len(others) != 1 or None in others:
+        return heater.circuit
+    return others.pop()
+
+
+def _as_said(heater: Heater, key: str, word: PlacedMemory | None, circuit: str | None) -> Heater:
     if word is None:
         return heater
     watts = word.watts if word.watts is not None else heater.watts
-    return heater.model_copy(update={"watts": watts}).keeping_key(key)
+    return heater.model_copy(update={"watts": watts, "circuit": circuit}).keeping_key(key)
 
 
 def _elsewhere(memory: Memory, kept: HeaterMemory, rooms: tuple[str, str]) -> None:

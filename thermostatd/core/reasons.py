@@ -106,7 +106,7 @@ HAPPENINGS = {
     "temperature shows neither that nor the risk of a burn.",
     "out": "{who} said that everyone is out until {until}.",
     "said-all-off": "{who} turned everything off.",
-    "cancelled": "{who} took back: {what}.",
+    "cancelled": "{who} took back the {celsius:.1f}°{until} that {by} had asked for.",
     "seen": "{who} has looked at it.",
     "stands": "{who} said that {heater} now stands in {room}.",
     "set-to": "{who} said that {heater} is now set to {watts:.0f} W.",
@@ -217,8 +217,9 @@ TROUBLES: dict[str, tuple[str, str]] = {
         "Look whether its selector was turned to something new. If not, replace the heater; do not open it.",
     ),
     "selector-moved": (
-        "Someone turned a heater's selector.",
-        "Turn it back, or write the new watts in the house file. If it is to stay so, say that you have looked.",
+        "A heater's selector is not where it was.",
+        "Turn it back. If it is to stay so, say that you have looked, and choose what it is set to now under Heaters, "
+        "or write the new watts in the house file.",
     ),
     "less-power": (
         "A heater draws less than it did: its selector was turned, or an element has burnt out.",

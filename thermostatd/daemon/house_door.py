@@ -117,7 +117,8 @@ class HouseDoor:
     async def look_at_file(self) -> FileLook | None:
         """The house file on the disk, looked through."""
         path = self._service.parts.path
-        return await asyncio.to_thread(look_at, path, self.house) if path is not None else None
+        # what runs is compared as it was written: a heater that was moved by hand is no change of the file
+        return await asyncio.to_thread(look_at, path, self._service.house) if path is not None else None
 
     async def devices(self) -> Sequence[Device]:
         """Every device that joined."""

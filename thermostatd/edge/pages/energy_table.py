@@ -59,8 +59,10 @@ async def energy_table(door: Door, title: str, columns: list[str], times: Times)
 
 
 def _places(house: House) -> list[tuple[str, list[str]]]:
-    rooms = [(room.name, [room.key_of(heater) for heater in room.heaters]) for room in house.rooms]
-    return rooms + [(spot.name, [spot.key]) for spot in house.spots]
+    """Each room's and spot's heaters as the house file has them: one that was carried takes no past with it."""
+    keys = [key for key, _, _ in house.heaters()]
+    names = [*(room.name for room in house.rooms), *(spot.name for spot in house.spots)]
+    return [(name, [key for key in keys if key.rpartition("/")[0] == name]) for name in names]
 
 
 def _sums(
