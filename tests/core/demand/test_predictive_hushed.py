@@ -6,7 +6,13 @@ import pytest
 from tests.core.demand.round_rooms import WATTS, case, hush, plans, target, tracked
 from tests.core.guard.cases import NOW
 from tests.physics.thermal.rooms import KNOWN
-from thermostatd.core.demand.predictive.hushed import LIMIT_KELVIN, Power, before_night, night_wants
+from thermostatd.core.demand.predictive.hushed import (
+    LIMIT_KELVIN,
+    Power,
+    before_night,
+    is_last_run,
+    night_wants,
+)
 from thermostatd.physics.thermal.model import holding_watts
 from thermostatd.physics.thermal.quietly import Night, plan
 
@@ -148,21 +154,51 @@ FAR = HOUSE.far.minutes
 
 
 @pytest.mark.parametrize(
-    ("wish", "wanted"),
+    ("wish", "wanted", "left"),
     [
-        (target(20.0, 17.0, 120.0), np.where(FAR > 120.0, 17.0, 20.0)),
-        (target(20.0, 17.0, 119.0), np.where(FAR >= 120.0, 17.0, 20.0)),
-        (target(20.0, 21.5, 300.0), np.where(FAR > 300.0, 21.5, 20.0)),
-        (target(20.0, 17.0, None), 20.0),
-        (target(20.0, None, 120.0), 20.0),
+        (target(20.0, 17.0, 120.0), np.where(FAR > 120.0, 17.0, 20.0), 4),
+        (target(20.0, 17.0, 119.0), np.where(FAR >= 120.0, 17.0, 20.0), 4),
+        (target(20.0, 21.5, 300.0), np.where(FAR > 300.0, 21.5, 20.0), 2),
+        (target(20.0, 20.3, 300.0), np.where(FAR > 300.0, 20.3, 20.0), 2),
+        (target(20.0, 20.29, 300.0), np.where(FAR > 300.0, 20.29, 20.0), 4),
+        (target(20.0, 17.0, None), 20.0, 4),
+        (target(20.0, None, 120.0), 20.0, 4),
     ],
 )
-def test_a_step_within_the_night_is_wanted_from_its_time_on(wish, wanted):
-    """A fall or a rise, where both its time and its height are known."""
+def test_a_step_within_the_night_is_wanted_from_its_time_on(wish, wanted, left):
+    """A fall or a rise, where both its time and its height are known; a rise keeps an ON and its OFF."""
     _, notes = night(wish=wish)
-    assert notes["night"]["times"] == best(wanted)
+    assert notes["night"]["times"] == best(wanted, left=left)
     assert best(np.where(FAR > 120.0, 17.0, 20.0)) != best() != best(np.where(FAR > 300.0, 21.5, 20.0))
     assert best(np.where(FAR > 120.0, 17.0, 20.0)) != best(np.where(FAR >= 120.0, 17.0, 20.0))
+
+
+@pytest.mark.parametrize(
+    ("at", "celsius", "kept"),
+    [
+        (470.0, 21.5, True),
+        (500.0, 21.5, True),
+        (1000.0, 21.5, False),
+        (480.0, 20.35, False),
+        (560.0, 40.0, True),
+        (900.0, 40.0, False),
+    ],
+)
+def test_a_rise_keeps_a_run_where_it_is_heated_for_before_the_quiet_ends(at, celsius, kept):
+    """By the time that full power takes; one that cannot be met, from its own lead on."""
+    wanted = np.where(at < FAR, celsius, 20.0)
+    times = night(wish=target(20.0, celsius, at))[1]["night"]["times"]
+    assert (times == best(wanted, left=2)) is kept
+    assert (times == best(wanted, left=4)) is not kept
+
+
+@pytest.mark.parametrize(
+    ("begins", "left", "last"), [(-1.0, 2, True), (-1.0, 3, False), (5.0, 2, False), (-1.0, 1, True)]
+)
+def test_a_run_is_the_last_where_no_on_with_its_off_is_left_after_it(begins, left, last):
+    """Its own OFF, an ON and that one's OFF are three."""
+    assert is_last_run(case(20.0, was_on=True, hush=hush(begins, 300.0, left))) is last
+    assert is_last_run(case(20.0, was_on=True)) is False
 
 
 def test_air_that_falls_freely_is_where_it_should_be():

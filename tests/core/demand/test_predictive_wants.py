@@ -85,15 +85,16 @@ def test_a_room_far_too_cold_is_heated_without_a_search(celsius, air, full):
         (73.0, True, None, True),
         (100.0, True, None, False),
         (73.0, False, None, False),
-        (100.0, True, hush(0.0, 300.0), True),
-        (100.0, True, hush(-5.0, 300.0), True),
+        (100.0, True, hush(0.0, 300.0, 2), True),
+        (100.0, True, hush(-5.0, 300.0, 2), True),
+        (100.0, True, hush(-5.0, 300.0, 3), False),
         (100.0, True, hush(5.0, 300.0), False),
         (100.0, False, hush(-5.0, 300.0), False),
         (30.0, False, hush(-5.0, 300.0), True),
     ],
 )
 def test_a_rise_on_its_way_has_its_will(lead, was_on, hushed, full):
-    """Full power or none; but in quiet hours what runs is not stopped to be begun again."""
+    """Full power or none; but in quiet hours what runs is not stopped where it could not be begun again."""
     rise = {"at": NOW + 60.0 * lead, "celsius": 20.0, "since": NOW - 600.0, "vain": False}
     wish, notes = target(17.0, 20.0, lead), {"rise": rise, "target": 17.0}
     assert settled(17.0, wish, was_on=was_on, hush=hushed, notes=notes) is full
