@@ -6,7 +6,7 @@ Rules: starting returns at once with the broker down; closing tells every plug O
 from __future__ import annotations
 
 import logging
-from collections.abc import Mapping
+from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from threading import Thread
@@ -14,6 +14,7 @@ from zoneinfo import ZoneInfo
 
 from thermostatd.core.house import House, SimulatedPlug
 from thermostatd.core.values import Observation, PlugReport
+from thermostatd.daemon.leaving import Leaving, target_of
 from thermostatd.edge.broker import Feed, client_id_of
 from thermostatd.edge.clock import Clock
 from thermostatd.edge.embedded_broker import EmbeddedBroker
@@ -52,6 +53,7 @@ class Parts:
         self.clock = clock
         self._rehearsal = rehearsal
         self._closing: list[Thread] = []
+        self.leaving = Leaving(clock.now)
         self.embedded = EmbeddedBroker(house.broker.host, house.broker.port) if house.broker.serve else None
         self.feed = Feed(house.broker, client_id_of(house.house.name, "feed"), clock.now)
         self.sensing = Sensing(house, clock.now, lambda: clock.moment().wall)
@@ -98,22 +100,30 @@ class Parts:
         self.house = house
         gone = {key: self.plugs.pop(key) for key in list(self.plugs) if key in renewed or key not in keys}
         self.plugs |= fresh
-        self._exchange(gone, fresh)
+        self._exchange(old, gone, fresh)
         self._hear_anew(old, house)
         if house.notices != old.notices:
             self.notices = self.notices.follow(house)
 
-    def _exchange(self, gone: dict[str, PlugAdapter], fresh: dict[str, PlugAdapter]) -> None:
+    def _exchange(self, old: House, gone: dict[str, PlugAdapter], fresh: dict[str, PlugAdapter]) -> None:
         """All that leave are told OFF before any that is new may be told ON: two may share a topic."""
+        before = {key: heater.plug for key, heater, _ in old.heaters()}
+        back = self.leaving.take_back(self._targets())
 
         def work() -> None:
-            _stop_all(gone)
+            stopped = _stop_all([*gone.values(), *back])
             for plug in fresh.values():
                 plug.start()
+            for key, plug in gone.items():
+                if plug not in stopped:
+                    self.leaving.add(key, before[key], old, self._targets())
 
         self._closing = [thread for thread in self._closing if thread.is_alive()]
         self._closing.append(Thread(target=work, name="exchange of plugs", daemon=True))
         self._closing[-1].start()
+
+    def _targets(self) -> list[object]:
+        return [target_of(heater.plug, self.house) for _, heater, _ in self.house.heaters()]
 
     def _hear_anew(self, old: House, house: House) -> None:
         """The sensors of the new house; on another broker by a connection of its own."""
@@ -148,6 +158,7 @@ class Parts:
 
     def observe(self, *, stopping: bool = False) -> Observation:
         """Everything heard since the last call. The feed must have been drained into `sensing` before."""
+        self.leaving.look()
         collected = self.sensing.collect()
         for note in collected.notes:
             log.warning("%s", note)
@@ -181,7 +192,7 @@ class Parts:
         """Every plug is told OFF and closed, all at once; then the broker, the notices and the store."""
         for thread in self._closing:
             thread.join(5.0)
-        _stop_all(self.plugs)
+        _stop_all([*self.plugs.values(), *self.leaving.rest()])
         self.feed.stop()
         self.notices.close()
         if self.embedded is not None:
@@ -194,12 +205,18 @@ def _one_after_the_other(gone: Feed, follower: Feed) -> None:
     follower.start()
 
 
-def _stop_all(plugs: Mapping[str, PlugAdapter]) -> None:
-    if plugs:
-        with ThreadPoolExecutor(max_workers=min(32, len(plugs))) as pool:
-            for key, done in [(key, pool.submit(plug.stop)) for key, plug in plugs.items()]:
-                if (fault := done.exception()) is not None:
-                    log.error("the plug of %s could not be closed: %s", key, fault)
+def _stop_all(plugs: Sequence[PlugAdapter]) -> list[PlugAdapter]:
+    """Stop all at once; gives those that were told OFF."""
+    if not plugs:
+        return []
+    told = []
+    with ThreadPoolExecutor(max_workers=min(32, len(plugs))) as pool:
+        for plug, done in [(plug, pool.submit(plug.stop)) for plug in plugs]:
+            if (fault := done.exception()) is not None:
+                log.error("the plug of %s could not be closed: %s", plug.key, fault)
+            elif done.result():
+                told.append(plug)
+    return told
 
 
 def needs_rehearsal(house: House) -> bool:

@@ -13,6 +13,7 @@ import logging
 import socket
 import struct
 import threading
+import time
 from collections.abc import Callable
 from typing import Any
 
@@ -128,6 +129,13 @@ class Link:
             return None
         properties = expiring(expires_after) if expires_after is not None and self._five else None
         return client.publish(topic, payload, qos=qos, retain=retain, properties=properties)
+
+    def wait_until_up(self, seconds: float) -> bool:
+        """Whether there is a connection, after so many seconds at most; a link that is not started has none."""
+        end = time.monotonic() + seconds
+        while not self._up and self._thread is not None and time.monotonic() < end:
+            time.sleep(0.02)
+        return self._up
 
     def stop(self, last: paho.MQTTMessageInfo | None = None, wait_seconds: float = 2.0) -> None:
         """Wait for the last message to leave (2 s at most), say goodbye and end the thread."""

@@ -35,8 +35,8 @@ class PlugAdapter(Protocol):
     def news(self) -> PlugReport | None:
         """Everything known of the plug, where something was heard since the last call; else None."""
 
-    def stop(self) -> None:
-        """Tell OFF, wait briefly for it to leave, and close."""
+    def stop(self) -> bool:
+        """Tell OFF, try for a few seconds until it has left, and close; whether it has: else the log says so."""
 
 
 def make_plug(

@@ -18,6 +18,7 @@ from thermostatd.core.values import PlugReport
 
 log = logging.getLogger(__name__)
 AGAIN_SECONDS = 10.0
+STOP_AGAIN_SECONDS = 0.5
 
 
 class ErrandError(Exception):
@@ -55,6 +56,7 @@ class ErrandPlug:
         self._on, self._lapses, self._owed = False, 0.0, True
         self._report, self._news = PlugReport(), False
         self._told_off = self._stopping = False
+        self._ends_at = 0.0
         self._busy_since: float | None = None
         self._asked_at = self._again_at = 0.0
         self._why: str | None = None
@@ -88,16 +90,19 @@ class ErrandPlug:
             news, self._news = self._news, False
             return self._report if news else None
 
-    def stop(self) -> None:
-        """OFF, and a short wait for it to be delivered."""
+    def stop(self) -> bool:
+        """OFF, and a few seconds for it to be delivered, in as many tries as it takes."""
+        wait = min(10.0, self._patience + 2.0)
         with self._changed:
             self._on, self._owed, self._again_at, self._stopping = False, True, 0.0, True
+            self._told_off, self._ends_at = False, time.monotonic() + wait
             self._changed.notify_all()
         if self._thread is not None:
-            self._thread.join(min(10.0, self._patience + 2.0))
-            if self._thread.is_alive():
-                log.error("The plug of %s may not have been told OFF: it does not answer", self.key)
+            self._thread.join(wait)
             self._thread = None
+        if not self._told_off:
+            log.error("The plug of %s may not have been told OFF: %s", self.key, self._why or "it does not answer")
+        return self._told_off
 
     def _run(self) -> None:
         while True:
@@ -108,7 +113,10 @@ class ErrandPlug:
             if owed:
                 self._deliver(on, seconds)
             if stopping:
-                return
+                if self._told_off or time.monotonic() + STOP_AGAIN_SECONDS >= self._ends_at:
+                    return
+                time.sleep(STOP_AGAIN_SECONDS)
+                continue
             if owed or time.monotonic() - self._asked_at >= self._every:
                 self._ask()
 

@@ -9,6 +9,7 @@ plug that is away.
 
 from __future__ import annotations
 
+import logging
 import threading
 from collections.abc import Callable
 
@@ -22,7 +23,9 @@ from thermostatd.edge.broker_breaks import Breaks
 from thermostatd.edge.broker_link import KEEPALIVE_SECONDS
 from thermostatd.edge.plugs.hearing import Hearing
 
+log = logging.getLogger(__name__)
 ASK_AGAIN_SECONDS = 10.0
+STOP_SECONDS = 2.0
 OFF_KEPT_SECONDS = 600  # a plug away for hours is not met by one OFF for each tick; the will's OFF stays
 
 
@@ -96,12 +99,17 @@ class MqttPlug:
             self._opened_untold = False
             return self._hearing.news()
 
-    def stop(self) -> None:
-        """Tell OFF, wait up to 2 s until the broker has it, and disconnect."""
+    def stop(self) -> bool:
+        """Tell OFF, wait up to 2 s for a connection and 2 s more until the broker has it, and disconnect."""
+        self._link.wait_until_up(STOP_SECONDS)
         with self._lock:
             self._on = False
             last = self._send(self._now())
-        self._link.stop(last)
+        self._link.stop(last, STOP_SECONDS)
+        told = last is not None and last.is_published()
+        if not told:
+            log.error("The plug of %s may not have been told OFF: the broker does not have it", self.key)
+        return told
 
     def _send(self, now: float) -> MQTTMessageInfo | None:
         """Tell what holds now, under the lock."""

@@ -46,6 +46,7 @@ class SimulatedPlug:
         self._last = report
         return report
 
-    def stop(self) -> None:
+    def stop(self) -> bool:
         """Tells OFF."""
         self._rehearsal.tell(self.key, False, 0.0)
+        return True
