@@ -36,7 +36,7 @@ def read(body: str | None) -> dict[str, Any]:
     try:
         kept = json.loads(body)
         troubles = {key: trouble_of(plain) for key, plain in kept["told"].items()}
-        return {"told": troubles, "letters": kept.get("letters") or {}}
+        return {"told": troubles, "letters": kept.get("letters") or {}, "owed": kept.get("owed") or {}}
     except (ValueError, KeyError, TypeError, AttributeError) as fault:
         log.warning(
             "what was told of troubles cannot be read (%s); they may be told again", type(fault).__name__

@@ -19,6 +19,7 @@ from typing import Any
 from thermostatd.core.house import Notices as Table
 from thermostatd.core.house.tables import Asleep
 from thermostatd.core.results import Trouble
+from thermostatd.edge.notices.owed import Owed
 
 AGAIN_SECONDS = 3600.0
 MOST_WAITING = 64
@@ -38,6 +39,8 @@ class Letter:
     body: str
     loud: bool = False
     good: bool = False
+    about: str = ""
+    """The trouble that begins or holds; empty for an end."""
 
 
 @dataclass
@@ -65,6 +68,7 @@ class Letters:
         self._known: dict[str, _Known] = {}
         self._ended: dict[str, float] = {}
         self._held: list[Letter] = []
+        self._owed = Owed()
         self._waiting: deque[Letter] = deque(maxlen=MOST_WAITING)
         self._changed = Condition()
         self._failing: set[int] = set()
@@ -77,6 +81,7 @@ class Letters:
             "known": {key: [one.since, one.reminded] for key, one in self._known.items()},
             "ended": self._ended,
             "held": [astuple(letter) for letter in self._held],
+            "owed": self._owed.plain(),
         }
 
     def resume(self, kept: Mapping[str, Any], troubles: Mapping[str, Trouble]) -> None:
@@ -88,21 +93,32 @@ class Letters:
         }
         self._ended = {key: float(at) for key, at in kept.get("ended", {}).items()}
         self._held = [Letter(*letter) for letter in kept.get("held", [])]
+        self._owed.resume(kept.get("owed", {}))
 
     def take_over(self, other: Letters) -> None:
         """Go on where another left off: what it told is not told again."""
         self._known, self._ended, self._held = other._known, other._ended, other._held
+        self._owed.resume({key: [since, ()] for key, (since, _) in other._owed.plain().items()})
 
     def tell(self, troubles: Sequence[Trouble], steady: float, local: datetime) -> None:
         """All troubles that hold now; returns at once."""
         letters = [*self._gone(troubles, steady), *self._new(troubles, steady), *self._unseen(steady)]
         quiet = in_quiet(self._table.quiet, local)
+        letters += self._undelivered(steady, quiet, {letter.about for letter in letters})
         self._held += [letter for letter in letters if quiet and not letter.loud]
         now = [letter for letter in letters if letter.loud or not quiet]
         if not quiet and self._held:
             now, self._held = [*self._held[-MOST_WAITING:], *now], []
+        for letter in now:
+            if letter.about in self._known:
+                self._owed.handed(letter.about, steady)
         if now:
             self._hand_over(now)
+
+    def _undelivered(self, steady: float, quiet: bool, besides: set[str]) -> list[Letter]:
+        """What is due again, by day or loud; what is told now anyway is not told twice."""
+        due = [self._known[key].trouble for key in self._owed.due(self._known, steady) if key not in besides]
+        return [self._begun(trouble) for trouble in due if trouble.loud or not quiet]
 
     def _new(self, troubles: Sequence[Trouble], steady: float) -> list[Letter]:
         letters = []
@@ -141,7 +157,7 @@ class Letters:
 
     def _begun(self, trouble: Trouble, word: str = "") -> Letter:
         body = "\n".join(part for part in (trouble.what, trouble.evidence, trouble.what_to_do) if part)
-        return Letter(f"{self._house}: {word}{trouble.code}", body, trouble.loud)
+        return Letter(f"{self._house}: {word}{trouble.code}", body, trouble.loud, about=trouble.id)
 
     @property
     def kinds(self) -> tuple[str, ...]:
@@ -164,6 +180,9 @@ class Letters:
 
     def _hand_over(self, letters: Sequence[Letter]) -> None:
         with self._changed:
+            over = max(0, len(self._waiting) + len(letters) - MOST_WAITING)
+            for letter in [*self._waiting, *letters][:over]:
+                self._owed.missed(letter.about)
             self._waiting.extend(letters)
             self._changed.notify_all()
         if self._thread is None and not self._closed:
@@ -184,10 +203,12 @@ class Letters:
                 self._deliver(letter)
             except Exception:
                 log.exception("a notice could not be sent")
+                self._owed.missed(letter.about)
 
     def _deliver(self, letter: Letter) -> None:
-        """To every address; those that fail are tried three times more, then this notice is given up for them."""
-        left = dict(enumerate(self._targets))
+        """To every address that is owed it; those that fail are tried three times more, then later again (owed.py)."""
+        owed_to = set(self._owed.places(letter.about)) & set(range(len(self._targets)))
+        left = {place: one for place, one in enumerate(self._targets) if not owed_to or place in owed_to}
         for wait in (0.0, *self._waits):
             if wait and self._ended_within(wait):
                 break
@@ -198,6 +219,10 @@ class Letters:
             if place in left and place not in self._failing:
                 log.warning("the %s address on line %d takes no notices", kind, place + 1)
         self._failing = set(left)
+        if left:
+            self._owed.missed(letter.about, left)
+        else:
+            self._owed.delivered(letter.about)
 
     def _ended_within(self, seconds: float) -> bool:
         with self._changed:

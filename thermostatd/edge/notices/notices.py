@@ -1,8 +1,8 @@
 """Tells the owner of troubles that begin and end: the webhook here, the addresses by letters.py.
 
 Rules: a tick that calls `tell` never waits and never meets an error; a trouble is told once when it begins
-and once when it ends; a webhook that fails is tried four times in all, then that notice is given up; its
-failing is logged once until it works again.
+and once when it ends; a webhook that fails is tried four times in all, and again later while the trouble holds
+(owed.py), also after a restart; its failing is logged once until it works again.
 """
 
 from __future__ import annotations
@@ -20,6 +20,7 @@ from thermostatd.core.house import House
 from thermostatd.core.results import Trouble
 from thermostatd.edge.notices.kept import Holding, plain_trouble, read
 from thermostatd.edge.notices.letters import Letters, LettersError, addresses_in
+from thermostatd.edge.notices.owed import Owed
 from thermostatd.edge.notices.webhook import Webhook
 
 MOST_WAITING = 64
@@ -48,12 +49,14 @@ class Notices:
         address = house.notices.webhook if house.notices else None
         self._webhook = Webhook(address, timeout_seconds) if address else None
         self._waits = tuple(waits_seconds)
-        self._waiting: deque[bytes] = deque(maxlen=most_waiting)
+        self._waiting: deque[tuple[str, bytes]] = deque(maxlen=most_waiting)
         self._changed = Condition()
         self._keep, self._last_kept = keep, kept
         before = read(kept)
         self._told: dict[str, Trouble] = before.get("told", {})
         self._holding = Holding(self._told, now())
+        self._owed = Owed()
+        self._resume_owed(before.get("owed", {}))
         self._resume_letters(before.get("letters", {}))
         self._thread: Thread | None = None
         self._busy = False
@@ -65,8 +68,10 @@ class Notices:
         """Others in the place of these, which know what was told already; these end in a while."""
         other = Notices(house, waits_seconds=self._waits, now=self._now, local=self._local, keep=self._keep)
         other._told, other._holding, other._last_kept = self._told, self._holding, self._last_kept
+        other._owed = self._owed
         if other._letters is not None and self._letters is not None:
             other._letters.take_over(self._letters)
+        self._keep = None  # from now on the others'
         Thread(target=self.close, name="old notices", daemon=True).start()
         return other
 
@@ -94,8 +99,14 @@ class Notices:
         begun = [trouble for key, trouble in now.items() if key not in self._told]
         ended = [trouble for key, trouble in self._told.items() if key not in now]
         self._told = now
-        notices = [_body(trouble, True) for trouble in ended] + [_body(trouble, False) for trouble in begun]
-        if notices and self._webhook is not None:
+        if self._webhook is None:
+            return
+        again = [now[key] for key in self._owed.due(now, self._now())]
+        for trouble in (*begun, *again):
+            self._owed.handed(trouble.id, self._now())
+        notices = [("", _body(trouble, True)) for trouble in ended]
+        notices += [(trouble.id, _body(trouble, False)) for trouble in (*begun, *again)]
+        if notices:
             self._hand_over(notices)
 
     def _remember(self, _: Sequence[Trouble]) -> None:
@@ -104,10 +115,16 @@ class Notices:
             return
         told = {key: plain_trouble(trouble) for key, trouble in self._told.items()}
         letters = self._letters.plain() if self._letters is not None else {}
-        body = json.dumps({"told": told, "letters": letters})
+        body = json.dumps({"told": told, "letters": letters, "owed": self._owed.plain()})
         if body != self._last_kept:
             self._last_kept = body
             self._keep(body)
+
+    def _resume_owed(self, kept: Mapping[str, Any]) -> None:
+        try:
+            self._owed.resume(kept)
+        except (TypeError, ValueError, AttributeError):
+            log.warning("what the webhook is owed cannot be read; what it was not told stays untold")
 
     def _resume_letters(self, kept: Mapping[str, Any]) -> None:
         if self._letters is None:
@@ -143,10 +160,14 @@ class Notices:
             self._changed.notify_all()
         if self._thread is not None:
             self._thread.join(wait_seconds)
+        self._remember(())  # what has arrived since the last tick is owed no more
 
-    def _hand_over(self, notices: list[bytes]) -> None:
+    def _hand_over(self, notices: list[tuple[str, bytes]]) -> None:
         with self._changed:
-            self.dropped += max(0, len(self._waiting) + len(notices) - (self._waiting.maxlen or 0))
+            over = max(0, len(self._waiting) + len(notices) - (self._waiting.maxlen or 0))
+            for key, _ in [*self._waiting, *notices][:over]:
+                self._owed.missed(key)
+            self.dropped += over
             self._waiting.extend(notices)
             self._changed.notify_all()
         if self._thread is None and not self._closed:
@@ -154,13 +175,14 @@ class Notices:
             self._thread.start()
 
     def _run(self) -> None:
-        while (body := self._next()) is not None:
+        while (notice := self._next()) is not None:
             try:
-                self._deliver(body)
+                self._deliver(*notice)
             except Exception:
                 log.exception("a notice could not be sent")
+                self._owed.missed(notice[0])
 
-    def _next(self) -> bytes | None:
+    def _next(self) -> tuple[str, bytes] | None:
         with self._changed:
             self._busy = False
             self._changed.notify_all()
@@ -170,13 +192,17 @@ class Notices:
             self._busy = True
             return self._waiting.popleft()
 
-    def _deliver(self, body: bytes) -> None:
+    def _deliver(self, key: str, body: bytes) -> None:
         assert self._webhook is not None
         outcome = self._webhook.post(body)
         for wait in self._waits:
             if outcome.sent or not outcome.again or self._ended_within(wait):
                 break
             outcome = self._webhook.post(body)
+        if outcome.sent:
+            self._owed.delivered(key)
+        else:
+            self._owed.missed(key)
         self._note(outcome.sent, outcome.fault)
 
     def _ended_within(self, seconds: float) -> bool:
