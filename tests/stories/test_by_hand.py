@@ -1,6 +1,6 @@
 """Someone at the plug's own button."""
 
-from tests.stories.teller import COLUMN, PANEL, SPOT, Story, study
+from tests.stories.teller import COLUMN, PANEL, SECOND, SPOT, Story, study
 from thermostatd.core.asking import Accepted
 
 ALLOWED = study(heater='by_hand = "allow for 2 h"')
@@ -50,6 +50,29 @@ def test_interlocks_watch_a_heater_that_was_pressed_on():
     story.run(2, study=20.7)
     assert not story.on()
     assert story.code() == "overshoot"
+
+
+def test_a_press_to_off_holds_no_longer_once_the_room_is_cold():
+    """Under `cold_celsius`, 12 where the file says nothing: a forgotten press freezes no room."""
+    story = Story(air=13.0).run(10).press(False).run(5)
+    assert story.code() == "by-hand"
+    story.run(5, study=12.0)
+    assert not story.on()
+    story.run(5, study=11.9)
+    assert story.on()
+
+
+def test_sockets_whose_power_blinks_are_no_hand():
+    """Both plugs come back OFF at once, as most do: they are told ON again, and nobody is said to have pressed."""
+    story = Story(study(more=SECOND.format(name="second", watts=500)), air=17.0).run(15)
+    assert story.on()
+    for key in (COLUMN, "study/second"):
+        story.plugs[key].turn(story.steady, False)
+    story.run(1)
+    assert not story.happened("pressed-off")
+    story.run(3)
+    assert story.plugs[COLUMN].on
+    assert story.plugs["study/second"].on
 
 
 def test_a_press_to_off_holds_for_two_hours():

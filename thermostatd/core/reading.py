@@ -11,6 +11,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from thermostatd.core.blinks import forget_blinks
 from thermostatd.core.clock import Now
 from thermostatd.core.forecast import forecast_of
 from thermostatd.core.house import House, Spot
@@ -60,6 +61,7 @@ def read(house: House, memory: Memory, seen: Observation, now: Now) -> Readings:
     for key, heater, place in house.heaters():
         longest_by_hand = place.longest if isinstance(place, Spot) else math.inf
         events += hear(memory.heaters[key], heater, key, seen.plugs.get(key), now, longest_by_hand)
+    events = forget_blinks(memory, events, now.steady)
     forecast = forecast_of(house, memory, seen, now, outdoors)
     return Readings(air, _known(memory.outdoor, now, LONGEST_STALE_SECONDS * 2), tuple(events), forecast)
 

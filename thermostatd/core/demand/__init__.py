@@ -53,10 +53,17 @@ def demands(
         heaters |= wanted
     for spot in house.spots:
         heaters[spot.key] = _of_spot(spot, memory, now)
+    cold = {room.key_of(one) for room in house.rooms if _is_cold(room, readings) for one in room.heaters}
     for key, kept in memory.heaters.items():
-        if kept.hand is not None and key in heaters:
+        if kept.hand is not None and key in heaters and (kept.hand.on or key not in cold):
             heaters[key] = (kept.hand.on, reason("by-hand", until=now.text(kept.hand.until_wall)))
     return Wants(rooms, heaters)
+
+
+def _is_cold(room: Room, readings: Readings) -> bool:
+    """Whether it is so cold there that a press to OFF, hours ago perhaps, holds no longer."""
+    air = readings.air[room.name]
+    return not isinstance(air, Missing) and air.celsius < room.cold_celsius
 
 
 def _of_heaters(
