@@ -23,7 +23,7 @@ SOUND = {
         "name": "sewing table",
         "heater": {
             "name": "panel", "kind": "infrared", "watts": 900, "circuit": "north",
-            "plug": PLUG | {"tell": "plug/2/set"},
+            "plug": PLUG | {"tell": "plug/2/set", "shows": {"topic": "plug/2", "pointer": "/on"}},
         },
     }],
 }

@@ -14,12 +14,27 @@ WRONG = {
     "two circuits of one name": (
         [(("circuit", 1), {"name": "north", "breaker_amps": 10})], ("circuit", 1, "name")),
     "two heaters of one name": (
-        [((*ROOM, "heater", 1), HEATER | {"plug": PLUG | {"tell": "other"}})], (*ROOM, "heater", 1, "name")),
+        [((*ROOM, "heater", 1), HEATER | {"plug": PLUG | {"tell": "other", "shows": {"topic": "other/state"}}})],
+        (*ROOM, "heater", 1, "name")),
     "a circuit not described": ([((*COLUMN, "circuit"), "nowhere")], (*COLUMN, "circuit")),
     "a spot's circuit not described": ([((*PANEL, "circuit"), "nowhere")], (*PANEL, "circuit")),
     "two plugs on one topic": ([((*PANEL, "plug", "tell"), "plug/1/set")], (*PANEL, "plug", "tell")),
     "a timer on another plug's topic": (
         [((*PANEL, "plug", "timer", "topic"), "plug/1/set")], (*PANEL, "plug", "timer", "topic")),
+    "two plugs that show on one topic": (
+        [((*PANEL, "plug", "shows"), {"topic": "plug/1", "pointer": "/on"})], (*PANEL, "plug", "shows", "topic")),
+    "orders to where another plug shows": ([((*PANEL, "plug", "tell"), "plug/1")], (*PANEL, "plug", "tell")),
+    "a timer to where another plug shows": (
+        [((*PANEL, "plug", "timer"), {"payload": "true {seconds}", "topic": "plug/1"})],
+        (*PANEL, "plug", "timer", "topic")),
+    "orders to a topic of the program": (
+        [((*PANEL, "plug", "tell"), "thermostatd/alive")], (*PANEL, "plug", "tell")),
+    "a sensor on a topic of the program": (
+        [((*ROOM, "sensor", "topic"), "thermostatd/room/study")], (*ROOM, "sensor", "topic")),
+    "a meter on a topic of the program": (
+        [((*PANEL, "plug", "draws"), {"topic": "thermostatd/heater/x"})], (*PANEL, "plug", "draws", "topic")),
+    "the outdoor air from a topic of the program": (
+        [(("house", "outdoor"), {"topic": "thermostatd/out"})], ("house", "outdoor", "topic")),
     "a usual step over household": ([((*ROOM, "usual", 0, "celsius"), 24)], (*ROOM, "usual", 0, "celsius")),
     "a usual step under household": ([((*ROOM, "usual", 0, "celsius"), 11)], (*ROOM, "usual", 0, "celsius")),
     "a usual step over the ceiling": ([((*ROOM, "usual", 0, "celsius"), 28)], (*ROOM, "usual", 0, "celsius")),
@@ -66,6 +81,13 @@ def test_a_clash_is_named_at_its_key_with_a_mend(name):
 def test_a_plug_without_a_timer_is_taken_on_the_owners_word_while_awake():
     """`no_self_off = "accepted"` with may_run awake alone is no clash."""
     assert clashes(house(*UNTIMED, ((*COLUMN, "plug", "no_self_off"), "accepted"))) == ()
+
+
+def test_two_plugs_in_one_payload_are_no_clash():
+    """A strip of sockets may tell each of them in one message, under pointers of their own."""
+    shown = {"topic": "plug/1", "pointer": "/second"}
+    assert clashes(house(((*PANEL, "plug", "shows"), shown))) == ()
+    assert clashes(house(((*ROOM, "sensor", "topic"), "thermostatdoor/air"))) == ()
 
 
 def test_one_time_on_other_days_is_no_clash():

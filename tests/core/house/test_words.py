@@ -19,7 +19,7 @@ HTTP = SAFE | {"kind": "http", "on": {"url": "http://10.0.0.7/1"}, "off": {"url"
 PROGRAM = SAFE | {"kind": "program", "on": ["/usr/local/bin/relay", "1"], "off": ["/usr/local/bin/relay", "0"],
                   "timer": ["/usr/local/bin/relay", "1", "{seconds}"]}  # fmt: skip
 HOMIE = SAFE | {"kind": "homie", "device": "p", "switch": "relay/on", "timer": "relay/seconds"}
-SECOND = HEATER | {"name": "flat", "plug": PLUG | {"tell": "plug/3/set"}}
+SECOND = HEATER | {"name": "flat", "plug": PLUG | {"tell": "plug/3/set", "shows": {"topic": "plug/3"}}}
 TWO_COLD = [{"at": "06:00", "celsius": 17}, {"at": "22:00", "celsius": 16.5}]
 SPOT_TIME = {"at": "07:00", "minutes": 40}
 MORE = {

@@ -12,10 +12,9 @@ from thermostatd.core.house import House
 from thermostatd.core.house.cautions_hours import hour_cautions
 from thermostatd.core.house.cautions_plugs import plug_cautions
 from thermostatd.core.house.cautions_wiring import wiring_cautions
-from thermostatd.core.house.places import heaters_of, rooms_of
+from thermostatd.core.house.places import heaters_of, room_sensors, rooms_of
 from thermostatd.core.house.remarks import Caution, KeyPath, plain
 from thermostatd.core.house.rooms import Room
-from thermostatd.core.house.sensors import Sensor
 
 LOWEST_SAFE_CELSIUS = 18.0  # WHO housing and health guidelines, 2018 (second-hand)
 _LOOPBACK = ("localhost", "::1", "[::1]")
@@ -79,17 +78,9 @@ def _rooms(house: House) -> Iterator[Caution]:
             yield Caution((*path, "cycle"), what, f'Write at least "{plain(shortest / 60)} min"')
 
 
-def _room_sensors(house: House) -> Iterator[tuple[KeyPath, Sensor]]:
-    for path, room in rooms_of(house):
-        if room.sensor:
-            yield (*path, "sensor"), room.sensor
-        for index, sensor in enumerate(room.sensors):
-            yield (*path, "sensors", index), sensor
-
-
 def _sensors(house: House) -> Iterator[Caution]:
     seen: set[tuple[str, str]] = set()
-    for path, sensor in _room_sensors(house):
+    for path, sensor in room_sensors(house):
         if (sensor.topic, sensor.pointer) in seen:
             what = f'"{sensor.topic}" is read by another sensor of the house too'
             yield Caution((*path, "topic"), what, "Give each room its own sensor, or check for a copied line")

@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterable, Iterator
 
 from thermostatd.core.house import House
 from thermostatd.core.house.clashes_heaters import heater_clashes
+from thermostatd.core.house.clashes_topics import topic_clashes
 from thermostatd.core.house.places import heaters_of, rooms_of
 from thermostatd.core.house.remarks import Clash, KeyPath, plain
 from thermostatd.core.house.rooms import Room
@@ -30,6 +31,7 @@ def clashes(house: House) -> tuple[Clash, ...]:
         _quiet_hours,
         _spot_times,
         heater_clashes,
+        topic_clashes,
     )
     return tuple(clash for check in checks for clash in check(house))
 

@@ -71,14 +71,14 @@ def _shared_topics(house: House) -> Iterator[Clash]:
     told: dict[str, str] = {}
     for place in heaters_of(house):
         plug = place.heater.plug
-        for key, topic in _told_topics(plug):
+        for key, topic in told_topics(plug):
             if topic in told:
                 what = f'"{topic}" also tells the plug of {told[topic]}: both would switch together'
                 yield Clash((*place.path, "plug", *key), what, "Give each plug its own topic")
             told.setdefault(topic, place.key)
 
 
-def _told_topics(plug: Plug) -> list[tuple[tuple[str, ...], str]]:
+def told_topics(plug: Plug) -> list[tuple[tuple[str, ...], str]]:
     """Every topic that orders of this plug go to, with its key."""
     if isinstance(plug, HomiePlug):
         return [(("switch",), f"{plug.topic(plug.switch)}/set")]

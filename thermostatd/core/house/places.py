@@ -9,6 +9,7 @@ from thermostatd.core.house import House
 from thermostatd.core.house.plugs import Heater
 from thermostatd.core.house.remarks import KeyPath
 from thermostatd.core.house.rooms import Room, Spot
+from thermostatd.core.house.sensors import Sensor
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,3 +39,12 @@ def heaters_of(house: House) -> Iterator[Place]:
             yield Place((*path, "heater", index), heater, room)
     for index, spot in enumerate(house.spots):
         yield Place(("spot", index, "heater"), spot.heater, spot)
+
+
+def room_sensors(house: House) -> Iterator[tuple[KeyPath, Sensor]]:
+    """Every sensor of a room, with its key path."""
+    for path, room in rooms_of(house):
+        if room.sensor:
+            yield (*path, "sensor"), room.sensor
+        for index, sensor in enumerate(room.sensors):
+            yield (*path, "sensors", index), sensor
