@@ -52,7 +52,8 @@ WRONG = [
     ("watts = 600", 'watts = "600"', "room[study].heater[column].watts", "without quotes"),
     ("watts = 600", "watts = true", "room[study].heater[column].watts", "true is no number"),
     ("watts = 600", "watts = nan", "room[study].heater[column].watts", "nan"),
-    ("watts = 600", "watts = 0", "room[study].heater[column].watts", "more than 0"),
+    ("watts = 600", "watts = 0", "room[study].heater[column].watts", "at least 20"),
+    ("watts = 600", "watts = 1.2", "room[study].heater[column].watts", "at least 20"),
     ("watts = 600", "watts = 4001", "room[study].heater[column].watts", "at most 4000"),
     ("watts = 600", "watt = 600", "room[study].heater[column].watt", "Did you mean watts?"),
     ('tell = "plug/2/set"', "tell = 2", "spot[sewing table].heater.plug.tell", "2 is no text"),
@@ -173,7 +174,7 @@ def test_every_fault_is_told_in_one_go(tmp_path):
 
 def test_leaving_out_a_faulty_heater_keeps_the_lines_of_the_others_right(tmp_path):
     """A clash after a faulty heater is told at the heater that clashes."""
-    second = '[[room.heater]]\nname = "panel"\nwatts = 1\ncircuit = "nowhere"\nplug = { kind = "simulated" }\n[[spot]]'
+    second = '[[room.heater]]\nname = "panel"\nwatts = 100\ncircuit = "nowhere"\nplug = { kind = "simulated" }\n[[spot]]'
     text = GOOD.replace("watts = 600", "watts = -1").replace("[[spot]]", second)
     found = faults(tmp_path, text)
     assert [(fault.line, fault.key) for fault in found] == [

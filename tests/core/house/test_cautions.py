@@ -67,7 +67,7 @@ def test_a_caution_is_given_at_its_key(name):
 def test_nec_share_of_a_15_a_circuit_at_120_v():
     """NEC 210.23(A)(1) and 210.20: 15 A at 120 V carries 1440 W for hours, so 1500 W is over it."""
     circuit = (("circuit", 0, "breaker_amps"), 15)
-    alone = ((*COLUMN, "watts"), 1440), ((*PANEL, "watts"), 1)
+    alone = ((*COLUMN, "watts"), 1440), ((*PANEL, "watts"), 20)
     assert (*COLUMN, "watts") not in paths(*NORTH_AMERICA, circuit, *alone)
     assert (*COLUMN, "watts") in paths(*NORTH_AMERICA, circuit, ((*COLUMN, "watts"), 1500))
 

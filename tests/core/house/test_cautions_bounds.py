@@ -2,7 +2,7 @@
 
 import pytest
 
-from tests.core.house.houses import COLUMN, PLUG, ROOM, house
+from tests.core.house.houses import COLUMN, PANEL, PLUG, ROOM, house
 from thermostatd.core.house.cautions import cautions
 from thermostatd.core.house.changes import changes
 
@@ -42,6 +42,42 @@ def test_a_reading_of_an_hour_is_not_too_old(stale, told):
     """A second more is."""
     path = (*ROOM, "sensor", "stale_after")
     assert bool(said(path, (path, stale))) is told
+
+
+@pytest.mark.parametrize(("unit", "volts", "told"), [("F", 230, True), ("F", 150, False), ("C", 230, False)])
+def test_fahrenheit_where_people_read_celsius_is_doubted(unit, volts, told):
+    """A sensor that says °C and is read as °F seems cold whatever the room is."""
+    path = (*ROOM, "sensor", "unit")
+    assert bool(said(path, (path, unit), (("house", "mains_volts"), volts))) is told
+
+
+@pytest.mark.parametrize(
+    ("may_run", "told"),
+    [
+        (["awake"], None),
+        (["awake", "away"], "is away: with"),
+        (["awake", "asleep", "away"], "is asleep and away: with"),
+    ],
+)
+def test_radiant_heat_with_nobody_watching_is_told(may_run, told):
+    """A spot's panel is for people who are there."""
+    found = said((*PANEL, "may_run"), ((*PANEL, "may_run"), may_run))
+    assert told in found[0] if told else not found
+
+
+@pytest.mark.parametrize(("longest", "told"), [("4 h", False), ("14401 s", True)])
+def test_a_spot_is_not_left_on_for_longer_than_people_stay(longest, told):
+    """It can be asked for again while it runs."""
+    path = ("spot", 0, "longest")
+    assert bool(said(path, (path, longest))) is told
+
+
+@pytest.mark.parametrize(("highest", "told"), [(2600, False), (2900, True)])
+def test_a_selector_that_can_be_turned_up_past_the_plugs_rating_is_told(highest, told):
+    """13 A at high mains are 2718 W at nominal (Ohm; 230 V, a tenth)."""
+    rated = ((*COLUMN, "plug", "rated_amps"), 13)
+    found = said((*COLUMN, "plug", "rated_amps"), rated, ((*COLUMN, "settings_watts"), [600, highest]))
+    assert any("on its highest setting" in one for one in found) is told
 
 
 @pytest.mark.parametrize(("frost", "told"), [(0, False), (0.5, True)])

@@ -43,6 +43,7 @@ def _circuit(house: House, place: Place) -> Iterator[Caution]:
 
 def _rating(house: House, place: Place) -> Iterator[Caution]:
     rated, amps = place.heater.plug.rated_amps, amps_at_high_mains(place.heater.watts, house.house)
+    highest = amps_at_high_mains(max(*place.heater.settings_watts, place.heater.watts, 0.0), house.house)
     where = (*place.path, "plug", "rated_amps")
     if rated is None:
         what = f"the plug's rating is not given; the heater draws {plain(amps)} A at high mains"
@@ -50,6 +51,9 @@ def _rating(house: House, place: Place) -> Iterator[Caution]:
     elif rated < amps - _SLACK_AMPS:
         what = f"{plain(rated)} A is too low for {plain(amps)} A, the heater's current at high mains"
         yield Caution(where, what, "Use a plug rated higher, or set the selector lower")
+    elif rated < highest - _SLACK_AMPS:
+        what = f"{plain(rated)} A is too low for {plain(highest)} A, the heater's current on its highest setting"
+        yield Caution(where, what, "Use a plug rated higher, and see that nobody turns the selector up until then")
     elif rated == 13 and amps > BS1363_LONG_LOAD_AMPS + _SLACK_AMPS:
         what = f"{plain(amps)} A for hours is more than the 10 A or so advised on a 13 A plug"
         yield Caution(where, what, "Set the selector lower; feel plug and socket in the first hours")

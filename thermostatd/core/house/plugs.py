@@ -75,8 +75,8 @@ class Heater(Table):
     """The heater's name, as people see it."""
     kind: Literal["oil-filled", "panel", "convector", "infrared"] = "oil-filled"
     """How it gives its heat."""
-    watts: float = Field(gt=0, le=4000, allow_inf_nan=False)
-    """What the selector is set to, W at the house's nominal voltage."""
+    watts: float = Field(ge=20, le=4000, allow_inf_nan=False)
+    """What the selector is set to, W (not kW) at the house's nominal voltage."""
     settings_watts: tuple[Positive, ...] = ()
     """The selector's choices, W."""
     sustained_watts: Positive | None = None
