@@ -36,6 +36,8 @@ class Now:
     doubted_since: float | None
     zone: ZoneInfo
     jump_seconds: float = 0.0
+    missed_seconds: float = 0.0
+    """By how much longer it was down than was believed until this step."""
 
     @property
     def doubted(self) -> bool:
@@ -65,7 +67,9 @@ def settle(memory: ClockMemory, moment: Moment, zone: ZoneInfo, *, stepping: boo
     """This moment's Now; the memory learns what may be trusted."""
     steady, wall = moment.steady, moment.wall.timestamp()
     seconds = max(0.0, steady - memory.last_steady) if memory.last_steady is not None else 0.0
+    before = memory.offset
     jump = _judge(memory, steady, wall)
+    missed = _missed(memory, before, steady)
     if memory.settling_seconds is not None:  # just awake: the wall clock may still be set right
         memory.settling_until, memory.settling_seconds = steady + memory.settling_seconds, None
     if stepping:
@@ -84,7 +88,17 @@ def settle(memory: ClockMemory, moment: Moment, zone: ZoneInfo, *, stepping: boo
         memory.doubted_since,
         zone,
         jump,
+        missed,
     )
+
+
+def _missed(memory: ClockMemory, before: float | None, steady: float) -> float:
+    """A computer without a clock of its own takes up where it went down, and learns only later for how long it was."""
+    settling = memory.settling_until is not None and steady < memory.settling_until
+    if not memory.by_wall or before is None or memory.offset is None or not settling:
+        return 0.0
+    ahead = memory.offset - before
+    return ahead if ahead > TOLERANCE_SECONDS else 0.0
 
 
 def believe(memory: ClockMemory, steady: float) -> bool:

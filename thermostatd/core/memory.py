@@ -24,6 +24,8 @@ class ClockMemory:
     last_wall: float | None = None
     settling_seconds: float | None = None
     settling_until: float | None = None
+    by_wall: bool = False
+    """Whether how long it was down is known by the wall clock alone, which may yet be set right."""
     doubted_since: float | None = None
     frozen_wall: float | None = None
     candidate: float | None = None

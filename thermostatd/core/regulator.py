@@ -16,7 +16,7 @@ from thermostatd.core.clock import Now, settle
 from thermostatd.core.door import Door
 from thermostatd.core.guard import guard
 from thermostatd.core.house import House, UsualStep
-from thermostatd.core.limits import keep_to_limits
+from thermostatd.core.limits import bring_forward, keep_to_limits
 from thermostatd.core.memory import HeaterMemory, Memory, RoomMemory, WeekMemory
 from thermostatd.core.meter import levels
 from thermostatd.core.opened import take_openings
@@ -105,6 +105,8 @@ class Regulator:
         """This step's time; what people asked since the last step comes first among the events."""
         doubted = self._memory.clock.doubted_since is not None
         now = settle(self._memory.clock, moment, self._zone, stepping=stepping)
+        if now.missed_seconds:
+            bring_forward(self._memory, now.missed_seconds)
         happened, self._door.events = self._door.events, []
         if now.doubted and not doubted:
             happened.append(

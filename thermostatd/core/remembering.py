@@ -94,17 +94,25 @@ def from_plain(plain: dict[str, Any] | None) -> Memory:
 
 
 def awaken(
-    plain: dict[str, Any] | None, *, elapsed_known: bool = True, brief: bool = True, settle_seconds: float = 900.0
+    plain: dict[str, Any] | None,
+    *,
+    elapsed_known: bool = True,
+    brief: bool = True,
+    by_wall: bool = False,
+    settle_seconds: float = 900.0,
 ) -> dict[str, Any]:
     """A memory as a newly started process may use it: nothing has been heard and every plug counts as told OFF.
 
     `elapsed_known` False means that the time down is unknown: spots end, and a forecast is dropped. Spots end as well
     where it was not `brief`, such as in a power cut: nobody is known to sit there now. For `settle_seconds` after the
-    first step a forward jump of the wall clock is the clock being set, and is believed.
+    first step a forward jump of the wall clock is the clock being set, and is believed; where the time down was told
+    `by_wall` alone, it was so much longer.
     """
     memory = from_plain(plain)
     last = memory.clock.last_steady
-    memory.clock = ClockMemory(last_wall=memory.clock.last_wall, settling_seconds=settle_seconds)
+    memory.clock = ClockMemory(
+        last_wall=memory.clock.last_wall, settling_seconds=settle_seconds, by_wall=by_wall
+    )
     if not (elapsed_known and brief):
         memory.spots.clear()
     if not elapsed_known:

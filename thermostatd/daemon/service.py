@@ -298,7 +298,12 @@ def _regulator(parts: Parts) -> Regulator:
     memory, stamp = parts.remembered
     try:
         now = parts.clock.stamp()
-        woken = awaken(memory, elapsed_known=_elapsed_known(stamp, now), brief=_is_brief(stamp, now))
+        woken = awaken(
+            memory,
+            elapsed_known=_elapsed_known(stamp, now),
+            brief=_is_brief(stamp, now),
+            by_wall=not _is_same_boot(stamp, now),
+        )
         return Regulator(parts.house, woken)
     except ValueError as fault:
         log.error("the stored memory cannot be used (%s): starting without it", fault)
@@ -315,14 +320,17 @@ def _placed(trouble: Trouble) -> Trouble:
 
 def _elapsed_known(before: Stamp, now: Stamp) -> bool:
     """Whether the time down is known: the same boot, or a wall clock that has gone on."""
-    same_boot = bool(before.boot_id) and before.boot_id == now.boot_id
+    same_boot = _is_same_boot(before, now)
     try:
         return same_boot or datetime.fromisoformat(now.wall_iso) >= datetime.fromisoformat(before.wall_iso)
     except (TypeError, ValueError):
         return same_boot
 
 
+def _is_same_boot(before: Stamp, now: Stamp) -> bool:
+    return bool(before.boot_id) and before.boot_id == now.boot_id
+
+
 def _is_brief(before: Stamp, now: Stamp) -> bool:
     """Whether the time down was short, and the computer stayed on: who sits before a heater sits there yet."""
-    same_boot = bool(before.boot_id) and before.boot_id == now.boot_id
-    return same_boot and 0.0 <= now.boot_seconds - before.boot_seconds <= BRIEF_SECONDS
+    return _is_same_boot(before, now) and 0.0 <= now.boot_seconds - before.boot_seconds <= BRIEF_SECONDS

@@ -181,8 +181,11 @@ def test_a_stale_sensor_drops_out_by_name() -> None:
 
 
 def test_stale_after_is_an_hour_when_not_said() -> None:
-    """Left out, a sensor counts for an hour."""
+    """Left out, a sensor that is used to pausing counts for an hour."""
     scene = Scene({"topic": "a"}, {"topic": "b"})
+    scene.steady -= 1200
+    scene.say("a", "10")
+    scene.steady += 1200
     scene.say("a", "10")
     scene.steady += 3599
     scene.say("b", "20")
@@ -190,6 +193,27 @@ def test_stale_after_is_an_hour_when_not_said() -> None:
     scene.steady += 2
     scene.say("b", "20")
     assert scene.air() == Reading(20.0, 13_601.0)
+
+
+def test_one_that_is_silent_for_longer_than_it_is_used_to_leaves_it_to_the_others() -> None:
+    """A dead sensor's last word would hold the median down for an hour; alone it counts until it is stale."""
+    scene = Scene({"topic": "a"}, {"topic": "b"})
+    for _ in range(5):
+        scene.say("a", "15")
+        scene.steady += 300
+    scene.say("b", "20")
+    assert scene.air() == Reading(17.5, scene.steady)
+    scene.steady += 600  # three pauses of five minutes
+    scene.say("b", "20")
+    assert scene.air() == Reading(17.5, scene.steady)
+    scene.steady += 1
+    scene.say("b", "20")
+    assert scene.air() == Reading(20.0, scene.steady)
+    scene.say("a", "16")
+    assert scene.air() == Reading(18.0, scene.steady)
+    scene.steady += 3000
+    scene.say("b", "unplugged")
+    assert scene.air() == Reading(16.0, scene.steady - 3000.0)
 
 
 def test_a_bad_sensor_drops_out_and_all_bad_is_missing() -> None:

@@ -126,7 +126,9 @@ class Sensing:
 
     def _median(self, room: str, feelers: Sequence[Feeler], now: float) -> Reading | Missing:
         said = [(feeler, feeler.says(now)) for feeler in feelers]
-        fresh = [reading for _, reading in said if isinstance(reading, Reading)]
+        heard = [(feeler, reading) for feeler, reading in said if isinstance(reading, Reading)]
+        lively = [reading for feeler, reading in heard if not feeler.is_late(now)]
+        fresh = lively or [reading for _, reading in heard]
         dropped = [(feeler.name, gone.why) for feeler, gone in said if isinstance(gone, Missing)]
         if not fresh:
             told = "; ".join(f"{name}: {why}" for name, why in dropped)

@@ -17,6 +17,7 @@ from thermostatd.edge.broker_payload import number_from, word_from
 from thermostatd.edge.sensing.payload import AIR_CELSIUS, age_from, celsius_from
 
 STALE_AFTER_SECONDS = 3600.0
+LEAST_LATE_SECONDS, LATE_GAPS, FORGETS = 600.0, 3.0, 0.95
 AWAY = "the sensor says that it is away"
 Note = Callable[[str], None]
 
@@ -29,6 +30,7 @@ class Feeler:
         self._reading: Reading | None = None
         self._fault: Missing | None = None
         self._away = False
+        self._gap = 0.0
         self.battery_percent: float | None = None
         self.news = False
         """Whether something was heard since this was last set back."""
@@ -57,6 +59,11 @@ class Feeler:
             return Missing(why, at=self._reading.at, implausible=False)
         return self._reading
 
+    def is_late(self, now: float) -> bool:
+        """Whether it has been silent for far longer than it is used to: another sensor beside it knows better."""
+        at = self._reading.at if self._reading is not None else None
+        return at is None or now - at > max(LEAST_LATE_SECONDS, LATE_GAPS * self._gap)
+
     def take_air(self, heard: Heard, now: float, wall: datetime) -> None:
         """A message on its topic."""
         if heard.refused is not None:
@@ -71,6 +78,7 @@ class Feeler:
         elif self._reading is not None and at < (self._reading.at or 0.0) - 1.0:
             self._note("a reading older than the one before it: left out")
         else:
+            self._learn_gap(at)
             self._reading, self._fault, self.news = Reading(celsius, at), None, True
             self._note("")
 
@@ -96,6 +104,11 @@ class Feeler:
             self._note(f"its battery: {percent.why}")
         else:
             self.battery_percent = percent
+
+    def _learn_gap(self, at: float) -> None:
+        """How long it pauses: at once upward, slowly downward."""
+        if self._reading is not None and self._reading.at is not None:
+            self._gap = max(at - self._reading.at, FORGETS * self._gap)
 
     def _measured_at(self, heard: Heard, now: float, wall: datetime) -> float | None:
         """The steady second of the measurement; None where the message brings nothing new or a fault."""
