@@ -35,6 +35,7 @@ def test_hung_up(tmp_path: Path, broker: Mosquitto) -> None:
     relay = HttpRelay()
     home = Home(tmp_path / "home", broker.port)
     on_http(home, relay)
+    before = signal.signal(signal.SIGHUP, signal.SIG_DFL)  # these tests may run under nohup themselves
     try:
         with home:
             broker.publish("study/air", "18")
@@ -45,6 +46,7 @@ def test_hung_up(tmp_path: Path, broker: Mosquitto) -> None:
             home.process = None
             assert not relay.on
     finally:
+        signal.signal(signal.SIGHUP, before)
         relay.close()
 
 
