@@ -8,6 +8,7 @@ from thermostatd.core.body.state import BodyMemory, Lesson
 from thermostatd.core.memory import AirMemory, HeaterMemory, Memory, RoomMemory
 from thermostatd.core.remembering import from_plain, to_plain
 from thermostatd.core.shortening import MOST_WHOLE, flat, lengthen, row_numbers, row_text, shorten
+from thermostatd.core.wording import table_of
 
 
 def plain_of(**tables):
@@ -85,6 +86,7 @@ def test_a_bodys_rows_are_short_and_come_back_the_same():
     body = BodyMemory(**rows, weights=shares, fall=lesson, lessons=[lesson], odd=[lesson])
     plain = to_plain(Memory(heaters={"study/column": HeaterMemory(body=body)}))
     kept = json.loads(json.dumps(plain))["heaters"]["study/column"]["body"]
+    kept = kept if isinstance(kept, dict) else table_of(kept)
     assert {name: kept[name] for name in rows} == {name: row_text(row) for name, row in rows.items()}
     assert kept["weights"] == row_text(shares, 1e5)
     assert kept["odd"][0]["before"] == kept["fall"]["before"] == row_text(lesson.before)

@@ -174,7 +174,7 @@ def test_every_fault_is_told_in_one_go(tmp_path):
 
 def test_leaving_out_a_faulty_heater_keeps_the_lines_of_the_others_right(tmp_path):
     """A clash after a faulty heater is told at the heater that clashes."""
-    second = '[[room.heater]]\nname = "panel"\nwatts = 100\ncircuit = "nowhere"\nplug = { kind = "simulated" }\n[[spot]]'
+    second = '[[room.heater]]\nname = "panel"\nwatts = 20\ncircuit = "nowhere"\nplug = { kind = "simulated" }\n[[spot]]'
     text = GOOD.replace("watts = 600", "watts = -1").replace("[[spot]]", second)
     found = faults(tmp_path, text)
     assert [(fault.line, fault.key) for fault in found] == [

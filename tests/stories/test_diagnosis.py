@@ -77,7 +77,7 @@ def test_low_power_at_switch_on_is_still_open_and_no_second_opening():
     story = column()
     story.until(lambda s: s.happened("cut-out-opened"), hours=1)
     story.run(6, study=20.6).run(8, study=18.0)
-    assert story.regulator.memory["heaters"][COLUMN]["facts"]["trip_count"] == 1
+    assert story.regulator._memory.heaters[COLUMN].facts.trip_count == 1
 
 
 def test_an_opening_far_earlier_than_ever_is_called_covered_loudly_and_not_retried_for_ever():
@@ -154,7 +154,7 @@ def test_an_element_that_burns_in_a_run_onto_a_setting_may_be_the_selector_and_s
     runs(story, 1)
     assert "less-power" in codes(story)
     assert "selector" in story.troubles()[f"{COLUMN}/less-power"].what_to_do
-    assert story.regulator.memory["heaters"][COLUMN]["facts"]["trip_count"] == 0
+    assert story.regulator._memory.heaters[COLUMN].facts.trip_count == 0
 
 
 def test_a_level_that_is_no_setting_is_an_element():

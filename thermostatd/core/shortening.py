@@ -25,7 +25,10 @@ _FACTS = {"levels": LevelFact, "trips": TripFact}
 _OF_EACH = ("warmth", "proven", "most", "ended", "opens", "weights", "before", "after")
 """Of a body or one of its lessons: a number for each candidate."""
 _PARTS = {"weights": 1e5}  # finer than thousandths
-_WORDY = (("heaters", "notes"), ("rooms", "demand"), ("models", "thermal"))
+_WORDY = (
+    ("heaters", "notes"), ("heaters", "body"), ("heaters", "facts"), ("rooms", "air"), ("rooms", "demand"),
+    ("models", "thermal"),
+)  # fmt: skip
 
 
 def shorten(plain: dict[str, Any]) -> dict[str, Any]:
@@ -51,7 +54,7 @@ def shorten(plain: dict[str, Any]) -> dict[str, Any]:
 def lengthen(plain: dict[str, Any]) -> None:
     """Put back in place what `shorten` took. ValueError where a row or a text is none."""
     for kept, name in _wordy(plain, str):
-        kept[name] = table_of(kept[name])
+        kept[name] = _read(kept[name], name)
     for kept, name in _trails(plain.get("rooms")):
         row = kept[name]
         if all(isinstance(one, int | float) for one in row):
@@ -63,6 +66,13 @@ def lengthen(plain: dict[str, Any]) -> None:
                 facts[name] = [_table(_FACTS[name], one) for one in facts[name]]
     for asked in _tables(plain.get("changes"), "requests"):
         asked.update({name: _table(RequestMemory, one) for name, one in asked.items()})
+
+
+def _read(text: str, name: str) -> dict[str, Any]:
+    try:
+        return table_of(text)
+    except ValueError as fault:
+        raise ValueError(f"this memory's {name} cannot be read: {fault}") from fault
 
 
 def _lengthen_bodies(heaters: Any) -> None:
