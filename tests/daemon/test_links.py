@@ -25,11 +25,12 @@ def test_tls_and_a_password(tmp_path: Path) -> None:
 
 
 def test_a_flapping_link(tmp_path: Path, broker: Mosquitto, plug: StrangersPlug) -> None:
-    """A link that is reset again and again leaves no press, no stale order, and a house that heats on afterwards."""
+    """A link that is reset twice leaves no press and no stale order, and the house heats on afterwards; one that is
+    reset again and again rests, with every plug OFF, and is told."""
     with Proxy(broker.port) as link, Home(tmp_path / "home", link.port) as home:
         broker.publish("study/air", "17.0")
         seconds_until(lambda: plug.on)
-        for _ in range(4):
+        for _ in range(2):
             link.reset()
             time.sleep(1.5)
         broker.publish("study/air", "17.0")
@@ -39,3 +40,10 @@ def test_a_flapping_link(tmp_path: Path, broker: Mosquitto, plug: StrangersPlug)
         assert "pressed-off" not in home.log
         broker.publish("study/air", "22.0")
         assert wait_until(lambda: not plug.on, 5)
+        broker.publish("study/air", "17.0")
+        assert wait_until(lambda: plug.on, 10)
+        for _ in range(2):
+            link.reset()
+            time.sleep(1.5)
+        assert wait_until(lambda: any(one["code"] == "link-breaks" for one in home.house()["troubles"]), 5)
+        assert not wait_until(lambda: plug.on, 5)
