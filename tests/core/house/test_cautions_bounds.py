@@ -44,6 +44,33 @@ def test_a_reading_of_an_hour_is_not_too_old(stale, told):
     assert bool(said(path, (path, stale))) is told
 
 
+@pytest.mark.parametrize(
+    ("ends", "switches", "control", "told"),
+    [
+        ("06:00", 15, "hysteresis", True),
+        ("06:00", 16, "hysteresis", False),
+        ("05:59", 16, "proportional", False),
+        ("06:01", 16, "proportional", True),
+        ("06:00", 2, "predictive", False),
+    ],
+)
+def test_few_switchings_are_for_a_law_that_plans_them(ends, switches, control, told):
+    """Two an hour; past midnight too."""
+    quiet = [{"from": "22:00", "to": ends, "switches": switches}]
+    path = (*ROOM, "quiet", 0, "switches")
+    assert bool(said(path, ((*ROOM, "quiet"), quiet), ((*ROOM, "control"), control))) is told
+
+
+@pytest.mark.parametrize(("may_run", "told"), [(["awake"], False), (["awake", "asleep"], True)])
+def test_hours_in_which_nothing_may_run_spend_no_switchings(may_run, told):
+    """The house sleeps through them."""
+    quiet = ((*ROOM, "quiet"), [{"from": "22:00", "to": "06:00", "switches": 2}])
+    path = (*ROOM, "quiet", 0, "switches")
+    assert bool(said(path, quiet, ((*COLUMN, "may_run"), may_run))) is told
+    sleepless = (("house", "asleep"), None)
+    assert bool(said(path, quiet, sleepless, ((*COLUMN, "may_run"), ["awake"])))
+
+
 @pytest.mark.parametrize(("unit", "volts", "told"), [("F", 230, True), ("F", 150, False), ("C", 230, False)])
 def test_fahrenheit_where_people_read_celsius_is_doubted(unit, volts, told):
     """A sensor that says °C and is read as °F seems cold whatever the room is."""

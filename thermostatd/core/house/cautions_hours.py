@@ -1,4 +1,4 @@
-"""Cautions on hours: usual entries, preheats and frost floors that `may_run` forbids."""
+"""Cautions on hours: usual entries, preheats and frost floors that `may_run` forbids; quiet hours spent too early."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ from thermostatd.core.house.tables import Asleep
 from thermostatd.core.house.units import DAYS
 
 PREHEAT_MINUTES = 180  # as long as a preheat commonly takes; no published source
+SPENT_AN_HOUR = 2.0  # switchings of a heater that is needed half the time, and rests as it must; no published source
 _DAY = 24 * 60
 
 
@@ -27,6 +28,8 @@ def hour_cautions(house: House) -> Iterator[Caution]:
     for path, room in rooms_of(house):
         if room.heaters:
             yield from _no_week(path, room, house.house.frost_celsius)
+            if asleep is None or _may(room, "asleep"):
+                yield from _spent_early(path, room)
             yield from _frost(path, room, house.house.frost_celsius)
             if asleep is not None and asleep.begins != asleep.ends and not _may(room, "asleep"):
                 yield from _asleep(path, room, asleep, house.house.frost_celsius)
@@ -90,6 +93,18 @@ def _preheats(path: KeyPath, room: Room, asleep: Asleep) -> Iterator[Caution]:
             what = f"a preheat for {_at(step.at)} falls in asleep hours, when no heater here may run"
             yield Caution((*path, "usual", index, "at"), what, 'Add "asleep" to may_run, or a later step')
             return
+
+
+def _spent_early(path: KeyPath, room: Room) -> Iterator[Caution]:
+    """Laws that do not plan spend the switchings of quiet hours as they come."""
+    if room.control == "predictive":
+        return
+    for index, quiet in enumerate(room.quiet):
+        hours = ((_minutes(quiet.ends) - _minutes(quiet.begins)) % _DAY) / 60.0
+        if quiet.switches < SPENT_AN_HOUR * hours:
+            what = f"{quiet.switches} may be used up long before {_at(quiet.ends)}: this law spends them as they come"
+            mend = 'Write control = "predictive", which spreads them over the night, or allow more'
+            yield Caution((*path, "quiet", index, "switches"), what, mend)
 
 
 def _at(at: time) -> str:
