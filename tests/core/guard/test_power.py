@@ -3,7 +3,7 @@
 import pytest
 
 from tests.core.guard.cases import BLIND, METERED, NOW, SIMULATED, case_of, good, on_trial, trips
-from tests.stories.teller import study
+from tests.stories.teller import PANEL, SPOT, study
 from thermostatd.core.facts import HeaterFacts, TripFact
 from thermostatd.core.guard import (
     bad_socket,
@@ -456,14 +456,29 @@ def test_a_socket_is_judged_once_by_each_report():
     assert case.kept.notes["bad-socket"]["row"] == STEPS
 
 
-@pytest.mark.parametrize(("before", "judged"), [(119.0, False), (121.0, True)])
-def test_another_heaters_switching_is_not_taken_for_this_sockets(before, judged):
-    """Its volts count until a minute after, when all meters have told of it."""
+@pytest.mark.parametrize(("before", "judged"), [(59.0, False), (60.0, True)])
+def test_volts_settle_for_a_minute_after_another_heaters_switching_too(before, judged):
+    """Both meters have told of it by then."""
     notes = {"row": STEPS, "last": [230.0, 0.0, NOW - 60.0], "judged_at": NOW - 60.0}
     kept = {"told_on": True, "on_since": NOW - 5000.0, "watts": 2200.0, "watts_at": NOW, "volts": 220.0}
     case = case_of(toml=study(heater="settings_watts = [600, 2300]"), notes={"bad-socket": notes}, **kept)
     case.memory.heaters["elsewhere/h"] = HeaterMemory(heard=True, told_on=True, on_since=NOW - before)
     assert bad_socket.judge(case).tripped is judged
+
+
+@pytest.mark.parametrize(
+    ("told_on", "watts", "others"),
+    [(True, None, 900.0), (True, 700.0, 700.0), (False, None, 0.0), (False, 30.0, 30.0), (True, -0.4, 0.0)],
+)
+def test_what_the_others_draw_is_as_metered_or_as_told(told_on, watts, others):
+    """The panel's 900 W where its meter has not told yet."""
+    case = case_of(toml=study(more=SPOT), volts=220.0, watts=0.0, watts_at=NOW)
+    panel = case.memory.heaters[PANEL]
+    panel.told_on, panel.on_since, panel.off_since = told_on, NOW - 900.0, NOW - 900.0
+    if watts is not None:
+        panel.watts, panel.watts_at, panel.meter_period = watts, NOW - 10.0, 10.0
+    bad_socket.judge(case)
+    assert case.kept.notes["bad-socket"]["last"][3:] == ([round(others / 230.0, 2)] if others else [])
 
 
 def test_a_latched_socket_keeps_its_first_evidence():

@@ -43,11 +43,17 @@ def test_at_120_volts_it_is_judged_in_proportion():
     assert switched(1.5 * (120 / 230) ** 2, watts=1400.0, nominal=120.0) is not None
 
 
-@pytest.mark.parametrize(("others_after", "told"), [(0.0, False), (-1.0, True)])
-def test_what_other_heaters_lose_on_the_common_way_is_not_this_sockets(others_after, told):
-    """A house that switches as one, at night and when all come home, drops its volts at each plug (all invented)."""
+@pytest.mark.parametrize(
+    ("others", "own_ohms", "told"),
+    [(2700.0, 0.0, False), (2700.0, 2.0, True), (0.0, 1.2, True), (-2700.0, 2.0, True), (-2700.0, 0.0, False)],
+)
+def test_what_other_heaters_lose_on_the_common_way_is_not_this_sockets(others, own_ohms, told):
+    """A house that switches as one, at night and when all come home, drops its volts at each plug: 0.15 ohm on the
+    common way. A contact that is bad shows all the same, also where the others go off as it comes on. All invented."""
     notes, kept, evidence = {}, HeaterMemory(), None
-    for n in range(30):
-        kept.watts, kept.volts, kept.watts_at = (600.0, 227.4, n * 20.0) if n % 2 else (0.0, 230.0, n * 20.0)
-        evidence = evidence or socket.hear(notes, kept, True, 230.0, (n - 1) * 20.0 + others_after)
+    for n in range(60):
+        on, beside = n % 2, max(others, 0.0) if n % 2 else max(-others, 0.0)
+        kept.watts, kept.watts_at = 600.0 * on, 1000.0 + n * 20.0
+        kept.volts = 230.0 - 0.15 * (beside + 600.0 * on) / 230.0 - own_ohms * 600.0 * on / 230.0
+        evidence = evidence or socket.hear(notes, kept, True, 230.0, beside)
     assert bool(evidence) is told

@@ -4,11 +4,11 @@ Judged only where the meter tells volts. A contact that loses volts makes heat i
 alone until an electrician has seen it.
 """
 
-from math import inf
-
 from thermostatd.core.guard.case import Case, good, latched
+from thermostatd.core.house import Heater
+from thermostatd.core.memory import HeaterMemory
 from thermostatd.core.meter import socket
-from thermostatd.core.plug import METER_SETTLE_SECONDS, switched_at
+from thermostatd.core.plug import METER_SETTLE_SECONDS, evidence_watts, switched_at
 from thermostatd.core.results import Verdict
 
 CODE = "bad-socket"
@@ -23,9 +23,9 @@ def judge(case: Case) -> Verdict:
     if kept.watts_at != notes.get("judged_at"):
         notes["judged_at"] = kept.watts_at
         # A minute after a switching is enough, however slow the meter: volts and amperes lag, or are means, together.
-        settled = kept.watts_at is not None and kept.watts_at >= switched_at(kept) + METER_SETTLE_SECONDS
-        others_at = _others_switched_at(case) + METER_SETTLE_SECONDS
-        evidence = socket.hear(notes, kept, settled, case.house.house.mains_volts, others_at)
+        latest = max(switched_at(one) for one in case.memory.heaters.values())
+        settled = kept.watts_at is not None and kept.watts_at >= latest + METER_SETTLE_SECONDS
+        evidence = socket.hear(notes, kept, settled, case.house.house.mains_volts, _others_watts(case))
         if evidence is not None and not notes.get("latched"):
             notes.update(latched=True, evidence=evidence, row=[])
     if not notes.get("latched"):
@@ -33,6 +33,13 @@ def judge(case: Case) -> Verdict:
     return latched(CODE, str(notes["evidence"]))
 
 
-def _others_switched_at(case: Case) -> float:
-    """The steady second at which another heater of the house last switched."""
-    return max((switched_at(kept) for key, kept in case.memory.heaters.items() if key != case.key), default=-inf)
+def _others_watts(case: Case) -> float:
+    """What the house's other heaters draw, W: as metered, else as they are told."""
+    return sum(_watts(case.memory.heaters[key], one) for key, one, _ in case.house.heaters() if key != case.key)
+
+
+def _watts(kept: HeaterMemory, heater: Heater) -> float:
+    metered = evidence_watts(kept)
+    if metered is not None:
+        return max(metered, 0.0)
+    return (kept.facts.level_watts or heater.watts) if kept.told_on else 0.0

@@ -2,14 +2,14 @@
 
 Rules: only where the meter tells volts; a contact's ohms are the volts lost per ampere between two settled reports
 on either side of a switching. The mains moves by itself meanwhile: how much is learned between reports without a
-switching, and a contact is bad only where the loss stands out of that four times over. Where another heater of the
-house switched too, what its amperes lose on the common way is not this socket's. Ohms are judged at 230 V; at another
-nominal voltage in proportion to its square, as loads are.
+switching, and a contact is bad only where the loss stands out of that four times over. What the amperes of the house's
+other heaters lose on the common way is not this socket's: where they changed as its own did, that much is taken off.
+Ohms are judged at 230 V; at another nominal voltage in proportion to its square, as loads are.
 """
 
 from __future__ import annotations
 
-from math import inf, sqrt
+from math import sqrt
 
 from thermostatd.core.memory import HeaterMemory, Notes
 from thermostatd.core.said import said
@@ -27,21 +27,25 @@ FIRST_NOISE, NOISE_SHARE = 0.03, 0.01  # V² a second: as of 1.3 V from minute t
 
 
 def hear(
-    notes: Notes, kept: HeaterMemory, settled: bool, nominal_volts: float, others_at: float = -inf
+    notes: Notes, kept: HeaterMemory, settled: bool, nominal_volts: float, others_watts: float = 0.0
 ) -> str | None:
-    """Take one report in; gives the evidence once a contact is surely bad. `others_at`: the last second at which the
-    volts may have shown another heater's switching."""
+    """Take one report in; gives the evidence once a contact is surely bad. `others_watts`: what the house's other
+    heaters draw meanwhile, W at nominal mains."""
     if not settled or not kept.volts or kept.watts is None or kept.watts_at is None:
         return None
     volts = kept.volts * 230.0 / nominal_volts
     amps = max(kept.watts, 0.0) / kept.volts * nominal_volts / 230.0
-    last, notes["last"] = notes.get("last"), [round(volts, 2), round(amps, 2), kept.watts_at]
+    others = round(others_watts / 230.0, 2)
+    here = [round(volts, 2), round(amps, 2), kept.watts_at, *([others] if others else [])]
+    last, notes["last"] = notes.get("last"), here
     seconds = kept.watts_at - last[2] if last is not None else 0.0
-    if last is None or not 0.0 < seconds <= LONGEST_GAP_SECONDS or others_at >= last[2]:
+    if last is None or not 0.0 < seconds <= LONGEST_GAP_SECONDS:
         return None
-    lost, step = last[0] - volts, amps - last[1]
+    lost, step, beside = last[0] - volts, amps - last[1], others - sum(last[3:])
+    if beside * step > 0.0:
+        lost -= _usual(notes) * beside
     if abs(step) < LEAST_STEP_AMPS:
-        if abs(step) < 0.3:
+        if abs(step) < 0.3 and abs(beside) < 0.3:
             noise = notes.get("noise", FIRST_NOISE)
             notes["noise"] = round(noise + NOISE_SHARE * (min(lost * lost / seconds, 9.0 * noise) - noise), 5)
         return None
@@ -59,7 +63,7 @@ def _judge(notes: Notes, steps: list[tuple[float, float, float]]) -> str | None:
     ohms = sum(lost * step / max(variance, 0.05) for lost, step, variance in steps) / information
     scatter = sum((lost - ohms * step) ** 2 / max(variance, 0.05) for lost, step, variance in steps)
     error = sqrt(max(scatter / (len(steps) - 1), 1.0) / information)
-    usual = min(notes.get("usual", USUAL_OHMS), 2.0 * USUAL_OHMS)
+    usual = _usual(notes)
     if ohms > usual + BAD_OHMS - 0.2 and ohms - SURE * error > usual:
         amps = max(abs(step) for _, step, _ in steps)
         return said(
@@ -70,3 +74,8 @@ def _judge(notes: Notes, steps: list[tuple[float, float, float]]) -> str | None:
     if len(steps) == WINDOW and ohms < usual + BAD_OHMS / 2.0:
         notes["usual"] = round(usual + 0.02 * (min(max(ohms, 0.1), 2.0 * USUAL_OHMS) - usual), 3)
     return None
+
+
+def _usual(notes: Notes) -> float:
+    """What is lost on the way in this house, ohm."""
+    return min(float(notes.get("usual", USUAL_OHMS)), 2.0 * USUAL_OHMS)
