@@ -13,7 +13,7 @@ DEMANDS = {
     "warm-enough": "Warm enough.",
     "few-switchings": "{under:.1f}° under {target:.1f}°. It heats again before long: more often would wear the plug.",
     "kept-for-later": "Quiet hours: {left:.0f} switchings are left until {until}, and kept for later.",
-    "coasting": "Warm enough. The radiator is still giving heat.",
+    "coasting": "Warm enough. The heater is still giving heat.",
     "cooling-down": "Cooling down to {target:.1f}°.",
     "preheating": "Warming early: {target:.1f}° is wanted in {minutes:.0f} minutes.",
     "portion": "Heating {percent:.0f} % of the time to hold {target:.1f}°.",
