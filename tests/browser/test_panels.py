@@ -23,6 +23,13 @@ def went_on(served: Served, house: Double, page: Page) -> None:
     expect(page.locator("#top[data-old]")).to_have_count(0)
 
 
+def at_out(served: Served, page: Page) -> Page:
+    """The house page with its panel of everyone out open."""
+    page.goto(served.url)
+    page.locator("#out summary").click()
+    return page
+
+
 def out_of(house: Double) -> Out:
     """The last thing asked, which is that everyone is out."""
     asked = house.asked[-1]
@@ -34,9 +41,7 @@ def test_a_chosen_day_stays_while_the_page_follows_the_house(
     served: Served, house: Double, phone: Phone
 ) -> None:
     """Thursday 23:50 is still Thursday after a refresh, and that is what is asked: not today."""
-    page = phone()
-    page.goto(served.url)
-    page.locator("#out summary").click()
+    page = at_out(served, phone())
     page.locator(DAY).select_option("3")
     page.locator(TIME).fill("23:50")
     went_on(served, house, page)
@@ -50,8 +55,7 @@ def test_a_day_that_has_become_today_is_today(served: Served, house: Double, pho
     """Chosen on Monday evening, Tuesday is still meant after midnight, though it stands elsewhere in the list."""
     page = phone()
     for chosen, left in (("1", "0"), ("3", "2")):
-        page.goto(served.url)
-        page.locator("#out summary").click()
+        at_out(served, page)
         page.locator(DAY).select_option(chosen)
         served.call(lambda: house.tick(86_400.0))
         expect(page.locator(DAY)).to_have_value(left)
@@ -60,9 +64,7 @@ def test_a_day_that_has_become_today_is_today(served: Served, house: Double, pho
 @both
 def test_a_refused_time_leaves_the_day(served: Served, house: Double, phone: Phone, script: bool) -> None:
     """Without a time it is refused; the day stays chosen, also when the house has gone on since."""
-    page = phone(java_script_enabled=script)
-    page.goto(served.url)
-    page.locator("#out summary").click()
+    page = at_out(served, phone(java_script_enabled=script))
     page.locator(DAY).select_option("3")
     page.locator("#out button[value=at]").click()
     expect(page.locator("#out .msg")).to_contain_text("hours and minutes")
@@ -91,9 +93,7 @@ def test_enter_in_the_time_of_everyone_out_means_that_time(
     served: Served, house: Double, phone: Phone, script: bool
 ) -> None:
     """The Go of a phone's keyboard sends the day and the time, never "without end"."""
-    page = phone(java_script_enabled=script)
-    page.goto(served.url)
-    page.locator("#out summary").click()
+    page = at_out(served, phone(java_script_enabled=script))
     page.locator(DAY).select_option("2")
     page.locator(TIME).fill("18:00")
     page.locator(TIME).press("Enter")
@@ -104,9 +104,7 @@ def test_enter_in_the_time_of_everyone_out_means_that_time(
 @both
 def test_enter_without_a_time_asks_for_it(served: Served, house: Double, phone: Phone, script: bool) -> None:
     """An empty time is no reason to leave the house cold without end."""
-    page = phone(java_script_enabled=script)
-    page.goto(served.url)
-    page.locator("#out summary").click()
+    page = at_out(served, phone(java_script_enabled=script))
     page.locator(TIME).press("Enter")
     expect(page.locator("#out .msg")).to_contain_text("hours and minutes")
     assert house.asked == []
@@ -134,9 +132,7 @@ def test_enter_in_a_room_means_the_time_that_is_typed(
 @both
 def test_a_button_pressed_means_itself(served: Served, house: Double, phone: Phone, script: bool) -> None:
     """A typed time does not change what a button says."""
-    page = phone(java_script_enabled=script)
-    page.goto(served.url)
-    page.locator("#out summary").click()
+    page = at_out(served, phone(java_script_enabled=script))
     page.locator(TIME).fill("18:00")
     page.get_by_role("button", name="someone says they are back").click()
     expect(page.get_by_role("heading", name="Everyone is out.")).to_be_visible()

@@ -9,6 +9,7 @@ import pytest
 
 from tests.parts.mosquitto import Mosquitto
 from tests.parts.steady import Steady
+from thermostatd.edge.embedded_broker import EmbeddedBroker
 
 
 @pytest.fixture
@@ -16,6 +17,15 @@ def mosquitto(tmp_path: Path) -> Iterator[Mosquitto]:
     """A mosquitto of the test's own, which it may kill and freeze."""
     with Mosquitto(tmp_path / "broker") as broker:
         yield broker
+
+
+@pytest.fixture
+def embedded() -> Iterator[EmbeddedBroker]:
+    """The demo's broker, which knows no MQTT 5 and says nothing to it."""
+    broker = EmbeddedBroker(port=0)
+    broker.start()
+    yield broker
+    broker.stop()
 
 
 @pytest.fixture

@@ -6,7 +6,6 @@ import logging
 import socket
 import subprocess
 import threading
-from collections.abc import Iterator
 
 import pytest
 
@@ -15,15 +14,6 @@ from tests.parts.steady import Steady
 from thermostatd.core.house import Broker
 from thermostatd.edge.broker import Feed, client_id_of
 from thermostatd.edge.embedded_broker import EmbeddedBroker, EmbeddedBrokerError
-
-
-@pytest.fixture
-def embedded() -> Iterator[EmbeddedBroker]:
-    """One that runs."""
-    broker = EmbeddedBroker(port=0)
-    broker.start()
-    yield broker
-    broker.stop()
 
 
 def test_with_a_feed_and_strangers(embedded: EmbeddedBroker) -> None:

@@ -75,15 +75,6 @@ def test_a_sensor_and_a_plug_that_nobody_told(
     assert command("check", str(out)).returncode == 0
 
 
-@pytest.fixture
-def embedded() -> Iterator[EmbeddedBroker]:
-    """The demo's broker, which knows no MQTT 5 and says nothing to it."""
-    broker = EmbeddedBroker(port=0)
-    broker.start()
-    yield broker
-    broker.stop()
-
-
 def test_a_broker_that_knows_only_the_older_version_is_heard_at_once(embedded: EmbeddedBroker) -> None:
     """Listening begins with what every broker speaks: no half minute of silence before the first word."""
     said = Publisher(embedded.port, five=False)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import logging
 import threading
@@ -26,8 +27,8 @@ class Owner(ThreadingHTTPServer):
 
     daemon_threads = True
 
-    def __init__(self) -> None:
-        super().__init__(("127.0.0.1", 0), Handler)
+    def __init__(self, port: int = 0) -> None:
+        super().__init__(("127.0.0.1", port), Handler)
         self.statuses: list[int] = []
         self.heard: list[tuple[str, dict[str, Any]]] = []
         self.headers_heard: list[dict[str, str]] = []
@@ -80,15 +81,21 @@ class Handler(BaseHTTPRequestHandler):
         return
 
 
-@pytest.fixture
-def owner() -> Iterator[Owner]:
-    server = Owner()
+@contextlib.contextmanager
+def serving(server: Owner) -> Iterator[Owner]:
+    """The owner's server is up."""
     thread = threading.Thread(target=server.serve_forever, args=(0.02,))
     thread.start()
     yield server
     server.shutdown()
     server.server_close()
     thread.join()
+
+
+@pytest.fixture
+def owner() -> Iterator[Owner]:
+    with serving(Owner()) as server:
+        yield server
 
 
 Made = Callable[..., Notices]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import threading
 from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
@@ -11,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from tests.edge.notices.test_letters import HOUR, NIGHT, NOON, Sink, _trouble, sink
-from tests.edge.notices.test_notices import Handler, Owner
+from tests.edge.notices.test_notices import Owner, serving
 from tests.parts.mosquitto import free_port, wait_until
 from thermostatd.core.house import House
 from thermostatd.edge.notices import Notices
@@ -65,25 +64,6 @@ def port() -> int:
     return free_port()
 
 
-@contextlib.contextmanager
-def owner_at(port: int) -> Iterator[Owner]:
-    """The owner's server comes up."""
-
-    class Later(Owner):
-        def __init__(self) -> None:
-            super(Owner, self).__init__(("127.0.0.1", port), Handler)
-            self.statuses, self.heard, self.headers_heard = [], [], []
-            self.slow_seconds, self.dribble, self.came = 0.0, False, threading.Condition()
-
-    server = Later()
-    thread = threading.Thread(target=server.serve_forever, args=(0.02,))
-    thread.start()
-    yield server
-    server.shutdown()
-    server.server_close()
-    thread.join()
-
-
 def test_the_four_tries_are_over_before_the_next() -> None:
     """A try again never meets the one before it."""
     assert sum(WAITS_SECONDS) + 4 * 5.0 < SOON_SECONDS
@@ -97,7 +77,7 @@ def test_a_webhook_that_comes_back(tmp_path: Path, port: int) -> None:
         for minutes in (10.0, 20.0):
             one.tell(_trouble(loud=True), at=minutes * MINUTE)
             one.quietly()
-        with owner_at(port) as owner:
+        with serving(Owner(port)) as owner:
             one.tell(_trouble(loud=True), at=29 * MINUTE)
             one.quietly()
             assert owner.heard == []
@@ -114,7 +94,7 @@ def test_a_webhook_that_comes_back(tmp_path: Path, port: int) -> None:
 
 def test_after_an_hour_it_is_tried_hourly(tmp_path: Path) -> None:
     """A server that refuses for long is asked less often, and never given up while the trouble holds."""
-    with owner_at(free_port()) as owner:
+    with serving(Owner()) as owner:
         owner.statuses = [400] * 1000
         with life(tmp_path, webhook=owner.address) as one:
             for minutes in range(0, 5 * 60, 5):
@@ -130,7 +110,7 @@ def test_after_a_restart(tmp_path: Path, port: int) -> None:
         one.tell(_trouble(loud=True), at=0.0)
         one.quietly()
         one.tell(_trouble(loud=True), at=1.0)
-    with owner_at(port) as owner:
+    with serving(Owner(port)) as owner:
         with life(tmp_path, 100.0, webhook=hook) as other:
             other.tell(_trouble(loud=True), at=100.0)
             owner.wait_for(1)
@@ -150,7 +130,7 @@ def test_an_address_that_comes_back(tmp_path: Path, sink: Sink, port: int) -> No
         one.tell(_trouble(loud=True), at=0.0)
         one.quietly()
         assert len(sink.titles) == 1
-        with owner_at(port) as owner:
+        with serving(Owner(port)) as owner:
             one.tell(_trouble(loud=True), at=10 * MINUTE)
             owner.wait_for(1)
             one.quietly()
@@ -188,7 +168,7 @@ def test_what_is_over_is_owed_no_more(tmp_path: Path, port: int) -> None:
         one.quietly()
         one.tell(at=5 * MINUTE)
         one.quietly()
-        with owner_at(port) as owner:
+        with serving(Owner(port)) as owner:
             one.tell(at=20 * MINUTE)
             one.tell(at=2 * HOUR)
             one.quietly()
