@@ -35,3 +35,13 @@ def test_a_computer_that_slept_without_a_clock_ends_wishes_by_the_time_that_was_
     story.jump_wall(3)
     story.run(1)
     assert (story.result.rooms["study"].target.code == "asked") is not over
+
+
+def test_what_was_asked_since_the_start_keeps_its_time():
+    """Half an hour is half an hour, though the clock is set right meanwhile."""
+    story = Story(WIDE, air=17.0).run(5).restart(by_wall=True).run(2)
+    story.ask(22.0, story.wall + timedelta(minutes=30))
+    asked = story.run(2).steady
+    story.jump_wall(3)
+    ended = story.until(lambda s: s.result.rooms["study"].target.code != "asked", hours=1)
+    assert ended - asked == pytest.approx(28 * 60.0, abs=20.0)

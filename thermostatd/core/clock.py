@@ -72,6 +72,7 @@ def settle(memory: ClockMemory, moment: Moment, zone: ZoneInfo, *, stepping: boo
     missed = _missed(memory, before, steady)
     if memory.settling_seconds is not None:  # just awake: the wall clock may still be set right
         memory.settling_until, memory.settling_seconds = steady + memory.settling_seconds, None
+        memory.woken_at = steady if memory.by_wall else None
     if stepping:
         memory.last_steady = steady
     if memory.doubted_since is None:
@@ -95,7 +96,7 @@ def settle(memory: ClockMemory, moment: Moment, zone: ZoneInfo, *, stepping: boo
 def _missed(memory: ClockMemory, before: float | None, steady: float) -> float:
     """A computer without a clock of its own takes up where it went down, and learns only later for how long it was."""
     settling = memory.settling_until is not None and steady < memory.settling_until
-    if not memory.by_wall or before is None or memory.offset is None or not settling:
+    if memory.woken_at is None or before is None or memory.offset is None or not settling:
         return 0.0
     ahead = memory.offset - before
     return ahead if ahead > TOLERANCE_SECONDS else 0.0

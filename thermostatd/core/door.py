@@ -48,6 +48,9 @@ from thermostatd.core.week import Week
 
 LONGEST_OUT_SECONDS = 366 * 86400.0
 CLOCK_TROUBLE = "house/clock"
+CIRCUIT_SAID = (
+    "It counts on the circuit {name}; if its plug is in a socket of another circuit, write that in the house file."
+)
 
 
 class Door:
@@ -299,11 +302,6 @@ class Door:
             return Accepted(said)
         until = datetime.fromtimestamp(kept.until_wall, UTC) if kept.until_wall is not None else None
         return Accepted(said, kept.celsius, until, kept.replaced)
-
-
-CIRCUIT_SAID = (
-    "It counts on the circuit {name}; if its plug is in a socket of another circuit, write that in the house file."
-)
 
 
 def refuse(code: str, **numbers: float | str) -> Refused:

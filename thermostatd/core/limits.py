@@ -26,17 +26,6 @@ def keep_to_limits(house: House, memory: Memory, steady: float | None) -> list[s
     return told
 
 
-def bring_forward(memory: Memory, seconds: float) -> None:
-    """So much more time has gone by than was believed: what was asked ends by the time that was said."""
-    asked = [memory.out, *(room.request for room in memory.rooms.values()), *memory.spots.values()]
-    for request in asked:
-        if request is not None and request.ends is not None:
-            request.ends -= seconds
-    for heater in memory.heaters.values():
-        if heater.hand is not None:
-            heater.hand.until -= seconds
-
-
 def _limited(memory: Memory, name: str, request: RequestMemory, lowest: float, highest: float) -> list[str]:
     before = request.celsius
     if before is None or lowest <= before <= highest:

@@ -26,6 +26,8 @@ class ClockMemory:
     settling_until: float | None = None
     by_wall: bool = False
     """Whether how long it was down is known by the wall clock alone, which may yet be set right."""
+    woken_at: float | None = None
+    """The steady second of the first step since, where it is."""
     doubted_since: float | None = None
     frozen_wall: float | None = None
     candidate: float | None = None

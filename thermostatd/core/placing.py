@@ -15,7 +15,6 @@ from thermostatd.core.meter import levels
 from thermostatd.core.meter.diagnosis import accepting, naming
 from thermostatd.core.values import is_finite
 
-OWN_CODES = ("selector-moved", "element-out", "less-power")
 LEAST_WATTS, MOST_WATTS = 1.0, 4000.0
 
 
@@ -147,7 +146,7 @@ def _on_level(kept: HeaterMemory, watts: float) -> None:
     kept.facts.level_watts = watts
     kept.body.full_watts, kept.body.drew_watts, kept.body.peak_watts = watts, watts, 0.0
     kept.body.opened, kept.body.fell_at, kept.body.cool_share = False, None, 1.0
-    for code in OWN_CODES:
+    for code in naming.OF_ITS_LEVEL:
         accepting.accept(kept, code)
     about = kept.notes.get(naming.NOTES)
     if about is not None and about.get("usual") is not None:

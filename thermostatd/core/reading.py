@@ -96,7 +96,8 @@ def _take(
         kept.why = why
         if not isinstance(sample, Missing) or sample.implausible:
             kept.good_needed = 3
-            kept.refused, kept.refused_at = kept.refused + 1, kept.refused_at or now.steady
+            kept.refused += 1
+            kept.refused_at = now.steady if kept.refused_at is None else kept.refused_at
         return why if changed else None
     if kept.at is None or at > kept.at:
         assert isinstance(sample, Reading)

@@ -16,7 +16,7 @@ from thermostatd.core.clock import Now, settle
 from thermostatd.core.door import Door
 from thermostatd.core.guard import guard
 from thermostatd.core.house import House, UsualStep
-from thermostatd.core.limits import bring_forward, keep_to_limits
+from thermostatd.core.limits import keep_to_limits
 from thermostatd.core.memory import HeaterMemory, Memory, RoomMemory, WeekMemory
 from thermostatd.core.meter import levels
 from thermostatd.core.opened import take_openings
@@ -27,7 +27,7 @@ from thermostatd.core.reasons import sentence
 from thermostatd.core.record import record
 from thermostatd.core.remembering import from_plain, to_plain
 from thermostatd.core.results import Event, Result
-from thermostatd.core.target import targets
+from thermostatd.core.target import bring_forward, targets
 from thermostatd.core.usual_week import steps_of
 from thermostatd.core.values import Moment, Observation
 from thermostatd.core.wanting import wanting

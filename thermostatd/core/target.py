@@ -70,6 +70,18 @@ def end_requests(memory: Memory, now: Now) -> list[Event]:
     return events
 
 
+def bring_forward(memory: Memory, seconds: float) -> None:
+    """So much more time had gone by until the start than was believed then: what was asked before it ends by the time
+    that was said."""
+    asked = [memory.out, *(room.request for room in memory.rooms.values())]
+    for request in asked:
+        if request is None or request.ends is None or request.until_wall is None:
+            continue
+        asked_at = request.ends - (request.until_wall - request.asked_wall)
+        if asked_at < (memory.clock.woken_at or 0.0):
+            request.ends -= seconds
+
+
 def _target(
     house: House, memory: Memory, kept: RoomMemory, after: Target, then: float | None, now: Now
 ) -> Target:

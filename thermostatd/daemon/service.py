@@ -33,6 +33,7 @@ from thermostatd.edge.clock import Stamp
 from thermostatd.edge.store import StoreError
 
 log = logging.getLogger(__name__)
+BRIEF_SECONDS = 180.0  # two minutes, and the one for which the memory may not have been stored
 NOT_KEPT = " But it could not be written down: after a restart it would be forgotten."
 
 
@@ -308,8 +309,6 @@ def _regulator(parts: Parts) -> Regulator:
     except ValueError as fault:
         log.error("the stored memory cannot be used (%s): starting without it", fault)
         return Regulator(parts.house)
-
-BRIEF_SECONDS = 180.0  # two minutes, and the one for which the memory may not have been stored
 
 
 def _placed(trouble: Trouble) -> Trouble:

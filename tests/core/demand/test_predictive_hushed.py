@@ -10,7 +10,6 @@ from thermostatd.core.demand.predictive.hushed import (
     LIMIT_KELVIN,
     Power,
     before_night,
-    is_last_run,
     night_wants,
 )
 from thermostatd.physics.thermal.model import holding_watts
@@ -193,12 +192,19 @@ def test_a_rise_keeps_a_run_where_it_is_heated_for_before_the_quiet_ends(at, cel
 
 
 @pytest.mark.parametrize(
-    ("begins", "left", "last"), [(-1.0, 2, True), (-1.0, 3, False), (5.0, 2, False), (-1.0, 1, True)]
+    ("begins", "was_on", "left", "last"),
+    [
+        (-1.0, True, 1, True),
+        (-1.0, True, 2, True),
+        (-1.0, True, 3, False),
+        (-1.0, False, 2, False),
+        (5.0, True, 2, False),
+    ],
 )
-def test_a_run_is_the_last_where_no_on_with_its_off_is_left_after_it(begins, left, last):
+def test_a_run_is_the_last_where_no_on_with_its_off_is_left_after_it(begins, was_on, left, last):
     """Its own OFF, an ON and that one's OFF are three."""
-    assert is_last_run(case(20.0, was_on=True, hush=hush(begins, 300.0, left))) is last
-    assert is_last_run(case(20.0, was_on=True)) is False
+    assert case(20.0, was_on=was_on, hush=hush(begins, 300.0, left)).last_run is last
+    assert case(20.0, was_on=was_on).last_run is False
 
 
 def test_air_that_falls_freely_is_where_it_should_be():

@@ -81,6 +81,27 @@ def test_a_circuits_amperes_stand_against_its_share(visit: Visit, house: Double)
     assert "study, column 1300 W" in page
 
 
+@pytest.mark.parametrize(
+    ("code", "latched", "button"),
+    [
+        ("selector-moved", False, True),
+        ("less-power", False, True),
+        ("element-out", False, True),
+        ("dial-down", False, True),
+        ("cut-out", False, False),
+        ("covered", True, True),
+        ("covered", False, False),
+    ],
+)
+def test_what_a_look_ends_has_its_button(
+    visit: Visit, house: Double, code: str, latched: bool, button: bool
+) -> None:
+    """What says "say that you have looked", and what waits for it; nothing else."""
+    house.troubles = (Trouble(f"hall/convector/{code}", code, "What.", "Seen.", "Do.", house.wall, latched=latched),)
+    house.decide()
+    assert ("I have looked at it" in visit("owner").get("/owner/troubles").text) is button
+
+
 def test_troubles_have_evidence_and_a_button(visit: Visit, house: Double) -> None:
     """Each trouble with its evidence; one that latched waits for "I have looked at it"; the last week below."""
     told = Trouble("hall/convector/drawing-while-off", "drawing-while-off", "A plug that should be off carries power.",

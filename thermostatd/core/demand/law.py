@@ -10,6 +10,8 @@ from thermostatd.core.memory import AirMemory, Notes
 from thermostatd.core.results import Demand, Target
 from thermostatd.core.values import Forecast
 
+PAIR = 2  # switchings of a run: its ON, and the OFF that it keeps
+
 
 @dataclass(frozen=True, slots=True)
 class Hush:
@@ -68,6 +70,11 @@ class Case:
     def hush_now(self) -> Hush | None:
         """The quiet hours that hold now, if any do."""
         return self.hush if self.hush is not None and self.hush.begins <= self.steady else None
+
+    @property
+    def last_run(self) -> bool:
+        """Whether quiet hours leave no other run after the one that goes on, which has its own OFF yet to make."""
+        return self.was_on and self.hush_now is not None and self.hush_now.left < PAIR + 1
 
 
 Law = Callable[[Case], Demand]

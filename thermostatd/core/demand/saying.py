@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from thermostatd.core.demand.law import Case
+from thermostatd.core.demand.law import PAIR, Case
 from thermostatd.core.reading import slope_kelvin_per_hour
 from thermostatd.core.reasons import reason
 from thermostatd.core.results import Reason
@@ -36,7 +36,7 @@ def _under(case: Case, under: float) -> Reason:
     hush = case.hush_now
     if hush is None:
         return reason("few-switchings", under=under, target=case.target.celsius)
-    if hush.left < 2:  # an ON and its OFF
+    if hush.left < PAIR:
         return reason("quiet", switches=hush.switches, until=hush.until)
     return reason("kept-for-later", left=hush.left, until=hush.until)
 

@@ -43,7 +43,7 @@ def _circuit(house: House, place: Place) -> Iterator[Caution]:
 
 def _rating(house: House, place: Place) -> Iterator[Caution]:
     rated, amps = place.heater.plug.rated_amps, amps_at_high_mains(place.heater.watts, house.house)
-    highest = amps_at_high_mains(max(*place.heater.settings_watts, place.heater.watts, 0.0), house.house)
+    highest = amps_at_high_mains(max((*place.heater.settings_watts, place.heater.watts)), house.house)
     where = (*place.path, "plug", "rated_amps")
     if rated is None:
         what = f"the plug's rating is not given; the heater draws {plain(amps)} A at high mains"

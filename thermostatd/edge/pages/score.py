@@ -12,6 +12,7 @@ from markupsafe import Markup
 from thermostatd.core.house import House, Room, Spot
 from thermostatd.core.results import RoomResult, SpotResult, Target
 from thermostatd.core.values import Missing
+from thermostatd.core.week import SAME_STEP_SECONDS
 from thermostatd.edge.pages import words
 from thermostatd.edge.pages.amounts import (
     celsius_from,
@@ -30,7 +31,6 @@ from thermostatd.edge.pages.speech import ANYBODY, counted, say, speech, t
 
 WISHES = ("out", "asked")
 """The codes of targets that are a person's wish, in whose place the week holds once they end."""
-SAME_STEP_SECONDS = 30.0
 
 
 @dataclass(frozen=True, slots=True)

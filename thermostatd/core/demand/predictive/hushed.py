@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from thermostatd.core.demand.law import Case
+from thermostatd.core.demand.law import PAIR, Case
 from thermostatd.core.demand.predictive.lateness import ARRIVED_KELVIN
 from thermostatd.core.demand.predictive.rising import LEAST_RISE_KELVIN, minutes_to, vain_lead
 from thermostatd.core.demand.predictive.tracking import Tracked
@@ -23,7 +23,6 @@ AGAIN_SECONDS = 300.0
 LIMIT_KELVIN = 0.7
 BEFORE_KELVIN, ENTER_KELVIN = 0.6, 0.2
 LAST_MINUTES = 1.5
-PAIR = 2  # an ON, and the OFF that it keeps
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,11 +88,6 @@ def _planned(case: Case, plans: Plans, tracked: Tracked, power: Power, soonest: 
     times = [case.steady + 60.0 * minute for minute in plan(plans.far, night, LIMIT_KELVIN)]
     notes["night"] = {"for": key, "made": case.steady, "times": times}
     return times
-
-
-def is_last_run(case: Case) -> bool:
-    """Whether quiet hours hold whose switchings leave no other run after this one."""
-    return case.hush_now is not None and case.hush_now.left < PAIR + 1
 
 
 def _kept_for_rise(case: Case, plans: Plans, tracked: Tracked, full: float) -> int:

@@ -31,7 +31,7 @@ EARLY_MINUTES, EARLY_SHARE, SURE_MINUTES = 3.0, 0.35, 10.0
 UNKNOWN_SHARE = 0.45  # where the fit did not say how far forecasts miss
 RELEASE_MINUTES, FAR_RELEASE_MINUTES, FAR_RELEASE_SHARE = 5.0, 14.0, 0.1
 LATE_FOR_EARLY = 0.7  # minutes late that are taken for one early
-HUSHED_SHARE = 0.3  # of that care, where what is begun too early cannot be let go of: quiet hours count switchings
+HUSHED_SHARE = 0.3  # of that care, in quiet hours: what is let go of and begun again spends a run of their few
 APPROACH_MINUTES, COAST_KELVIN = 25.0, -0.06  # a body holds more than its model knows of
 LEAST_RISE_KELVIN = 0.3
 

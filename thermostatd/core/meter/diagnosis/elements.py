@@ -36,8 +36,10 @@ def may_be_left(case: Case, before: float, after: float, exact: bool) -> bool:
     lowest setting, whichever that is; that of other kinds takes all (common practice, no published source)."""
     seen = [trip.after_watts for trip in case.kept.facts.trips if near(trip.before_watts, before, False)]
     settings = sorted(case.heater.settings_watts)
-    if not seen and (is_quick(case) or len(settings) < 2):
-        return not is_quick(case)
+    if not seen and is_quick(case):
+        return False
+    if not seen and len(settings) < 2:
+        return True
     return any(near(after, one, exact) for one in seen or settings[:1])
 
 

@@ -11,6 +11,8 @@ from thermostatd.core.results import Verdict
 
 NOTES = "meter"
 OF_ITS_LEVEL = ("element-out", "selector-moved", "less-power")
+NAMED = (*OF_ITS_LEVEL, "dial-down")
+"""All that is named; whoever has looked may say that it is right so."""
 OF_ONE_TROUBLE = ("code", "evidence", "level", "low", "cycles", "share")
 
 
