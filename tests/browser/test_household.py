@@ -92,6 +92,13 @@ def test_everyone_out_and_usual(served: Served, phone: Phone, script: bool) -> N
     page.get_by_text("Everyone out").click()
     page.get_by_role("button", name="3 hours from now").click()
     expect(page.get_by_role("heading", name="Everyone is out until 19:12.")).to_be_visible()
+    page.get_by_text("Change the return time").focus()
+    page.keyboard.press("Enter")
+    page.locator("#out input[name=at]").fill("20:30")
+    page.locator("#out input[name=at]").press("Enter")
+    expect(page.get_by_role("heading", name="Everyone is out until 20:30.")).to_be_visible()
+    if script:
+        expect(page.locator("#heard")).to_have_text("Everyone is out until 20:30. Someone here said so.")
     page.get_by_role("button", name="Someone is back").click()
     page.get_by_role("button", name="Back to usual in the study").click()
     expect(page.locator(f"{STUDY} .whose span")).to_have_text("The usual week")

@@ -118,8 +118,10 @@ def _household(served: Served, house: Double, page: Page) -> Iterator[str]:
     page.locator("#out button[value='in-180']").click()
     page.locator("button[value=out]").wait_for()
     yield "everyone out"
+    page.locator("#out summary").click()
+    yield "everyone out, another return"
     page.locator("button[value=out]").click()
-    page.locator("#out").wait_for()
+    page.locator("header #out").wait_for()
     page.locator("#at-study summary").click()
     page.locator("#at-study input[name=degrees]").fill("99")
     page.locator("#at-study button[value=in-60]").click()

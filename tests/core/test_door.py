@@ -289,17 +289,17 @@ def test_a_spot_does_not_start_while_all_is_off_or_when_it_may_not():
 
 
 def test_everyone_out_is_kept():
-    """Until a time, or until someone is back; and it says what it replaced."""
+    """Until a time, or until someone is back; asked again, the return is moved, and it says what it replaced."""
     home = Home()
     assert home.ask(Out(TEN, "Ana")) == Accepted(
         "Ana said that everyone is out until 22:00.", None, TEN, None, 1
     )
     assert home.memory.out == RequestMemory("Ana", "direct", WALL, NOW + 36000.0, TEN.timestamp())
     answer = home.ask(Out(who="Bo", origin="hall"), after=5.0)
-    said = "Bo said that everyone is out until someone is back."
+    said = "Bo moved the return: everyone is out until someone is back."
     assert answer == Accepted(said, None, None, "Ana until 22:00", 2)
     assert home.memory.out == RequestMemory("Bo", "hall", WALL + 5.0, None, None, None, "Ana until 22:00")
-    assert home.door.events[-1] == Event("out", "house", said)
+    assert home.door.events[-1] == Event("out-moved", "house", said)
     assert isinstance(home.ask(Out(NOON + timedelta(days=366))), Accepted)
 
 
@@ -308,6 +308,23 @@ def test_everyone_out_ends_what_warms_a_person():
     home = Home(spots={"sewing table": RequestMemory("Bo", "direct", WALL, NOW + 6000.0, None)})
     assert isinstance(home.ask(Out(TEN, "Ana")), Accepted)
     assert home.memory.spots == {}
+
+
+def test_a_return_that_is_moved_ends_nothing():
+    """A wish of before, and warmth asked for while everyone was out, stay as they are; undone, the time is back."""
+    home = Home()
+    home.ask(Ask("study", 21.0, TEN, "Bo"))
+    home.ask(Out(TEN, "Ana"))
+    warm = RequestMemory("Bo", "direct", WALL, NOW + 6000.0, None)
+    home.memory.spots["sewing table"] = warm
+    answer = home.ask(Out(TEN - timedelta(hours=2), "Bo"), after=60.0)
+    assert answer.until == TEN - timedelta(hours=2)
+    assert (home.request.celsius, home.memory.spots) == (21.0, {"sewing table": warm})
+    assert home.memory.out.ends == NOW + 36000.0 - 7200.0
+    refused = home.ask(Out(NOON - timedelta(hours=1)), after=61.0)
+    assert (refused.code, home.memory.out.until_wall) == ("in-the-past", answer.until.timestamp())
+    home.ask(Undo(answer.change), after=62.0)
+    assert (home.memory.out.who, home.memory.out.ends) == ("Ana", NOW + 36000.0)
 
 
 def test_all_off_ends_spots_and_presses_to_on():

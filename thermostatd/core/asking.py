@@ -46,7 +46,7 @@ class WarmMe:
 
 @dataclass(frozen=True, slots=True)
 class Out:
-    """Nobody is in until an aware time (NO_END: until cancelled)."""
+    """Nobody is in until an aware time (NO_END: until cancelled); while that holds, the return is moved."""
 
     until: datetime | Until = NO_END
     who: str | None = None

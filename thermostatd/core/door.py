@@ -179,11 +179,14 @@ class Door:
         ends = None if ask.until is Until.NO_END else self._end_of(ask.until, LONGEST_OUT_SECONDS, None, now)
         if isinstance(ends, Refused):
             return ends
-        kept = _request(ask, now, ends, replaced=_said(self._memory.out, now))
+        before = self._memory.out
+        kept = _request(ask, now, ends, replaced=_said(before, now))
         self._memory.out = kept
-        self._memory.spots.clear()  # nobody is there to be warmed, and none may start by itself once they are back
+        if before is None:  # nobody is there to be warmed, and none may start by itself once they are back
+            self._memory.spots.clear()
         until = now.text(kept.until_wall) if kept.until_wall is not None else text_of("someone is back")
-        return self._accept("out", "house", sentence("out", who=kept.who, until=until), kept)
+        code = "out" if before is None else "out-moved"
+        return self._accept(code, "house", sentence(code, who=kept.who, until=until), kept)
 
     def _all_off(self, ask: AllOff, now: Now) -> Answer:
         kept = _request(ask, now, None, replaced=_said(self._memory.all_off, now))

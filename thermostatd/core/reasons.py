@@ -105,6 +105,7 @@ HAPPENINGS = {
     "spot-felt": "While it is on, it feels about {kelvins:.1f}° warmer {metres:.1f} m in front of it. The air's "
     "temperature shows neither that nor the risk of a burn.",
     "out": "{who} said that everyone is out until {until}.",
+    "out-moved": "{who} moved the return: everyone is out until {until}.",
     "said-all-off": "{who} turned everything off.",
     "cancelled": "{who} took back the {celsius:.1f}°{until} that {by} had asked for.",
     "seen": "{who} has looked at it.",
@@ -125,6 +126,9 @@ HAPPENINGS = {
     "battery-low": "The sensor's battery is at {percent:.0f} %.",
     "clock-doubted": "The wall clock jumped by {minutes:.0f} minutes; the usual week stands still.",
     "clock-believed": "The wall clock is believed again.",
+    "follows": "Until now this was {before} in the house file: what was learned of it goes on, and what waits for a "
+    "look waits on.",
+    "left-file": "It is no longer in the house file under this name. What was learned of it does not go on.",
 }
 
 ADVICE = {
@@ -258,6 +262,11 @@ TROUBLES: dict[str, tuple[str, str]] = {
     "house-file": (
         "The house file has a fault, and is not in force.",
         "Run `thermostatd check` on it and mend the line that it names. The house goes on with the last good file.",
+    ),
+    "left-waiting": (
+        "A heater that waited for a look is no longer in the house file.",
+        "If it is there under another name, with another plug, look at it before it heats: what it waited for did not "
+        "follow. If it is gone, leave it unplugged. Then say that you have looked.",
     ),
     "check-failed": (
         "One of the program's own checks failed.",

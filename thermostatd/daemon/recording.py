@@ -40,7 +40,7 @@ log = logging.getLogger("thermostatd.events")
 LONGEST_STEP_SECONDS = 120.0
 BY_PEOPLE = frozenset(
     {"asked", "warm-me", "warm-longer", "out", "said-all-off", "cancelled", "undone", "seen", "stands", "set-to"}
-    | {"week-changed", "week-put-back"}
+    | {"out-moved", "week-changed", "week-put-back"}
 )
 
 

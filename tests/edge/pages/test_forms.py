@@ -120,6 +120,25 @@ def test_everyone_out_and_back(visit: Visit) -> None:
     assert "Someone is back" in page
 
 
+def test_a_return_is_moved_without_coming_back(visit: Visit, house: Double) -> None:
+    """From the line that says who is out until when; a time that is over is refused there, and the first one holds."""
+    phone = visit()
+    phone.post("/out", data={"until": "at", "at": "19:00"})
+    assert "Change the return time" in phone.get("/").text
+    refused = phone.post("/out", data={"until": "at", "day": "0", "at": "16:00"})
+    assert "16:00 is over today." in refused.text
+    assert "Everyone is out until 19:00." in refused.text
+    phone.post("/out", data={"until": "typed", "day": "1", "at": "16:00"})
+    assert "Everyone is out until Tue 16:00." in phone.get("/").text
+    phone.post("/out", data={"until": "no-end"})
+    page = phone.get("/").text
+    assert "Set a return time" in page
+    assert "someone says they are back" not in page  # that holds already
+    phone.post("/undo")
+    assert "Everyone is out until Tue 16:00." in phone.get("/").text
+    assert not any(isinstance(one, Cancel) for one in house.asked)
+
+
 @pytest.mark.parametrize(
     ("day", "at", "until"),
     [

@@ -124,7 +124,7 @@ async def warm_me(request: Request, body: WarmMeBody) -> Any:
 
 @router.post("/out", **_posts)
 async def out(request: Request, body: OutBody) -> Any:
-    """Everyone is out."""
+    """Everyone is out; while that holds, another time of return."""
     visitor = visitor_of(request)
     return await _answered(request, Out(_end(body.until), visitor.name, origin=visitor.origin))
 

@@ -24,7 +24,7 @@ from thermostatd.edge.pages.speech import counted, say, speech, t
 from thermostatd.edge.pages.who import sees_room
 
 ASKED = frozenset({"asked", "cancelled", "undone", "request-ended", "week-changed", "week-put-back"})
-HOUSE_WIDE = frozenset({"out", "said-all-off", "cancelled", "undone", "request-ended"})
+HOUSE_WIDE = frozenset({"out", "out-moved", "said-all-off", "cancelled", "undone", "request-ended"})
 MOST_SHOWN = 60
 router = APIRouter(include_in_schema=False)
 
