@@ -103,17 +103,21 @@ def run(house: Path, state: Path | None) -> None:
 
 @main.command()
 @HOUSE
+@STATE
 @click.option("--json", "as_json", is_flag=True, help="For a machine to read.")
-def check(house: Path, as_json: bool) -> None:
+def check(house: Path, state: Path | None, as_json: bool) -> None:
     """Name every fault of a house file with its line and mend, and every caution that applies.
 
-    Exits 1 if there is a fault; warnings alone exit 0.
+    Where the state folder holds a house's memory, it says too which rooms and heaters bear another name in the file,
+    and which ones lose what was learned of them. Exits 1 if there is a fault; all else exits 0.
 
     Example: thermostatd check house.toml
     """
+    from thermostatd.daemon.names_changed import names_changed
     from thermostatd.edge.house_check import check_house
 
-    text, code = check_house(house, as_json)
+    folder = state_folder(state)
+    text, code = check_house(house, as_json, lambda described: names_changed(folder, described))
     click.echo(text if as_json else _coloured(text))
     raise SystemExit(code)
 
@@ -241,7 +245,7 @@ def _coloured(text: str) -> str:
     """Faults and warnings marked by colour: click leaves it out where the output is no terminal."""
     if os.environ.get("NO_COLOR"):
         return text
-    marks = {"fault": "red", "warning": "yellow"}
+    marks = {"fault": "red", "warning": "yellow", "name": "yellow"}
     return "\n".join(
         line.replace(word, click.style(word, fg=marks[word], bold=True), 1)
         if (word := line.partition(" ")[0]) in marks

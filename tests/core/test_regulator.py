@@ -8,6 +8,7 @@ from tests.core.guard.cases import NOON
 from tests.stories.teller import COLUMN, PANEL, SPOT, house_of, study
 from thermostatd.core.asking import Ask, Out, UsualWeek
 from thermostatd.core.facts import HeaterFacts
+from thermostatd.core.following import plug_mark, room_mark
 from thermostatd.core.memory import HeaterMemory, Memory, RequestMemory, RoomMemory
 from thermostatd.core.regulator import Regulator
 from thermostatd.core.remembering import from_plain, to_plain
@@ -39,6 +40,10 @@ def test_a_memory_is_fitted_to_the_house():
     for key, heater, _ in HOUSE.heaters():  # under what setting the levels to come will be seen
         assert found.heaters[key].facts == HeaterFacts(set_watts=heater.watts)
         found.heaters[key].facts.set_watts = None
+        assert found.heaters[key].mark == plug_mark(heater.plug)  # by which it is found again
+        found.heaters[key].mark = ""
+    assert found.rooms["study"].mark == room_mark(HOUSE.rooms[0])
+    found.rooms["study"].mark = ""
     assert found == Memory(
         rooms={"study": RoomMemory(quiet_used=3)},
         spots={"sewing table": request},

@@ -24,7 +24,7 @@ def memory_of(request=None, **fields):
 def over(memory, toml=None, renewed=(), aside=None):
     """The memory in the changed house, what is told, and what was kept aside."""
     kept = {} if aside is None else aside
-    plain, told = taken_over(to_plain(memory), house_of(toml or study(room=LIMITS, more=SPOT)), renewed, kept)
+    plain, told, _ = taken_over(to_plain(memory), house_of(toml or study(room=LIMITS, more=SPOT)), renewed, kept)
     return from_plain(plain), told, kept
 
 
@@ -133,7 +133,7 @@ def test_each_wish_that_changed_is_told():
 
 def test_a_memory_without_a_table_is_taken_over():
     """As of a first start."""
-    plain, told = taken_over({"version": 1}, house_of(study()), [], {})
+    plain, told, _ = taken_over({"version": 1}, house_of(study()), [], {})
     assert (from_plain(plain), told) == (Memory(), [])
 
 

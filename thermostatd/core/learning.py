@@ -189,15 +189,19 @@ class History:
         return {"version": 1, "clock_minutes": self.clock_minutes, "models": self.models, "rooms": rooms}
 
     @classmethod
-    def from_plain(cls, house: House, plain: Mapping[str, Any]) -> History:
-        """What `to_plain` gave, for the rooms that the house still has. ValueError where it cannot be read."""
+    def from_plain(
+        cls, house: House, plain: Mapping[str, Any], names: Mapping[str, str] | None = None
+    ) -> History:
+        """What `to_plain` gave, for the rooms that the house still has; `names` are new names of some, `{old: new}`.
+        ValueError where it cannot be read."""
         history = cls(house)
         try:
             if plain["version"] != 1:
                 raise ValueError("it is of another version")
             history.clock_minutes = float(plain["clock_minutes"])
-            history.models = {str(name): dict(model) for name, model in plain["models"].items()}
-            for name, room in plain["rooms"].items():
+            now = names or {}
+            history.models = {now.get(str(name), str(name)): dict(model) for name, model in plain["models"].items()}
+            for name, room in ((now.get(name, name), room) for name, room in plain["rooms"].items()):
                 if name in history.rooms:
                     columns = {column: _read(room[column]) for column in COLUMNS}
                     if len({len(values) for values in columns.values()}) != 1:

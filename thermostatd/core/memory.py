@@ -1,6 +1,7 @@
 """All that a Regulator must know to go on: plain dataclasses that turn into JSON and back (`remembering`).
 
-Rules: times are steady seconds unless named `wall`; nothing here is derived from the house file.
+Rules: times are steady seconds unless named `wall`; nothing here is derived from the house file, save the marks by
+which a room or heater is found again under another name (following.py).
 """
 
 from __future__ import annotations
@@ -101,6 +102,7 @@ class RoomMemory:
     window: Notes = field(default_factory=dict)
 
 
+    mark: str = ""
 @dataclass
 class HandMemory:
     """A press on the plug's own button that holds until `until`."""
@@ -168,9 +170,20 @@ class HeaterMemory:
     placed: PlacedMemory | None = None
     notes: dict[str, Notes] = field(default_factory=dict)
 
+    mark: str = ""
 
 @dataclass
 class TroubleMemory:
+@dataclass
+class LeftMemory:
+    """A heater that left the house file while it waited for a look: its plug's mark, and its latches' notes."""
+
+    mark: str
+    notes: dict[str, Notes]
+    loud: bool
+    """Whether a heater that is not known came at the same time: it may be the same."""
+
+
     since_wall: float
     seen: bool = False
     evidence: str = ""
@@ -205,3 +218,4 @@ class Memory:
     models: dict[str, Notes] = field(default_factory=dict)
     season: SeasonTally = field(default_factory=SeasonTally)
     forecast: ForecastMemory = field(default_factory=ForecastMemory)
+    left: dict[str, LeftMemory] = field(default_factory=dict)

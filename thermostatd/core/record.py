@@ -8,6 +8,7 @@ from datetime import UTC, datetime
 from thermostatd.core.circumstance import circumstance_of
 from thermostatd.core.clock import Now
 from thermostatd.core.demand import Wants
+from thermostatd.core.following import LEFT
 from thermostatd.core.foretelling import knows
 from thermostatd.core.guard import Guarded
 from thermostatd.core.house import House, Room, Spot
@@ -232,6 +233,11 @@ def _found(house: House, memory: Memory, heaters: Mapping[str, HeaterResult]) ->
         advised = advice(kept)
         if advised is not None:
             found[f"{key}/{advised.code}"] = advised
+    for key, left in memory.left.items():
+        why = said(TROUBLES[next(iter(left.notes))][0])
+        found[f"{key}/{LEFT}"] = Verdict(
+            LEFT, False, trouble=True, loud=left.loud, evidence=said("It waited for a look: {what}", what=why)
+        )
     for room in house.rooms:
         percent = memory.rooms[room.name].battery_low
         if percent is not None:

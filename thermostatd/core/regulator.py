@@ -14,6 +14,7 @@ from thermostatd.core import tariff
 from thermostatd.core.asking import Answer, Request
 from thermostatd.core.clock import Now, settle
 from thermostatd.core.door import Door
+from thermostatd.core.following import Followed, follow, settle_in
 from thermostatd.core.guard import guard
 from thermostatd.core.house import House, UsualStep
 from thermostatd.core.limits import keep_to_limits
@@ -39,7 +40,9 @@ class Regulator:
 
     def __init__(self, house: House, memory: Mapping[str, Any] | None = None) -> None:
         """ValueError if the memory cannot be read."""
-        self._memory = _fitted(from_plain(dict(memory) if memory is not None else None), house)
+        self._memory = from_plain(dict(memory) if memory is not None else None)
+        self.followed = follow(self._memory, house)
+        _fit(self._memory, house)
         self._zone = ZoneInfo(house.house.timezone)
         self._prices = tariff.Prices(house)
         self._weeks = {
@@ -47,6 +50,7 @@ class Regulator:
             for room in house.rooms
         }
         self._door = Door(house, self._memory, self._weeks)
+        self.tell(self.followed)
         for key, heater, _ in self.house.heaters():
             levels.set_anew(self._memory.heaters[key].facts, heater.watts)
 
@@ -75,6 +79,11 @@ class Regulator:
         now, happened = self._now(moment, stepping=False)
         self._door.events += happened
         return self._door.take(request, now)
+
+    def tell(self, found: Followed) -> None:
+        """Say in the record what bears another name now, and what nothing follows."""
+        told = [Event("follows", new, sentence("follows", before=old)) for old, new in found.names.items()]
+        self._door.events += told + [Event("left-file", name, sentence("left-file")) for name in found.gone]
 
     def adopt(self, models: Mapping[str, Mapping[str, Any]]) -> None:
         """Use what `fit` learned: a room's model replaces its old one; rooms not in it keep theirs."""
@@ -117,10 +126,10 @@ class Regulator:
         return now, happened
 
 
-def _fitted(memory: Memory, house: House) -> Memory:
+def _fit(memory: Memory, house: House) -> None:
     """The memory with a place for every room and heater of this house, and none for what has gone."""
     memory.rooms = {room.name: memory.rooms.get(room.name, RoomMemory()) for room in house.rooms}
     memory.heaters = {key: memory.heaters.get(key, HeaterMemory()) for key, _, _ in house.heaters()}
     memory.spots = {name: request for name, request in memory.spots.items() if house.spot(name)}
     memory.models = {name: model for name, model in memory.models.items() if name in memory.rooms}
-    return memory
+    settle_in(memory, house)

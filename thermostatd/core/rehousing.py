@@ -1,7 +1,8 @@
 """A memory taken over into a changed house: what people asked and what was learned goes on. Pure.
 
 Rules: a plug that is told anew counts as after a start; a wish outside the new limits becomes the limit, and ends
-no later than the new longest allows; what left the file is kept aside by its name, should it come back.
+no later than the new longest allows; what bears another name now is followed; what left the file is kept aside by its
+name, should it come back.
 """
 
 from __future__ import annotations
@@ -9,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from thermostatd.core.following import Followed, follow
 from thermostatd.core.house import House
 from thermostatd.core.limits import keep_to_limits
 from thermostatd.core.remembering import awaken, from_plain, to_plain
@@ -19,13 +21,15 @@ _TABLES = ("rooms", "heaters", "models")
 
 def taken_over(
     memory: Mapping[str, Any], house: House, renewed: Iterable[str], aside: Aside
-) -> tuple[dict[str, Any], list[str]]:
-    """The memory for the changed house, and sentences on wishes that it changed.
+) -> tuple[dict[str, Any], list[str], Followed]:
+    """The memory for the changed house, sentences on wishes that it changed, and who bears another name.
 
     `renewed` are the heaters whose plugs are told anew. `aside` is filled with what left the file, by its name, and
     gives back what came into it again.
     """
-    plain = dict(memory)
+    moving = from_plain(dict(memory))
+    found = follow(moving, house)
+    plain = to_plain(moving)
     _swap(plain, house, aside)
     woken = from_plain(awaken(plain))
     fresh = from_plain(plain)
@@ -33,7 +37,7 @@ def taken_over(
         if key in fresh.heaters:
             fresh.heaters[key] = woken.heaters[key]
     told = keep_to_limits(house, fresh, fresh.clock.last_steady)
-    return to_plain(fresh), told
+    return to_plain(fresh), told, found
 
 
 def _swap(plain: dict[str, Any], house: House, aside: Aside) -> None:

@@ -39,8 +39,9 @@ def to_plain(memory: Memory) -> dict[str, Any]:
     _leave_out(plain["clock"], ClockMemory)
     _leave_out(plain["outdoor"], AirMemory)
     _leave_out(plain["forecast"], ForecastMemory)
-    if not plain["forecast"]:
-        del plain["forecast"]
+    for name in ("forecast", "left"):
+        if not plain[name]:
+            del plain[name]
     for room in plain["rooms"].values():
         _leave_out(room["air"], AirMemory)
         _leave_out(room["tally"], RoomTally)

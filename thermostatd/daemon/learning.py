@@ -83,14 +83,15 @@ def _models(said: bytes) -> Models:
 class KeptHistory:
     """A house's History that survives restarts: written now and then, and at the end."""
 
-    def __init__(self, house: House, store: Store) -> None:
+    def __init__(self, house: House, store: Store, names: Mapping[str, str] | None = None) -> None:
+        """`names` are rooms' new names, `{old: new}`."""
         self._store = store
-        self.history = _as_kept(house, store)
+        self.history = _as_kept(house, store, names or {})
         self._kept_at: float | None = None
 
-    def follow(self, house: House) -> None:
-        """Go on with another house: rooms that stay keep what was seen of them."""
-        self.history = History.from_plain(house, json.loads(json.dumps(self.history.to_plain())))
+    def follow(self, house: House, names: Mapping[str, str] | None = None) -> None:
+        """Go on with another house: rooms that stay, under whatever name, keep what was seen of them."""
+        self.history = History.from_plain(house, json.loads(json.dumps(self.history.to_plain())), names)
 
     def due(self, moment: Moment) -> bool:
         """Whether it is time to write it."""
@@ -104,10 +105,10 @@ class KeptHistory:
         self._store.keep_learning(moment.wall, packed(self.history.to_plain()))
 
 
-def _as_kept(house: House, store: Store) -> History:
+def _as_kept(house: House, store: Store, names: Mapping[str, str]) -> History:
     try:
         body = store.load_learning()
-        return History(house) if body is None else History.from_plain(house, unpacked(body))
+        return History(house) if body is None else History.from_plain(house, unpacked(body), names)
     except (StoreError, ValueError, TypeError, KeyError) as fault:
         log.error("what learning goes by cannot be read (%s): it begins anew", fault)
         return History(house)

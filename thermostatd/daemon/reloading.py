@@ -105,10 +105,10 @@ class Reloading:
             service.count_change()
             return
         renewed = service.parts.renewed(settled)
-        memory, limited = taken_over(service.regulator.memory, settled, renewed, self._aside)
+        memory, limited, found = taken_over(service.regulator.memory, settled, renewed, self._aside)
         regulator = Regulator(settled, memory)  # what may fail comes before what changes anything
         service.parts.rehouse(settled)
-        service.rehouse(settled, regulator)
+        service.rehouse(settled, regulator, found)
         asyncio.get_running_loop().run_in_executor(None, self.keep)
         for sentence in (*told, *limited):
             log.info("house file: %s", sentence)

@@ -9,10 +9,12 @@ from __future__ import annotations
 import asyncio
 import logging
 from collections.abc import Callable
+from concurrent.futures import Future
 from dataclasses import replace
 from datetime import datetime
 
 from thermostatd.core.asking import Answer, Refused, Request
+from thermostatd.core.following import Followed, places
 from thermostatd.core.house import House
 from thermostatd.core.regulator import Regulator
 from thermostatd.core.remembering import awaken
@@ -43,7 +45,9 @@ class Service:
     def __init__(self, parts: Parts) -> None:
         self.parts, self.clock, self.house = parts, parts.clock, parts.house
         self.regulator = _regulator(parts)
-        self.learning = KeptHistory(self.house, parts.store)
+        found = self.regulator.followed
+        self.learning = KeptHistory(self.house, parts.store, found.names)
+        self._follow(found)
         self.result: Result | None = None
         self.decided_at: Moment | None = None
         self.failed_ticks = 0
@@ -135,18 +139,30 @@ class Service:
             return False
         return True
 
-    def rehouse(self, house: House, regulator: Regulator) -> None:
-        """From now on another house, with what was remembered of this one."""
+    def rehouse(self, house: House, regulator: Regulator, found: Followed) -> None:
+        """From now on another house, with what was remembered of this one; `found` bears another name there."""
         self._keep(self.recorded.end)
         self.house, self.regulator = house, regulator
+        regulator.tell(found)
         self._recording.follow(house)
         self.recorded = Recorded(house, self.parts.store)
-        self._keep(lambda: self.learning.follow(house))
+        self._keep(lambda: self.learning.follow(house, found.names))
+        self._follow(found)
         for topic in self._asks.topics:
             self.parts.feed.drop(topic)
         self._asks = BrokerAsks(house, self.do, self._publish, self.clock.now)
         for topic in self._asks.topics:
             self.parts.feed.want(topic)
+
+    def _follow(self, found: Followed) -> None:
+        """The record and what learning goes by are kept under the names that hold now."""
+        names = places(found, self.house)
+        if not names:
+            return
+        for old, new in names.items():
+            log.info("house file: %s is the same as %s was: what is known of it follows", new, old)
+        self.parts.store.soon.rename(names, self.regulator.memory, self.clock.stamp()).add_done_callback(_renamed)
+        self._keep(lambda: self.learning.keep(self.clock.moment()))
 
     async def _pause(self, due: float) -> None:
         """Sleep to the next tick, or until someone asks."""
@@ -309,6 +325,11 @@ def _regulator(parts: Parts) -> Regulator:
     except ValueError as fault:
         log.error("the stored memory cannot be used (%s): starting without it", fault)
         return Regulator(parts.house)
+
+
+def _renamed(done: Future[None]) -> None:
+    if (fault := done.exception()) is not None:
+        log.error("the record goes by the old names yet: %s", fault)
 
 
 def _placed(trouble: Trouble) -> Trouble:

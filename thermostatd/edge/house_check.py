@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import json
 import os
+from collections.abc import Callable
 from dataclasses import asdict
 
+from thermostatd.core.house import House
 from thermostatd.edge.house_file import Inspection, inspect_house
 
 
@@ -15,25 +17,35 @@ def check_lines(path: str | os.PathLike[str]) -> tuple[list[str], list[str]]:
     return [str(fault) for fault in seen.faults], [str(warning) for warning in seen.warnings]
 
 
-def check_house(path: str | os.PathLike[str], as_json: bool = False) -> tuple[str, int]:
-    """The whole command: what it prints, and its exit code (0 fine, warnings included; 1 with faults)."""
+def check_house(
+    path: str | os.PathLike[str],
+    as_json: bool = False,
+    names_of: Callable[[House], list[str]] = lambda _: [],
+) -> tuple[str, int]:
+    """The whole command: what it prints, and its exit code (0 fine, warnings included; 1 with faults).
+
+    `names_of` says what a sound file does to names that the running house knows.
+    """
     seen = inspect_house(path)
-    text = _as_json(seen) if as_json else _as_text(os.fsdecode(path), seen)
+    names = names_of(seen.house) if seen.house is not None else []
+    text = _as_json(seen, names) if as_json else _as_text(os.fsdecode(path), seen, names)
     return text, 1 if seen.faults else 0
 
 
-def _as_json(seen: Inspection) -> str:
+def _as_json(seen: Inspection, names: list[str]) -> str:
     told = {
         "fine": not seen.faults,
         "faults": [asdict(fault) for fault in seen.faults],
         "warnings": [asdict(warning) for warning in seen.warnings],
+        "names": names,
     }
     return json.dumps(told, ensure_ascii=False, indent=2)
 
 
-def _as_text(name: str, seen: Inspection) -> str:
+def _as_text(name: str, seen: Inspection, names: list[str]) -> str:
     lines = [f"fault    {fault}" for fault in seen.faults]
     lines += [f"warning  {warning}" for warning in seen.warnings]
+    lines += [f"name     {said}." for said in names]
     lines.append(f"{name}: {counted(len(seen.faults), 'fault')}, {counted(len(seen.warnings), 'warning')}")
     if seen.house is not None:
         rooms, spots = len(seen.house.rooms), len(seen.house.spots)

@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from thermostatd.core.clock import Now
+from thermostatd.core.following import LEFT
 from thermostatd.core.guard import (
     all_off,
     bad_socket,
@@ -107,6 +108,8 @@ def open_latch(memory: Memory, trouble: str) -> None:
     key, _, code = trouble.rpartition("/")
     if key in memory.heaters:
         accepting.accept(memory.heaters[key], code)
+    if code == LEFT:
+        memory.left.pop(key, None)
     if key in memory.heaters and code in LATCHES:
         kept = memory.heaters[key]
         judged = {name: value for name, value in kept.notes.pop(code, {}).items() if name in _JUDGED}

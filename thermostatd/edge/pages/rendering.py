@@ -11,6 +11,7 @@ from pathlib import Path
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
+from thermostatd.core.following import LEFT
 from thermostatd.core.meter.diagnosis import naming
 from thermostatd.edge.pages import words
 from thermostatd.edge.pages.catalogues import ENGLISH, Catalogues
@@ -66,7 +67,7 @@ class Rendering:
             "speech": speech,
         }
         self._env.filters |= {"say": say, "first_capital": words.first_capital}
-        self._env.tests |= {"ended_by_a_look": lambda trouble: trouble.latched or trouble.code in naming.NAMED}
+        self._env.tests |= {"ended_by_a_look": lambda trouble: trouble.latched or trouble.code in {*naming.NAMED, LEFT}}
 
     def page(self, template: str, **values: object) -> str:
         """The template with these values."""

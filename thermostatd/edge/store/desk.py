@@ -9,12 +9,12 @@ from __future__ import annotations
 import logging
 import sqlite3
 from collections import deque
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from contextlib import suppress
 from pathlib import Path
 from typing import TypeVar
 
-from thermostatd.edge.store import history, inputs, opening, packing, people
+from thermostatd.edge.store import history, inputs, opening, packing, people, renaming
 from thermostatd.edge.store import statements as sql
 from thermostatd.edge.store.batch import Batch, Taken, Values
 from thermostatd.edge.store.rows import DeviceRow, StoreError
@@ -191,6 +191,20 @@ class Desk:
         if number > self._memory[0]:
             self.durable(lambda connection: connection.execute(sql.MEMORY_PUT, packing.memory_row(memory)))
             self._memory = (number, memory)
+
+    def rename(self, number: int, memory: Values, names: Mapping[str, str]) -> None:
+        """The record goes by new names, durable together with the memory that does."""
+
+        def work(connection: sqlite3.Connection) -> None:
+            renaming.rename(connection, names)
+            if number > self._memory[0]:
+                connection.execute(sql.MEMORY_PUT, packing.memory_row(memory))
+
+        self.flush()  # what waits has the old names
+        self.durable(work)
+        if number > self._memory[0]:
+            self._memory = (number, memory)
+        self.devices = people.devices(self._connection)
 
     def change_people(self, work: Work[T]) -> T:
         """Change codes or devices, durable at once."""

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from concurrent.futures import Future
 from dataclasses import astuple
 from datetime import datetime
@@ -63,6 +63,11 @@ class Soon:
             history.packed_request(row),
         )
         return self._writer.later(lambda desk: desk.commit(number, packed, request))
+
+    def rename(self, names: Mapping[str, str], memory: Memory, stamp: Stamp) -> Future[None]:
+        """See Store.rename; a Future that need not be waited for."""
+        number, packed = next(self._numbers), _packed_memory(memory, stamp)
+        return self._writer.later(lambda desk: desk.rename(number, packed, dict(names)))
 
     def add(self, kind: str, rows: list[Values]) -> None:
         """Packed rows for the next batch."""

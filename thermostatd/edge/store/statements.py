@@ -8,6 +8,20 @@ BATCHED = "PRAGMA synchronous = NORMAL"
 
 NAME = "INSERT OR IGNORE INTO name (words) VALUES (?)"
 
+# A place or heater bears another name: its rows, and what is about it or "it/…", such as its troubles.
+_BY_NUMBER = """
+    UPDATE OR IGNORE {table} SET {column} = (SELECT id FROM name WHERE words = :new)
+    WHERE {column} = (SELECT id FROM name WHERE words = :old)"""
+_ABOUT = """
+    UPDATE {table} SET about = :new || substr(about, length(:old) + 1)
+    WHERE about = :old OR substr(about, 1, length(:old) + 1) = :old || '/'"""
+RENAMES = (
+    *(_BY_NUMBER.format(table=table, column="room") for table in ("minute", "quarter")),
+    *(_BY_NUMBER.format(table=table, column="heater") for table in ("heater_minute", "heater_quarter")),
+    *(_ABOUT.format(table=table) for table in ("event", "request")),
+    *(f"UPDATE {table} SET room = :new WHERE room = :old" for table in ("device", "code")),
+)
+
 MEMORY_PUT = """
     INSERT OR REPLACE INTO memory (only_row, json, boot_id, boot_seconds, steady, wall)
     VALUES (1, ?, ?, ?, ?, ?)"""

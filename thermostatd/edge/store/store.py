@@ -6,7 +6,7 @@ answered is durable first; joined devices are answered from memory, so that no p
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import Future
 from concurrent.futures import TimeoutError as FutureTimeout
 from datetime import datetime
@@ -104,6 +104,10 @@ class Store:
     def commit_request(self, row: RequestRow, memory: Memory, stamp: Stamp) -> None:
         """A request and the memory it left, durable together; acknowledge only after this returns."""
         _wait(self.soon.commit_request(row, memory, stamp))
+
+    def rename(self, names: Mapping[str, str], memory: Memory, stamp: Stamp) -> None:
+        """The record of rooms, spots and heaters goes by new names, `{old: new}`, durable with the memory that does."""
+        _wait(self.soon.rename(names, memory, stamp), LONG_WAIT_SECONDS)
 
     # rows for the record
 
