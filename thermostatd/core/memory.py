@@ -100,9 +100,9 @@ class RoomMemory:
     week: WeekMemory | None = None
     tally: RoomTally = field(default_factory=RoomTally)
     window: Notes = field(default_factory=dict)
-
-
     mark: str = ""
+
+
 @dataclass
 class HandMemory:
     """A press on the plug's own button that holds until `until`."""
@@ -168,12 +168,10 @@ class HeaterMemory:
     facts: HeaterFacts = field(default_factory=HeaterFacts)
     body: BodyMemory = field(default_factory=BodyMemory)
     placed: PlacedMemory | None = None
+    mark: str = ""
     notes: dict[str, Notes] = field(default_factory=dict)
 
-    mark: str = ""
 
-@dataclass
-class TroubleMemory:
 @dataclass
 class LeftMemory:
     """A heater that left the house file while it waited for a look: its plug's mark, and its latches' notes."""
@@ -184,6 +182,8 @@ class LeftMemory:
     """Whether a heater that is not known came at the same time: it may be the same."""
 
 
+@dataclass
+class TroubleMemory:
     since_wall: float
     seen: bool = False
     evidence: str = ""

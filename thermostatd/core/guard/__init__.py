@@ -106,10 +106,10 @@ def guard(
 def open_latch(memory: Memory, trouble: str) -> None:
     """The owner has looked at the trouble `heater/code`: forget what latched."""
     key, _, code = trouble.rpartition("/")
-    if key in memory.heaters:
-        accepting.accept(memory.heaters[key], code)
     if code == LEFT:
         memory.left.pop(key, None)
+    if key in memory.heaters:
+        accepting.accept(memory.heaters[key], code)
     if key in memory.heaters and code in LATCHES:
         kept = memory.heaters[key]
         judged = {name: value for name, value in kept.notes.pop(code, {}).items() if name in _JUDGED}
