@@ -49,7 +49,7 @@ def test_a_change_is_in_force_within_two_seconds(home: Home, broker: Mosquitto, 
     told, lines = len(plug.orders), broker.log.count("New client connected")
     _save(home, _text(home).replace("highest = 23", "highest = 21"))
     assert seconds_until(lambda: "study: target limit 23 → 21" in home.log) < 2.0
-    assert wait_until(lambda: "is 21 °C now: the limit" in home.log)
+    assert wait_until(lambda: "is 21.0° now: the limit" in home.log)
     assert wait_until(lambda: _rooms(home) == {"study": 21.0}, 3.0), home.house()
     assert home.ask(22.0)[0] != 200
     time.sleep(1.2)

@@ -20,6 +20,7 @@ def test_an_older_wish_is_held_to_what_may_be_asked_now():
     story.house = house_of(NARROW)
     story.restart().run(5)
     assert story.result.rooms["study"].target.celsius == 18.0
+    assert (story.happened("narrowed"), story.happened("shortened")) == (1, 1)
     story.run(hours=1)
     assert story.result.rooms["study"].target.whose == "usual"
 

@@ -115,13 +115,13 @@ def test_a_changed_file_while_running_follows_as_well():
     """And what left is told of, though it is kept aside."""
     story = latched()
     aside = {}
-    plain, _, found = taken_over(story.regulator.memory, house_of(OFFICE), {"office/radiator"}, aside)
+    plain, found = taken_over(story.regulator.memory, house_of(OFFICE), {"office/radiator"}, aside)
     assert found.names == {"study": "office", COLUMN: "office/radiator"}
     assert from_plain(plain).heaters["office/radiator"].notes[CODE]["latched"]
     assert aside == {"rooms": {}, "heaters": {}, "models": {}}
-    plain, _, found = taken_over(story.regulator.memory, house_of(GONE), (), aside)
+    plain, found = taken_over(story.regulator.memory, house_of(GONE), (), aside)
     assert (found.gone, set(aside["heaters"])) == ((COLUMN,), {COLUMN})
-    plain, _, _ = taken_over(plain, house_of(BEFORE), (), aside)
+    plain, _ = taken_over(plain, house_of(BEFORE), (), aside)
     regulator = Regulator(house_of(BEFORE), plain)
     assert from_plain(regulator.memory).heaters[COLUMN].notes[CODE]["latched"]
     assert from_plain(regulator.memory).left == {}

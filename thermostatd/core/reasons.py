@@ -114,6 +114,8 @@ HAPPENINGS = {
     "undone": "{who} took the last change back.",
     "week-changed": "{who} changed the usual week.",
     "week-put-back": "{who} put the house file's week back.",
+    "narrowed": "What {who} asked, {before:.1f}°, is {celsius:.1f}° now: the limit.",
+    "shortened": "What {who} asked holds until {until} now: the house file allows no longer.",
     "request-ended": "What {who} asked has ended.",
     "trouble": "{what} {evidence}",
     "trouble-over": "Over: {what}",

@@ -63,7 +63,7 @@ class Regulator:
         """One tick: what came in, and what every plug is told for it."""
         house, memory = self.house, self._memory
         now, happened = self._now(moment)
-        keep_to_limits(house, memory, now.steady)
+        happened += keep_to_limits(house, memory, now)
         happened += take_openings(house, memory, seen, now)
         readings = read(house, memory, seen, now)
         wanted, ended = targets(house, memory, self._weeks, now)

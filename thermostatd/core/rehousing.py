@@ -1,8 +1,7 @@
 """A memory taken over into a changed house: what people asked and what was learned goes on. Pure.
 
-Rules: a plug that is told anew counts as after a start; a wish outside the new limits becomes the limit, and ends
-no later than the new longest allows; what bears another name now is followed; what left the file is kept aside by its
-name, should it come back.
+Rules: a plug that is told anew counts as after a start; what bears another name now is followed; what left the file is
+kept aside by its name, should it come back. Wishes outside the new limits are the next step's (limits.py).
 """
 
 from __future__ import annotations
@@ -12,7 +11,6 @@ from typing import Any
 
 from thermostatd.core.following import Followed, follow
 from thermostatd.core.house import House
-from thermostatd.core.limits import keep_to_limits
 from thermostatd.core.remembering import awaken, from_plain, to_plain
 
 Aside = dict[str, dict[str, Any]]
@@ -21,8 +19,8 @@ _TABLES = ("rooms", "heaters", "models")
 
 def taken_over(
     memory: Mapping[str, Any], house: House, renewed: Iterable[str], aside: Aside
-) -> tuple[dict[str, Any], list[str], Followed]:
-    """The memory for the changed house, sentences on wishes that it changed, and who bears another name.
+) -> tuple[dict[str, Any], Followed]:
+    """The memory for the changed house, and who bears another name there.
 
     `renewed` are the heaters whose plugs are told anew. `aside` is filled with what left the file, by its name, and
     gives back what came into it again.
@@ -36,8 +34,7 @@ def taken_over(
     for key in renewed:
         if key in fresh.heaters:
             fresh.heaters[key] = woken.heaters[key]
-    told = keep_to_limits(house, fresh, fresh.clock.last_steady)
-    return to_plain(fresh), told, found
+    return to_plain(fresh), found
 
 
 def _swap(plain: dict[str, Any], house: House, aside: Aside) -> None:

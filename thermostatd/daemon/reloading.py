@@ -105,12 +105,12 @@ class Reloading:
             service.count_change()
             return
         renewed = service.parts.renewed(settled)
-        memory, limited, found = taken_over(service.regulator.memory, settled, renewed, self._aside)
+        memory, found = taken_over(service.regulator.memory, settled, renewed, self._aside)
         regulator = Regulator(settled, memory)  # what may fail comes before what changes anything
         service.parts.rehouse(settled)
         service.rehouse(settled, regulator, found)
         asyncio.get_running_loop().run_in_executor(None, self.keep)
-        for sentence in (*told, *limited):
+        for sentence in told:
             log.info("house file: %s", sentence)
         service.count_change()
 

@@ -23,7 +23,10 @@ from thermostatd.edge.pages.site import Site, site_of, visitor_of
 from thermostatd.edge.pages.speech import counted, say, speech, t
 from thermostatd.edge.pages.who import sees_room
 
-ASKED = frozenset({"asked", "cancelled", "undone", "request-ended", "week-changed", "week-put-back"})
+ASKED = frozenset(
+    {"asked", "turned-off", "cancelled", "undone", "request-ended", "week-changed", "week-put-back"}
+    | {"narrowed", "shortened"}
+)
 HOUSE_WIDE = frozenset({"out", "out-moved", "said-all-off", "cancelled", "undone", "request-ended"})
 MOST_SHOWN = 60
 router = APIRouter(include_in_schema=False)
