@@ -105,6 +105,24 @@ def test_everyone_out_and_usual(served: Served, phone: Phone, script: bool) -> N
 
 
 @both
+def test_one_room_off(served: Served, house: Double, phone: Phone, script: bool) -> None:
+    """By the keyboard, on the room's own page, until a typed time; one tap on the house page turns it on again."""
+    page = phone(java_script_enabled=script)
+    page.goto(f"{served.url}/room/study")
+    page.get_by_text("Turn this room off").focus()
+    page.keyboard.press("Enter")
+    page.locator("#off input[name=at]").fill("20:30")
+    page.locator("#off input[name=at]").press("Enter")
+    expect(page.locator(f"{STUDY} .bar .still")).to_have_text(re.compile("Off.*until 20:30"))
+    expect(page.locator(f"{STUDY} .why")).to_contain_text("This room is off.")
+    assert not house.on["study/column"]
+    page.get_by_role("button", name="Turn the study on again").click()
+    expect(page.locator(f"{STUDY} .whose span")).to_have_text("The usual week")
+    if script:
+        expect(page.locator("#heard")).to_contain_text("Study: ")
+
+
+@both
 def test_join_by_code(house: Double, phone: Phone, script: bool) -> None:
     """A stranger is led to joining, types the code that the owner sees, and is in."""
     with Served(house, open=False, passphrase="seven grey herons") as served:

@@ -130,6 +130,18 @@ def _household(served: Served, house: Double, page: Page) -> Iterator[str]:
     page.locator("#at-sewing-table button[value='20']").click()
     page.locator("#at-sewing-table button[name=what]").wait_for()
     yield "a spot, on"
+    page.goto(f"{served.url}/room/hall")
+    page.locator("#off summary").click()
+    yield "a room, to be off"
+    page.locator("#off button[value=at]").click()
+    page.locator("#off .msg").wait_for()
+    yield "a room, off refused"
+    page.locator("#off button[value=no-end]").click()
+    page.locator("#at-hall .still").wait_for()
+    yield "a room, off"
+    page.goto(f"{served.url}/room/hall")
+    page.locator("button[value=hall]").click()
+    page.locator("#at-hall summary").wait_for()
     page.goto(f"{served.url}/room/study/week?day=2")
     page.locator("input[name=degrees-0]").fill("99")
     page.locator("button.go").click()

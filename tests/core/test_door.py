@@ -16,6 +16,7 @@ from thermostatd.core.asking import (
     Cancel,
     Out,
     Refused,
+    RoomOff,
     Seen,
     SetTo,
     Stands,
@@ -325,6 +326,69 @@ def test_a_return_that_is_moved_ends_nothing():
     assert (refused.code, home.memory.out.until_wall) == ("in-the-past", answer.until.timestamp())
     home.ask(Undo(answer.change), after=62.0)
     assert (home.memory.out.who, home.memory.out.ends) == ("Ana", NOW + 36000.0)
+
+
+def test_a_room_off_alone_is_kept():
+    """Until a time, the week's next step, or until someone turns it on again; what was asked is replaced."""
+    home = Home()
+    home.ask(Ask("study", 21.0, TEN, "Bo"))
+    home.memory.heaters[COLUMN].hand = HandMemory(True, NOW + 60.0, 0.0)
+    answer = home.ask(RoomOff("study", TEN, "Ana"), after=5.0)
+    said = "Ana turned this room off until 22:00."
+    assert answer == Accepted(said, None, TEN, "21.0° Bo until 22:00", 2)
+    assert (home.request.off, home.request.celsius, home.request.ends) == (True, None, NOW + 36000.0)
+    assert home.memory.heaters[COLUMN].hand is None
+    assert home.door.events[-1] == Event("turned-off", "study", said)
+    assert home.ask(RoomOff("study", NEXT_STEP), after=6.0).until == TEN
+    endless = home.ask(RoomOff("study", who="Ana"), after=7.0)
+    assert endless.sentence == "Ana turned this room off until someone turns it on again."
+    assert (endless.until, home.request.ends, endless.replaced) == (None, None, "off someone until 22:00")
+    home.ask(Undo(endless.change), after=8.0)
+    assert home.request.ends == NOW + 36000.0
+    home.ask(Undo(answer.change), after=8.0)
+    assert home.request.off, "a later change made the first one final"
+
+
+def test_a_room_off_is_turned_on_again():
+    """By taking it back, or by asking for degrees."""
+    home = Home()
+    home.ask(RoomOff("study", who="Ana"))
+    assert home.ask(Cancel("study", "Bo"), after=1.0).sentence == "Bo turned the room on again."
+    assert home.request is None
+    home.ask(RoomOff("study", who="Ana"), after=2.0)
+    assert home.ask(Ask("study", 21.0), after=3.0).replaced == "off Ana"
+    assert (home.request.off, home.request.celsius) == (False, 21.0)
+
+
+def test_a_room_without_a_week_is_off_until_someone_turns_it_on():
+    """It has no next step."""
+    home = Home(toml=study(room=LIMITS).replace(ALWAYS, ""))
+    home.weeks["study"] = home.door._weeks["study"] = Week((), ZoneInfo("UTC"))
+    home.ask(RoomOff("study", NEXT_STEP))
+    assert (home.request.off, home.request.ends) == (True, None)
+
+
+@pytest.mark.parametrize(
+    ("ask", "code"),
+    [
+        (RoomOff("attic"), "no-such-room"),
+        (RoomOff(None), "no-such-room"),
+        (RoomOff("study", NOON - timedelta(hours=1)), "in-the-past"),
+        (RoomOff("study", NOON + timedelta(days=367)), "too-long"),
+        (RoomOff("study", "tomorrow"), "not-understood"),
+    ],
+)
+def test_a_room_is_not_turned_off_by_what_is_none(ask, code):
+    """No such room, no such end: nothing is changed."""
+    home = Home()
+    assert home.ask(ask).code == code
+    assert home.request is None
+
+
+def test_a_room_is_off_beneath_everyone_out():
+    """It takes heat away: nothing stands in its way."""
+    home = Home(out=RequestMemory("Bo", "direct", WALL, None, None))
+    assert isinstance(home.ask(RoomOff("study")), Accepted)
 
 
 def test_all_off_ends_spots_and_presses_to_on():

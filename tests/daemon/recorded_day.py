@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-from thermostatd.core.asking import AllOff, Ask, Cancel, Out, Request, Seen
+from thermostatd.core.asking import AllOff, Ask, Cancel, Out, Request, RoomOff, Seen
 from thermostatd.core.house import House
 from thermostatd.core.regulator import Regulator
 from thermostatd.core.remembering import awaken
@@ -87,6 +87,8 @@ def requests() -> dict[int, Request]:
         350: Ask("study", 99.0, who="Ana"),
         450: AllOff("Bo"),
         465: Cancel(AllOff, "Bo"),
+        500: RoomOff("study", noon - timedelta(hours=4), "Ana"),
+        600: Cancel("study"),
         750: Out(noon + timedelta(hours=4), "Ana"),
         850: Cancel(Out),
         900: Seen("nothing/at-all"),

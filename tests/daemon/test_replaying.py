@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.daemon.recorded_day import START, house, live, requests
-from thermostatd.core.asking import NEXT_STEP, NO_END, AllOff, Ask, Cancel, Out, Seen, WarmMe
+from thermostatd.core.asking import NEXT_STEP, NO_END, AllOff, Ask, Cancel, Out, RoomOff, Seen, WarmMe
 from thermostatd.core.values import Missing, Moment, Observation, PlugReport, Reading
 from thermostatd.daemon.asked_plain import plain_request, request_of
 from thermostatd.daemon.observed import packed_sheet, rounded, sheet_of, steps_of, unpacked_sheet
@@ -179,6 +179,7 @@ def _plain(value):
     [
         Ask("study", 21.0, NEXT_STEP, "Ana", origin="phone"),
         Ask("study", 21.0, datetime(2026, 1, 12, 8, tzinfo=UTC)),
+        RoomOff("study", NEXT_STEP, "Ana"),
         WarmMe("bench", 20.0),
         Out(NO_END),
         AllOff("Bo"),

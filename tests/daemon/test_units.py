@@ -195,4 +195,4 @@ def test_every_request_can_be_recorded() -> None:
         kinds.append(row.kind)
         named = {one.name for one in fields(kind)} & set(values)
         assert row.about.startswith("study") == bool(named), row
-    assert len(set(kinds)) == len(kinds) == 10
+    assert len(set(kinds)) == len(kinds) == 11

@@ -35,6 +35,16 @@ class Ask:
 
 
 @dataclass(frozen=True, slots=True)
+class RoomOff:
+    """One room is heated against frost only, until an aware time, NEXT_STEP or NO_END (someone turns it on again)."""
+
+    room: str
+    until: datetime | Until = NO_END
+    who: str | None = None
+    origin: str | None = field(default=None, kw_only=True)
+
+
+@dataclass(frozen=True, slots=True)
 class WarmMe:
     """Radiant heat on a spot for some minutes."""
 
@@ -118,7 +128,7 @@ class SetTo:
     origin: str | None = field(default=None, kw_only=True)
 
 
-Request = Stands | SetTo | Ask | WarmMe | Out | AllOff | Cancel | Seen | UsualWeek | Undo
+Request = Stands | SetTo | Ask | RoomOff | WarmMe | Out | AllOff | Cancel | Seen | UsualWeek | Undo
 
 
 @dataclass(frozen=True, slots=True)

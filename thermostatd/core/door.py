@@ -23,6 +23,7 @@ from thermostatd.core.asking import (
     Out,
     Refused,
     Request,
+    RoomOff,
     Seen,
     SetTo,
     Stands,
@@ -46,7 +47,7 @@ from thermostatd.core.usual_week import fault_in, steps_of, week_memory
 from thermostatd.core.values import is_finite
 from thermostatd.core.week import Week
 
-LONGEST_OUT_SECONDS = 366 * 86400.0
+LONGEST_OUT_SECONDS = LONGEST_OFF_SECONDS = 366 * 86400.0
 CLOCK_TROUBLE = "house/clock"
 CIRCUIT_SAID = (
     "It counts on the circuit {name}; if its plug is in a socket of another circuit, write that in the house file."
@@ -64,6 +65,7 @@ class Door:
         self.events: list[Event] = []
         self._handlers: dict[type, Callable[[Any, Now], Answer]] = {
             Ask: self._ask,
+            RoomOff: self._room_off,
             WarmMe: self._warm_me,
             Out: self._out,
             AllOff: self._all_off,
@@ -131,6 +133,22 @@ class Door:
         return self._accept(
             "asked", room.name, text_of("{said} {but}", said=said, but=but) if but else said, kept.request
         )
+
+    def _room_off(self, ask: RoomOff, now: Now) -> Answer:
+        room = self._house.room(ask.room) if isinstance(ask.room, str) else None
+        if room is None:
+            return refuse("no-such-room", name=_shown(ask.room))
+        week = self._weeks[room.name]
+        endless = ask.until is Until.NO_END or (ask.until is NEXT_STEP and week.at(now.wall)[1] is None)
+        ends = None if endless else self._end_of(ask.until, LONGEST_OFF_SECONDS, week, now)
+        if isinstance(ends, Refused):
+            return ends
+        place = self._memory.rooms[room.name]
+        self._forget_hands(room.key_of(heater) for heater in room.heaters)
+        place.request = kept = _request(ask, now, ends, replaced=_said(place.request, now))
+        kept.off = True
+        until = now.text(kept.until_wall) if kept.until_wall is not None else text_of("someone turns it on again")
+        return self._accept("turned-off", room.name, sentence("turned-off", who=kept.who, until=until), kept)
 
     def _but(self, room: Room, now: Now) -> str:
         """What stands in the way of heat at this moment, said with the acceptance."""
@@ -337,6 +355,8 @@ def _said(request: RequestMemory | None, now: Now) -> str | None:
     if request is None:
         return None
     until = _until(request.until_wall, now)
+    if request.off:
+        return text_of("off {who}{until}", who=request.who, until=until)
     if request.celsius is None:
         return text_of("{who}{until}", who=request.who, until=until)
     return text_of("{celsius:.1f}° {who}{until}", celsius=request.celsius, who=request.who, until=until)
@@ -348,6 +368,8 @@ def _cancelled(what: object, who: str, request: RequestMemory, now: Now) -> str:
         return text_of("{who} said that someone is back.", who=who)
     if what is AllOff:
         return text_of("{who} turned heating on again.", who=who)
+    if request.off:
+        return text_of("{who} turned the room on again.", who=who)
     if request.celsius is None:
         return text_of("{who} ended the warmth that {by} had asked for.", who=who, by=request.who)
     until = _until(request.until_wall, now)

@@ -1,6 +1,6 @@
 """What was asked, held to what the house file allows now: its owner may have narrowed it since.
 
-Rules: a wish outside the limits becomes the limit; it ends no later than the
+Rules: a room that someone turned off stays so; a wish outside the limits becomes the limit; it ends no later than the
 longest that may be asked allows, and whoever asked is told; nothing that is undone afterwards brings back what is no
 longer allowed.
 """
@@ -21,7 +21,7 @@ def keep_to_limits(house: House, memory: Memory, now: Now) -> list[Event]:
     told: list[Event] = []
     for room in house.rooms:
         request = memory.rooms[room.name].request if room.name in memory.rooms else None
-        if request is None:
+        if request is None or request.off:
             continue
         told += _limited(memory, room.name, request, room.household.lowest, room.household.highest)
         told += _shortened(room.name, request, room.household.longest, now)

@@ -85,6 +85,8 @@ class WeekMemory:
 
     steps: list[list[float]]
     who: str
+    off: bool = False
+    """Of a room: no heat but against frost."""
     changed_wall: float
 
 

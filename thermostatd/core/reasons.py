@@ -13,6 +13,7 @@ DEMANDS = {
     "warm-enough": "Warm enough.",
     "few-switchings": "{under:.1f}° under {target:.1f}°. It heats again before long: more often would wear the plug.",
     "kept-for-later": "Quiet hours: {left:.0f} switchings are left until {until}, and kept for later.",
+    "room-off": "This room is off. Under {target:.1f}° it is heated against frost.",
     "coasting": "Warm enough. The heater is still giving heat.",
     "cooling-down": "Cooling down to {target:.1f}°.",
     "preheating": "Warming early: {target:.1f}° is wanted in {minutes:.0f} minutes.",
@@ -98,6 +99,7 @@ HAPPENINGS = {
     "switched-on": "ON: {why}",
     "switched-off": "OFF: {why}",
     "asked": "{who} asked for {celsius:.1f}° until {until}.",
+    "turned-off": "{who} turned this room off until {until}.",
     "warm-me": "{who} asked for warmth for {minutes:.0f} minutes.",
     "warm-longer": "{who} asked for warmth for {minutes:.0f} minutes from now, "
     "in place of the {left:.0f} that were left.",

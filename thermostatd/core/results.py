@@ -22,7 +22,8 @@ class Reason:
 class Target:
     """What a room should have: °C, whose wish it is ("usual", a name, "frost", ...), and until when.
 
-    `next_celsius`/`next_at` are the step after this one (steady seconds), where one is known.
+    `next_celsius`/`next_at` are the step after this one (steady seconds), where one is known; one without its time is
+    not to be heated for ahead.
     """
 
     celsius: float

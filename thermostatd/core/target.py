@@ -1,6 +1,7 @@
 """Requests, the usual week and the owner's limits become the target in force, and whose it is.
 
-Rules: everyone out beats a request, a request beats the usual week; timed requests end by steady
+Rules: everyone out beats a request, a request beats the usual week; a room turned off is wanted no warmer than its week
+wants it and never heats ahead of the end; timed requests end by steady
 seconds; only the usual week follows the wall clock, and it stands still while that is doubted. What holds after a
 timed wish is known ahead, as a step of the week is, so that a room may be warm when everyone is back.
 """
@@ -8,6 +9,7 @@ timed wish is known ahead, as a step of the week is, so that a room may be warm 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -87,6 +89,8 @@ def _target(
 ) -> Target:
     if memory.out is not None:
         return _wished(memory.out, house.house.frost_celsius, "out", then)
+    if kept.request is not None and kept.request.off:
+        return _off(kept.request, min(house.house.frost_celsius, after.celsius), then)
     if kept.request is not None and kept.request.celsius is not None:
         return _wished(kept.request, kept.request.celsius, "asked", then)
     if not now.doubted:
@@ -101,10 +105,15 @@ def _later(house: House, kept: RoomMemory, week: Week, wish: RequestMemory, now:
     if wish.ends is None:
         return None
     longer = kept.request if kept.request is not wish else None
-    if longer is not None and longer.celsius is not None and (longer.ends is None or longer.ends > wish.ends):
-        return longer.celsius
+    if longer is not None and (longer.ends is None or longer.ends > wish.ends):
+        return house.house.frost_celsius if longer.off else longer.celsius
     wall = now.wall + timedelta(seconds=wish.ends - now.steady)
     return week.later(now.wall, wall) if _heats(house, week, wall, now.zone) else house.house.frost_celsius
+
+
+def _off(request: RequestMemory, celsius: float, then: float | None) -> Target:
+    """A room turned off: what comes then is told, but not when, so that nothing is heated for it before."""
+    return replace(_wished(request, celsius, "room-off", then), next_at=None)
 
 
 def _wished(request: RequestMemory, celsius: float, code: str, then: float | None) -> Target:

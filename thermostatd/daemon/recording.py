@@ -21,6 +21,7 @@ from thermostatd.core.asking import (
     Out,
     Refused,
     Request,
+    RoomOff,
     Seen,
     SetTo,
     Stands,
@@ -40,7 +41,7 @@ log = logging.getLogger("thermostatd.events")
 LONGEST_STEP_SECONDS = 120.0
 BY_PEOPLE = frozenset(
     {"asked", "warm-me", "warm-longer", "out", "said-all-off", "cancelled", "undone", "seen", "stands", "set-to"}
-    | {"out-moved", "week-changed", "week-put-back"}
+    | {"turned-off", "out-moved", "week-changed", "week-put-back"}
 )
 
 
@@ -155,6 +156,7 @@ def event_sentence(row: EventRow, zone: ZoneInfo) -> str:
 
 _KINDS: dict[type, str] = {
     Ask: "ask",
+    RoomOff: "room-off",
     WarmMe: "warm-me",
     Out: "out",
     AllOff: "all-off",
@@ -187,7 +189,7 @@ def request_row(moment: Moment, request: Request, answer: Answer) -> RequestRow:
 
 def _about(request: Request) -> str:
     match request:
-        case Ask() | UsualWeek():
+        case Ask() | RoomOff() | UsualWeek():
             return str(request.room)[:80]
         case WarmMe():
             return str(request.spot)[:80]

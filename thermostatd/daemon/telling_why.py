@@ -20,6 +20,7 @@ WOULD_CHANGE = {
     "warm-enough": "a higher target, or the air falling under it",
     "few-switchings": "the air falling a little more, or a higher target",
     "kept-for-later": "the time of the night at which they help most, or the quiet hours being over",
+    "room-off": "someone turning the room on again, the end that was said, or frost",
     "coasting": "the stored warmth being used up, or a higher target",
     "cooling-down": "the air falling to the target, or a higher target",
     "portion-rest": "the next spell of heat beginning",

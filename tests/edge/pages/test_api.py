@@ -75,6 +75,18 @@ def test_out_and_warm_me(visit: Visit, house: Double) -> None:
     assert phone.post("/api/ask", json={"room": "study", "celsius": 20}).status_code == 409
 
 
+def test_a_room_is_off_alone(visit: Visit) -> None:
+    """Until somebody turns it on, and with cancel it is on again; bad ends are refused."""
+    phone = visit()
+    answer = phone.post("/api/room-off", json={"room": "study"}).json()
+    assert answer["sentence"] == "Ana turned this room off until someone turns it on again."
+    assert (answer["until"], answer["celsius"]) == (None, None)
+    past = phone.post("/api/room-off", json={"room": "study", "until": "2026-01-12T10:00:00+01:00"})
+    assert (past.status_code, past.json()["code"]) == (422, "in-the-past")
+    assert phone.post("/api/room-off", json={"room": "attic"}).status_code == 422
+    assert phone.post("/api/cancel", json={"what": "study"}).json()["sentence"] == "Ana turned the room on again."
+
+
 @pytest.mark.parametrize(("celsius", "code", "limit"), [(22.1, "too-warm", 22.0), (14.9, "too-cold", 15.0)])
 def test_an_ask_past_a_limit_names_it(visit: Visit, celsius: float, code: str, limit: float) -> None:
     """Past the owner's limit: 422 with the code, a sentence and the limit."""
@@ -170,6 +182,7 @@ def test_openapi_describes_the_api(visit: Visit) -> None:
     names = (
         "house",
         "ask",
+        "room-off",
         "warm-me",
         "out",
         "all-off",

@@ -9,7 +9,7 @@ import pytest
 
 from tests.edge.pages.conftest import Visit
 from tests.edge.pages.double import Double
-from thermostatd.core.asking import NO_END, Ask, Cancel, Out, WarmMe
+from thermostatd.core.asking import NO_END, Ask, Cancel, Out, RoomOff, WarmMe
 from thermostatd.core.results import Trouble
 
 
@@ -137,6 +137,42 @@ def test_a_return_is_moved_without_coming_back(visit: Visit, house: Double) -> N
     phone.post("/undo")
     assert "Everyone is out until Tue 16:00." in phone.get("/").text
     assert not any(isinstance(one, Cancel) for one in house.asked)
+
+
+def test_one_room_is_off_alone(visit: Visit, house: Double) -> None:
+    """From the room's page; the house page says whose word it is, for how long, and turns it on again."""
+    phone = visit()
+    assert "Turn this room off" in phone.get("/room/study").text
+    answer = phone.post("/room-off", data={"room": "study", "until": "at", "day": "0", "at": "19:00"})
+    assert (answer.status_code, answer.headers["location"]) == (303, "/#at-study")
+    house.tick(10.0)
+    study = phone.get("/").text.partition('id="at-study"')[2].partition("</section>")[0]
+    assert "<b>Off</b><small>until 19:00" in study
+    for word in ("This room is off.", "Ana turned it off", "Turn the study on again", "Undo"):
+        assert word in study
+    assert "Warmer" not in study
+    page = phone.get("/room/study").text
+    assert "Turn this room on again" in page
+    assert "Turn this room off" not in page
+    assert phone.get("/api/house").json()["rooms"][0]["target"]["code"] == "room-off"
+    phone.post("/cancel", data={"what": "study"})
+    assert "This room is off." not in phone.get("/").text
+
+
+@pytest.mark.parametrize(("until", "at"), [("at", ""), ("at", "16:00"), ("typed", ""), ("never", "")])
+def test_an_end_that_cannot_be_is_said_on_the_rooms_page(visit: Visit, house: Double, until: str, at: str) -> None:
+    """Beside the choice, with what was typed; nothing is turned off."""
+    answer = visit().post("/room-off", data={"room": "study", "until": until, "day": "0", "at": at})
+    assert answer.status_code == 422
+    panel = answer.text.partition('id="off" open')[2].partition("</details>")[0]
+    assert 'role="alert"' in panel
+    assert f'name="at" value="{at}"' in panel
+    assert not any(isinstance(one, RoomOff) for one in house.asked)
+
+
+def test_a_room_that_is_not_there_is_not_turned_off(visit: Visit) -> None:
+    """There is no page to say it on."""
+    assert visit().post("/room-off", data={"room": "attic", "until": "no-end"}).status_code == 404
 
 
 @pytest.mark.parametrize(

@@ -8,7 +8,7 @@ import pytest
 
 from tests.edge.pages.conftest import Visit
 from tests.edge.pages.double import Double
-from thermostatd.core.asking import NO_END, AllOff, Ask, Cancel, Out, Undo, UsualWeek, WarmMe
+from thermostatd.core.asking import NO_END, AllOff, Ask, Cancel, Out, RoomOff, Undo, UsualWeek, WarmMe
 from thermostatd.edge.pages.who import Visitor, may, may_put, sees_room
 
 LODGER = Visitor("Eve", "room-guest", "k", "id", "study")
@@ -35,7 +35,7 @@ def test_a_guest_looks_and_changes_nothing(visit: Visit, house: Double) -> None:
     for path, body in (
         ("ask", {"room": "study", "celsius": 19}), ("all-off", {}), ("out", {}), ("cancel", {"what": "study"}),
         ("warm-me", {"spot": "sewing table", "minutes": 20}), ("week", {"room": "study", "steps": None}),
-        ("undo", {"change": 1}),
+        ("undo", {"change": 1}), ("room-off", {"room": "study"}),
     ):  # fmt: skip
         answer = guest.post(f"/api/{path}", json=body)
         assert (answer.status_code, answer.json()["code"]) == (
@@ -68,10 +68,10 @@ def test_a_room_guest_asks_in_its_room_and_sees_only_that(visit: Visit, house: D
 
 def test_the_table_of_a_room_guests_requests() -> None:
     """Its own room's target, taking that back, and undoing its own change; nothing else."""
-    allowed = [Ask("study", 19.0), Cancel("study"), Undo(3)]
-    others = [Ask("hall", 19.0), Cancel("hall"), Cancel(Out), Cancel(AllOff), WarmMe("sewing table", 20), Out(NO_END),
-              AllOff(), UsualWeek("study", None)]  # fmt: skip
-    assert [may_put(LODGER, one) for one in allowed] == [True] * 3
+    allowed = [Ask("study", 19.0), RoomOff("study"), Cancel("study"), Undo(3)]
+    others = [Ask("hall", 19.0), RoomOff("hall"), Cancel("hall"), Cancel(Out), Cancel(AllOff),
+              WarmMe("sewing table", 20), Out(NO_END), AllOff(), UsualWeek("study", None)]  # fmt: skip
+    assert [may_put(LODGER, one) for one in allowed] == [True] * 4
     assert [may_put(LODGER, one) for one in others] == [False] * len(others)
     assert sees_room(LODGER, "study")
     assert not sees_room(LODGER, "hall")

@@ -54,8 +54,9 @@ def demands(
     for spot in house.spots:
         heaters[spot.key] = _of_spot(spot, memory, now)
     cold = {room.key_of(one) for room in house.rooms if _is_cold(room, readings) for one in room.heaters}
+    off = {room.key_of(one) for room in house.rooms if targets[room.name].code == "room-off" for one in room.heaters}
     for key, kept in memory.heaters.items():
-        if kept.hand is not None and key in heaters and (kept.hand.on or key not in cold):
+        if kept.hand is not None and key in heaters and key not in (off if kept.hand.on else cold):
             heaters[key] = (kept.hand.on, reason("by-hand", until=now.text(kept.hand.until_wall)))
     return Wants(rooms, heaters)
 

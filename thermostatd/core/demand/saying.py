@@ -22,6 +22,8 @@ def cold(case: Case) -> Reason:
 
 def warm(case: Case) -> Reason:
     """Not heating."""
+    if case.target.code == "room-off":
+        return reason("room-off", target=case.target.celsius)
     if case.celsius > case.target.celsius + COOLING_KELVIN:
         return reason("cooling-down", target=case.target.celsius)
     slope = slope_kelvin_per_hour(case.air, case.steady)

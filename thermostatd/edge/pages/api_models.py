@@ -30,6 +30,15 @@ class AskBody(Body):
     """"next-step", "no-end", or an ISO 8601 time with its offset."""
 
 
+class RoomOffBody(Body):
+    """One room off alone: it is heated against frost only."""
+
+    model_config = ConfigDict(json_schema_extra={"examples": [{"room": "study", "until": "no-end"}]})
+    room: Text
+    until: Text = "no-end"
+    """"no-end" (somebody turns it on again), "next-step", or an ISO 8601 time with its offset."""
+
+
 class WarmMeBody(Body):
     """Warmth on a spot."""
 

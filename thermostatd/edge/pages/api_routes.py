@@ -19,6 +19,7 @@ from thermostatd.core.asking import (
     Ask,
     Out,
     Refused,
+    RoomOff,
     Seen,
     SetTo,
     Stands,
@@ -40,6 +41,7 @@ from thermostatd.edge.pages.api_models import (
     ErrorOut,
     HouseOut,
     OutBody,
+    RoomOffBody,
     SeenBody,
     SetToBody,
     StandsBody,
@@ -113,6 +115,13 @@ async def ask(request: Request, body: AskBody) -> Any:
     return await _answered(
         request, Ask(room, body.celsius, _end(body.until), visitor.name, origin=visitor.origin)
     )
+
+
+@router.post("/room-off", **_posts)
+async def room_off(request: Request, body: RoomOffBody) -> Any:
+    """One room off alone; `cancel` turns it on again."""
+    visitor, room = visitor_of(request), known_room(body.room, site_of(request).door.house)
+    return await _answered(request, RoomOff(room, _end(body.until), visitor.name, origin=visitor.origin))
 
 
 @router.post("/warm-me", **_posts)

@@ -16,6 +16,7 @@ from thermostatd.core.asking import (
     Out,
     Refused,
     Request,
+    RoomOff,
     Until,
     UsualWeek,
     WarmMe,
@@ -77,7 +78,7 @@ async def put(site: Site, visitor: Visitor, request: Request) -> Answer:
 def place_of(request: Request) -> str:
     """Where on the page a request belongs: a room's or spot's anchor, else the top."""
     match request:
-        case Ask(room=name) | WarmMe(spot=name) | UsualWeek(room=name) | Cancel(what=str(name)):
+        case Ask(room=name) | RoomOff(room=name) | WarmMe(spot=name) | UsualWeek(room=name) | Cancel(what=str(name)):
             return anchor_of(name)
         case _:
             return ""
@@ -126,6 +127,12 @@ def meant(fields: dict[str, str], usual: str) -> str:
     if until != "typed":
         return until
     return "at" if fields.get("at", "").strip() else usual
+
+
+def typed_end(fields: dict[str, str], now: datetime) -> datetime | Until:
+    """The end that a form with a day and a time means; Enter is pressed in the time."""
+    until = fields.get("until", "no-end").replace("typed", "at")
+    return ends(until, now, fields.get("at", ""), fields.get("day", ""))
 
 
 def iso_time(text: str) -> datetime:

@@ -7,12 +7,13 @@ field.
 from __future__ import annotations
 
 from collections.abc import Awaitable, Callable
+from dataclasses import replace
 from urllib.parse import parse_qsl, quote
 
 from fastapi import APIRouter, Request, Response
 from fastapi.responses import RedirectResponse
 
-from thermostatd.core.asking import Accepted, AllOff, Answer, Out, Refused, Seen, Undo, WarmMe
+from thermostatd.core.asking import Accepted, AllOff, Answer, Out, Refused, RoomOff, Seen, Undo, WarmMe
 from thermostatd.core.said import said
 from thermostatd.edge.pages import words
 from thermostatd.edge.pages.amounts import typed_degrees
@@ -21,14 +22,15 @@ from thermostatd.edge.pages.asks import (
     TooOften,
     anchor_of,
     cancel_of,
-    ends,
     form_ask,
     known_room,
     known_spot,
     put,
     status_of,
+    typed_end,
 )
 from thermostatd.edge.pages.house_page import rendered
+from thermostatd.edge.pages.room_page import rendered_room
 from thermostatd.edge.pages.score import Slip
 from thermostatd.edge.pages.site import site_of, visitor_of
 from thermostatd.edge.pages.speech import Unit
@@ -64,19 +66,36 @@ def needed(fields: dict[str, str], name: str) -> str:
     return fields[name]
 
 
+Shown = Callable[[Request, Slip, int], Awaitable[Response]]
+"""A page with what was wrong on it."""
+
+
+def room_with(part: str, name: str) -> Shown:
+    """The room's own page with what was wrong in that part of it."""
+
+    async def shown(request: Request, slip: Slip, status: int) -> Response:
+        return await rendered_room(request, name, replace(slip, place=part), status)
+
+    return shown
+
+
 async def _done(
-    request: Request, place: str, fields: dict[str, str], work: Callable[[], Awaitable[Answer]]
+    request: Request,
+    place: str,
+    fields: dict[str, str],
+    work: Callable[[], Awaitable[Answer]],
+    shown: Shown = rendered,
 ) -> Response:
     """Answers a form: back to its place, or the page with what was wrong there."""
     try:
         answer = await work()
     except Malformed as fault:
-        return await rendered(request, Slip(place, fault.sentence, fault.field, fields), 422)
+        return await shown(request, Slip(place, fault.sentence, fault.field, fields), 422)
     except TooOften:
-        return await rendered(request, Slip(place, words.ASKED_TOO_OFTEN, "", fields), 429)
+        return await shown(request, Slip(place, words.ASKED_TOO_OFTEN, "", fields), 429)
     if isinstance(answer, Refused):
         field = "at" if answer.code == "in-the-past" and fields.get("until") in ("at", "typed") else "degrees"
-        return await rendered(request, Slip(place, answer.sentence, field, fields), status_of(answer))
+        return await shown(request, Slip(place, answer.sentence, field, fields), status_of(answer))
     if place.startswith("/"):
         return RedirectResponse(place, 303)
     return RedirectResponse(f"/#{quote(place)}" if place else "/", 303)
@@ -97,6 +116,21 @@ async def ask(request: Request) -> Response:
         return await put(site, visitor, form_ask(fields, unit, site.local_now(view), present, visitor))
 
     return await _done(request, place, fields, work)
+
+
+@router.post("/room-off")
+async def room_off(request: Request) -> Response:
+    """One room off alone, from its own page."""
+    site, visitor = site_of(request), visitor_of(request)
+    fields = await fields_of(request, "room", "until", "at", "day")
+    name = needed(fields, "room")
+
+    async def work() -> Answer:
+        room = known_room(name, site.door.house)
+        end = typed_end(fields, site.local_now(site.door.view()))
+        return await put(site, visitor, RoomOff(room, end, visitor.name, origin=visitor.origin))
+
+    return await _done(request, anchor_of(name), fields, work, room_with("off", name))
 
 
 @router.post("/warm-me")
@@ -122,9 +156,7 @@ async def out(request: Request) -> Response:
     fields = await fields_of(request, "until", "at", "day")
 
     async def work() -> Answer:
-        now = site.local_now(site.door.view())
-        until = fields.get("until", "no-end").replace("typed", "at")  # Enter is pressed in the time
-        end = ends(until, now, fields.get("at", ""), fields.get("day", ""))
+        end = typed_end(fields, site.local_now(site.door.view()))
         return await put(site, visitor, Out(end, visitor.name, origin=visitor.origin))
 
     return await _done(request, "out", fields, work)

@@ -132,7 +132,7 @@ def _top(site: Site, view: View, score: Score) -> dict[str, object]:
         else "",
         "today": speech().day(score.now),
         "clock": speech().hours(score.now),
-        "days": [t("today"), *(speech().day(score.now + timedelta(days=ahead)) for ahead in range(1, 7))],
+        "days": days_from(score.now),
         "warnings": warnings_of(site, view),
         "all_off_said": _said(site, state.all_off_who, state.all_off_since, score.now) if state else "",
         "out_said": _said(site, state.out_who, None, score.now) if state else "",
@@ -140,6 +140,11 @@ def _top(site: Site, view: View, score: Score) -> dict[str, object]:
         if state and state.out_until
         else "",
     }
+
+
+def days_from(now: datetime) -> list[str]:
+    """The days that a time may be chosen on, as they are called."""
+    return [t("today"), *(speech().day(now + timedelta(days=ahead)) for ahead in range(1, 7))]
 
 
 def warnings_of(site: Site, view: View) -> list[str]:

@@ -17,8 +17,8 @@ from thermostatd.edge.pages import words
 from thermostatd.edge.pages.amounts import clock, degrees, span
 from thermostatd.edge.pages.door import Happened
 from thermostatd.edge.pages.drawing import PAST_HOURS, Mark
-from thermostatd.edge.pages.house_page import card_of, common, score_of
-from thermostatd.edge.pages.score import Past, Score
+from thermostatd.edge.pages.house_page import card_of, common, days_from, score_of
+from thermostatd.edge.pages.score import Past, Score, Slip
 from thermostatd.edge.pages.site import Site, site_of, visitor_of
 from thermostatd.edge.pages.speech import counted, say, speech, t
 from thermostatd.edge.pages.who import sees_room
@@ -55,6 +55,13 @@ class Line:
 @router.get("/room/{name}")
 async def room_page(request: Request, name: str) -> HTMLResponse:
     """One room: its trace, its reasons, and the same as a table."""
+    return await rendered_room(request, name)
+
+
+async def rendered_room(
+    request: Request, name: str, slip: Slip | None = None, status: int = 200
+) -> HTMLResponse:
+    """The room's page as it is now, with a refusal at its place where there was one."""
     site, visitor = site_of(request), visitor_of(request)
     room = site.door.house.room(name)
     if room is None or not sees_room(visitor, name):
@@ -73,9 +80,10 @@ async def room_page(request: Request, name: str) -> HTMLResponse:
         ahead=ahead_of(score, room.name),
         heaters=heaters_of(room, view.result),
         lines=lines_of(happened, past, score.now),
-        slip=None,
+        slip=slip,
+        days=days_from(score.now),
     )
-    return HTMLResponse(page)
+    return HTMLResponse(page, status)
 
 
 def no_such_page(request: Request) -> HTMLResponse:

@@ -29,7 +29,7 @@ from thermostatd.edge.pages.drawing import AHEAD_HOURS, PAST_HOURS, Day, Mark, r
 from thermostatd.edge.pages.kept import Kept
 from thermostatd.edge.pages.speech import ANYBODY, counted, say, speech, t
 
-WISHES = ("out", "asked")
+WISHES = ("out", "asked", "room-off")
 """The codes of targets that are a person's wish, in whose place the week holds once they end."""
 
 
@@ -89,6 +89,8 @@ class RoomCard:
     code: str
     who: str
     asked: bool
+    off: bool
+    """Somebody turned this room off."""
     until: str
     cooler: Step
     warmer: Step
@@ -233,6 +235,7 @@ class Score:
             code=result.reason.code if result else "starting",
             who=self._who(target),
             asked=bool(result and asked_for(result)),
+            off=bool(target and target.code == "room-off"),
             until=self._until(target),
             cooler=self._step(room, wanted, -1),
             warmer=self._step(room, wanted, 1),
@@ -274,6 +277,8 @@ class Score:
             return ""
         if target.code == "asked":
             return t("{who} asked", who=_named(target.whose))
+        if target.code == "room-off":
+            return t("{who} turned it off", who=_named(target.whose))
         return t(words.WHOSE.get(target.code, words.WHOSE.get(target.whose, target.whose)))
 
     def _choices(

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
 
-from thermostatd.core.asking import Ask, Cancel, Request, Undo
+from thermostatd.core.asking import Ask, Cancel, Request, RoomOff, Undo
 from thermostatd.edge.pages.door import Role
 
 Rank = Literal["stranger", "guest", "room-guest", "household", "owner"]
@@ -22,7 +22,7 @@ MAY: dict[str, Rank] = {
     "file": "stranger",  # the page's style, script and icon: the same for every house
     "look": "guest",  # rooms, traces, weeks, troubles, help, live updates, the API's description
     "own phone": "guest",  # this phone's degrees, language and name; leaving the house
-    "ask in a room": "room-guest",  # warmer, cooler, usual, undo; a room guest in its own room alone
+    "ask in a room": "room-guest",  # warmer, cooler, off, usual, undo; a room guest in its own room alone
     "ask": "household",  # warm me, out, all off: within the owner's limits
     "week": "owner",  # a room's usual week; household too where the house file says so
     "measure": "household",  # metrics
@@ -56,6 +56,7 @@ ROUTES: dict[str, str] = {
     "POST /degrees": "own phone",
     "POST /language": "own phone",
     "POST /ask": "ask in a room",
+    "POST /room-off": "ask in a room",
     "POST /cancel": "ask in a room",
     "POST /undo": "ask in a room",
     "POST /warm-me": "ask",
@@ -63,6 +64,7 @@ ROUTES: dict[str, str] = {
     "POST /all-off": "ask",
     "POST /seen": "seen",
     "POST /api/ask": "ask in a room",
+    "POST /api/room-off": "ask in a room",
     "POST /api/cancel": "ask in a room",
     "POST /api/undo": "ask in a room",
     "POST /api/warm-me": "ask",
@@ -132,7 +134,7 @@ def may_put(visitor: Visitor, request: Request) -> bool:
     if visitor.rank != "room-guest":
         return True
     match request:
-        case Ask(room=place) | Cancel(what=place):
+        case Ask(room=place) | RoomOff(room=place) | Cancel(what=place):
             return isinstance(place, str) and place == visitor.room
         case _:
             return isinstance(request, Undo)  # of its own last change: the site knows no other
