@@ -6,8 +6,10 @@ Bodies are up to 30 % off the usual.
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from operator import itemgetter
 from random import Random
 
 from tests.bench.diagnosis.mains import NOMINAL_VOLTS, recorded_volts
@@ -127,13 +129,27 @@ class Home:
 
     def tick(self) -> list[str]:
         """One tick; gives the ids of the troubles that were told in it."""
+        told = self.decide()
+        self.advance()
+        return told
+
+    def decide(self) -> list[str]:
+        """The tick's orders, given to the plugs; the ids of the troubles that were told."""
         moment = self.simulated.moment()
         result = self.result = self.regulator.step(moment, self.simulated.observation())
         for key, order in result.orders.items():
             if order.retell:
                 self.simulated.tell(key, order.on, order.lapses - moment.steady)
-        self.simulated.advance(self.tick_seconds)
         return [event.about for event in result.events if event.code == "trouble"]
+
+    def advance(self, midway: Sequence[tuple[float, Callable[[], None]]] = ()) -> None:
+        """Lets the tick pass; `midway` happens so many seconds after its orders."""
+        gone = 0.0
+        for seconds, happens in sorted(midway, key=itemgetter(0)):
+            self.simulated.advance(seconds - gone)
+            gone = seconds
+            happens()
+        self.simulated.advance(self.tick_seconds - gone)
 
     def standing(self, key: str) -> list[str]:
         """The codes of the troubles that this heater has now."""

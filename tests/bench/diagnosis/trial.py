@@ -1,20 +1,21 @@
 """Orders one fault after another at each heater, and notes what the Regulator calls it.
 
-Rules: a fault begins at a random moment of a day, an element's while it carries current (that is when they burn); it
-is mended two hours after it was named, or at the end of its window, and the owner says that they have looked; a name
-that leaves two causes open (`opens-early`) does not end it: nobody looks until it is settled or the window ends. The
-window begins when the fault first acts: a relay closed on it, a body opened its switch under a cover or at its dial,
-a welded contact was told to open. One that has not acted in two days is mended and listed as unshown, since nothing
-that a meter or a thermometer could read was different. The answer is what was told in that time or stands at its
-end and did not before; what was told first and withdrawn is counted apart. No fault begins while an earlier one's
-name stands, for a day at most.
+Rules: a fault begins at a random moment of a day, between two ticks as likely as not, an element's while it carries
+current (that is when they burn); it is mended two hours after it was named, or at the end of its window, and the
+owner says that they have looked; a name that leaves two causes open (`opens-early`) does not end it: nobody looks
+until it is settled or the window ends. The window begins when the fault first acts: a relay closed on it, a body
+opened its switch under a cover or at its dial, a welded contact was told to open, a report of the meter came while a
+cut-out was open. One that has not acted in two days is mended and listed as unshown, since nothing that a meter or a
+thermometer could read was different. The answer is what was told in that time or stands at its end and did not
+before; what was told first and withdrawn is counted apart. No fault begins while an earlier one's name stands, for a
+day at most.
 """
 
 from __future__ import annotations
 
 import json
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from random import Random
 
@@ -61,6 +62,7 @@ BETWEEN_HOURS = (4.0, 10.0)
 UNSHOWN_HOURS = 48.0
 STALE_HOURS = 24.0
 WEIGHED_HOURS = 2.0
+LESS_SHARE = 0.85  # of a setting's watts; mains and meters do not take so much
 NONE = "none"
 OPEN = ("cut-out", "early")
 """What is no answer yet."""
@@ -104,7 +106,7 @@ class Trial:
         self.kinds = self._kinds(only or KINDS[key.partition("/")[0]])
         self.kind: str | None = None
         self.due = 30.0 + self.rng.uniform(0.0, 12.0)
-        self.begun = 0.0
+        self.begun = self.closed_at = 0.0
         self.shown: float | None = None
         self.before: set[str] = set()
         self.named_at: float | None = None
@@ -117,7 +119,7 @@ class Trial:
             yield from kinds
 
     def live(self, told: list[str]) -> None:
-        """After each tick: begin, hear, or end."""
+        """After the orders of each tick: hear, or end."""
         mine = [NAMES.get(about.rpartition("/")[2]) for about in told if about.startswith(f"{self.key}/")]
         mine = [name for name in mine if name is not None]
         if self.kind is None:
@@ -127,8 +129,6 @@ class Trial:
                 f"{self.home.hours:7.1f} h {self.key}: {name} without a fault" for name in between
             ]
             self._look()
-            if self.home.hours >= self.due and self._ready():
-                self._begin()
             return
         self.told += mine
         if self.shown is None and self._acts():
@@ -147,9 +147,20 @@ class Trial:
         plug = self.home.simulated.plugs[self.key]
         if self.kind == "welded":
             return not plug.relay_on
-        if self.kind in ("covered", "dial", "cut-out"):
+        if self.kind == "cut-out":
+            return self._opening_read()
+        if self.kind in ("covered", "dial"):
             return plug.relay_on and (plug.heater.cutout_open or plug.heater.dial_open)
         return plug.relay_on
+
+    def _opening_read(self) -> bool:
+        """Whether a report came while the cut-out was open; between reports an opening and a rest read alike."""
+        plug, read = self.home.simulated.plugs[self.key], self.home.simulated.plugs[self.key].report()
+        if not (plug.relay_on and plug.heater.cutout_open):
+            self.closed_at = self.home.simulated.steady
+        elif read.watts is not None and read.watts_at is not None and read.watts_at > self.closed_at:
+            return read.watts < LESS_SHARE * self._full_watts()
+        return False
 
     def _look(self, *codes: str) -> None:
         """The owner says of what waits for them, and of these, that they have looked."""
@@ -165,15 +176,26 @@ class Trial:
         if not hasattr(self, "next"):
             self.next = next(self.kinds)
         drawing = self.home.simulated.plugs[self.key].drawn_watts
-        full = self.home.simulated.plugs[self.key].heater.design.selection_watts(
-            self.home.simulated.plugs[self.key].heater.selection, 230.0
-        )
         if self.next == "cut-out":  # one that is open already need not open again before the window ends
             return not self.home.simulated.plugs[self.key].heater.cutout_open
-        return self.next != "element" or drawing > 0.85 * full
+        return self.next != "element" or drawing > LESS_SHARE * self._full_watts()
+
+    def _full_watts(self) -> float:
+        heater = self.home.simulated.plugs[self.key].heater
+        return heater.design.selection_watts(heater.selection, 230.0)
+
+    def begins(self) -> list[tuple[float, Callable[[], None]]]:
+        """What may begin before the next tick, and how many seconds from now."""
+        due = self.kind is None and self.home.hours >= self.due
+        return [(self.rng.uniform(0.0, self.home.tick_seconds), self._begin_if_ready)] if due else []
+
+    def _begin_if_ready(self) -> None:
+        if self._ready():
+            self._begin()
 
     def _begin(self) -> None:
         self.kind, self.begun, self.named_at, self.told = self.next, self.home.hours, None, []
+        self.closed_at = self.home.simulated.steady
         self.shown, self.before = None, {NAMES.get(code, "") for code in self.home.standing(self.key)}
         del self.next
         rng = self.rng
@@ -253,9 +275,10 @@ def faulted(
     trials = [Trial(home, key, tally, seed, (only or {}).get(key)) for key in home.keys]
     weighed = 0.0
     while home.hours < 24.0 * days:
-        told = home.tick()
+        told = home.decide()
         for trial in trials:
             trial.live(told)
+        home.advance([one for trial in trials for one in trial.begins()])
         if home.hours >= weighed:
             weighed = home.hours + WEIGHED_HOURS
             memory = home.regulator.memory
