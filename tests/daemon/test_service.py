@@ -8,6 +8,8 @@ import sqlite3
 import threading
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
+from datetime import UTC, datetime, timedelta
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -19,22 +21,27 @@ from thermostatd.core.asking import Accepted, Ask
 from thermostatd.daemon.parts import Parts
 from thermostatd.daemon.running import _night
 from thermostatd.daemon.service import Service
-from thermostatd.edge.clock import Clock
+from thermostatd.edge.clock import Clock, Machine
 from thermostatd.edge.house_file import load_house
+from thermostatd.edge.store import EventRow
 
 
 @contextmanager
 def serving(
-    folder: Path, port: int, speed: float = 20.0
+    folder: Path, port: int, speed: float = 20.0, machine: Machine | None = None
 ) -> Iterator[tuple[Service, asyncio.AbstractEventLoop]]:
-    """A service with its loop on a thread of its own."""
+    """A service with its loop on a thread of its own; with a `machine`, at life's pace on its clocks."""
     file = folder / "house.toml"
     file.write_text(house_text(port, 8420))
     loop = asyncio.new_event_loop()
     made: list[Service] = []
 
     async def run() -> None:
-        made.append(Service(Parts(load_house(file), folder / "state", Clock(speed))))
+        clock = Clock(speed) if machine is None else None
+        with pytest.MonkeyPatch.context() as patch:
+            if machine is not None:
+                patch.setattr(Clock, "resume", partial(Clock.resume, machine=machine))
+            made.append(Service(Parts(load_house(file), folder / "state", clock)))
         await made[0].run()
 
     thread = threading.Thread(target=loop.run_until_complete, args=(run(),))
@@ -167,6 +174,26 @@ def test_night(tmp_path: Path, broker: Mosquitto, plug: StrangersPlug) -> None:
     (backup,) = (tmp_path / "state" / "backups").glob("*.db")
     with closing(sqlite3.connect(backup)) as kept:
         assert kept.execute("pragma integrity_check").fetchone() == ("ok",)
+
+
+def test_a_clock_that_leapt_throws_nothing_away(
+    tmp_path: Path, broker: Mosquitto, plug: StrangersPlug
+) -> None:
+    """Started anew with a clock a year and a half ahead, the night keeps what is old; before that it did not."""
+    old = datetime.now(UTC) - timedelta(days=500)
+    for boot, ahead, left in (("a", 0, 0), ("b", 550, 1)):
+
+        def wall(ahead: int = ahead) -> datetime:
+            return datetime.now(UTC) + timedelta(days=ahead)
+
+        machine = Machine(boot_id=lambda boot=boot: boot, wall=wall)
+        with serving(tmp_path, broker.port, machine=machine) as (service, loop):
+            service.parts.store.add_events([EventRow(old, "seen", "study", "invented")])
+            service.parts.store.flush()
+            assert wait_until(lambda: service.result is not None)
+            asyncio.run_coroutine_threadsafe(_night(service, tmp_path / "state"), loop).result(20)
+            found = service.parts.store.events(old - timedelta(days=1), 1000)
+            assert sum(row.sentence == "invented" for row in found) == left
 
 
 def test_quiet_start(tmp_path: Path, broker: Mosquitto, plug: StrangersPlug) -> None:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
+from thermostatd.core.leap import earliest, leapt, may_be_set_to, resolved
 from thermostatd.core.memory import ClockMemory
 from thermostatd.core.said import When
 from thermostatd.core.values import Moment
@@ -67,9 +68,14 @@ def settle(memory: ClockMemory, moment: Moment, zone: ZoneInfo, *, stepping: boo
     """This moment's Now; the memory learns what may be trusted."""
     steady, wall = moment.steady, moment.wall.timestamp()
     seconds = max(0.0, steady - memory.last_steady) if memory.last_steady is not None else 0.0
-    before = memory.offset
+    before, doubted = memory.offset, memory.doubted_since is not None
     jump = _judge(memory, steady, wall)
     missed = _missed(memory, before, steady)
+    if memory.pending:
+        was_set = doubted or (before is not None and abs((memory.offset or before) - before) > TOLERANCE_SECONDS)
+        missed = resolved(memory, steady, now=was_set)
+    elif memory.proven_at is not None:
+        resolved(memory, steady, now=False)
     if memory.settling_seconds is not None:  # just awake: the wall clock may still be set right
         memory.settling_until, memory.settling_seconds = steady + memory.settling_seconds, None
         memory.woken_at = steady if memory.by_wall else None
@@ -116,6 +122,7 @@ def _judge(memory: ClockMemory, steady: float, wall: float) -> float:
     """Believe or doubt the wall clock; gives the seconds it is off by, while doubted."""
     offset = wall - steady
     if _fits(memory, steady, offset, wall):
+        leapt(memory, steady, offset)
         memory.offset = offset
         memory.doubted_since = memory.frozen_wall = memory.candidate = memory.candidate_since = None
         return 0.0
@@ -133,15 +140,13 @@ def _fits(memory: ClockMemory, steady: float, offset: float, wall: float) -> boo
     if wall < EARLIEST_WALL:
         return False
     if memory.offset is None:
-        return (
-            memory.last_wall is None
-            or wall >= memory.last_wall - TOLERANCE_SECONDS
-            or _went_evenly(memory, steady, wall)
-        )
+        known = earliest(memory)
+        return known is None or wall >= known - TOLERANCE_SECONDS or _went_evenly(memory, steady, wall)
     if abs(offset - memory.offset) <= TOLERANCE_SECONDS:
         return True
     settling = memory.settling_until is not None and steady < memory.settling_until
-    return (settling and offset > memory.offset) or _went_evenly(memory, steady, wall)
+    forward = offset > memory.offset or may_be_set_to(memory, wall, TOLERANCE_SECONDS)
+    return (settling and forward) or _went_evenly(memory, steady, wall)
 
 
 def _went_evenly(memory: ClockMemory, steady: float, wall: float) -> bool:
@@ -149,5 +154,5 @@ def _went_evenly(memory: ClockMemory, steady: float, wall: float) -> bool:
     since = memory.candidate_since
     if since is None or memory.candidate is None or abs(wall - steady - memory.candidate) > TOLERANCE_SECONDS:
         return False
-    floor = (memory.last_wall or EARLIEST_WALL) - BACKWARD_SECONDS
+    floor = (earliest(memory) or EARLIEST_WALL) - BACKWARD_SECONDS
     return wall >= floor and steady - since >= BELIEVE_AFTER_SECONDS

@@ -33,6 +33,14 @@ class ClockMemory:
     frozen_wall: float | None = None
     candidate: float | None = None
     candidate_since: float | None = None
+    pending: bool = False
+    """Whether it was down for days, or nobody knows how long, and wishes were not shortened by that yet (leap.py)."""
+    gap: float = 0.0
+    """By how many seconds wishes were put off for that."""
+    floor_wall: float | None = None
+    """The wall time that was last trusted before, at the steady second `floor_steady`."""
+    floor_steady: float | None = None
+    proven_at: float | None = None
 
 
 @dataclass

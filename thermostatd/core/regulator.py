@@ -7,6 +7,7 @@ memory and the same inputs it gives the same orders; it reads no clock and touch
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import UTC, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -17,6 +18,7 @@ from thermostatd.core.door import Door
 from thermostatd.core.following import Followed, follow, settle_in
 from thermostatd.core.guard import guard
 from thermostatd.core.house import House, UsualStep
+from thermostatd.core.leap import is_proven
 from thermostatd.core.limits import keep_to_limits
 from thermostatd.core.memory import HeaterMemory, Memory, RoomMemory, WeekMemory
 from thermostatd.core.meter import levels
@@ -84,6 +86,19 @@ class Regulator:
         """Say in the record what bears another name now, and what nothing follows."""
         told = [Event("follows", new, sentence("follows", before=old)) for old, new in found.names.items()]
         self._door.events += told + [Event("left-file", name, sentence("left-file")) for name in found.gone]
+
+    def likeliest(self, moment: Moment) -> Moment:
+        """That moment with the likeliest wall time: what is recorded goes by it where the clock is doubted."""
+        clock = self._memory.clock
+        if clock.doubted_since is None or clock.frozen_wall is None:
+            return moment
+        wall = clock.frozen_wall + moment.steady - clock.doubted_since
+        return Moment(datetime.fromtimestamp(wall, UTC), moment.steady)
+
+    @property
+    def wall_proven(self) -> bool:
+        """Whether what is old by the wall clock may be thrown away: it did not leap by days lately."""
+        return is_proven(self._memory.clock)
 
     def adopt(self, models: Mapping[str, Mapping[str, Any]]) -> None:
         """Use what `fit` learned: a room's model replaces its old one; rooms not in it keep theirs."""

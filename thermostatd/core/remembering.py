@@ -15,6 +15,7 @@ from pydantic import TypeAdapter
 
 from thermostatd.core.body.state import BodyMemory
 from thermostatd.core.facts import HeaterFacts
+from thermostatd.core.leap import woken
 from thermostatd.core.memory import (
     AirMemory,
     ChangeMemory,
@@ -65,6 +66,7 @@ def _requests_of(plain: dict[str, Any]) -> Iterator[dict[str, Any]]:
     """Every request that is kept, wherever it is kept."""
     kept = [plain["out"], plain["all_off"], *plain["spots"].values()]
     kept += [room["request"] for room in plain["rooms"].values()]
+    kept += [asked for room in plain["rooms"].values() for asked in room.get("later", ())]
     yield from (asked for asked in kept if asked is not None)
 
 
@@ -100,6 +102,7 @@ def awaken(
     elapsed_known: bool = True,
     brief: bool = True,
     by_wall: bool = False,
+    gap_seconds: float = 0.0,
     settle_seconds: float = 900.0,
 ) -> dict[str, Any]:
     """A memory as a newly started process may use it: nothing has been heard and every plug counts as told OFF.
@@ -107,13 +110,12 @@ def awaken(
     `elapsed_known` False means that the time down is unknown: spots end, and a forecast is dropped. Spots end as well
     where it was not `brief`, such as in a power cut: nobody is known to sit there now. For `settle_seconds` after the
     first step a forward jump of the wall clock is the clock being set, and is believed; where the time down was told
-    `by_wall` alone, it was so much longer.
+    `by_wall` alone, it was so much longer. `gap_seconds` is by how much the steady clock went on meanwhile.
     """
     memory = from_plain(plain)
-    last = memory.clock.last_steady
-    memory.clock = ClockMemory(
-        last_wall=memory.clock.last_wall, settling_seconds=settle_seconds, by_wall=by_wall
-    )
+    before, last = memory.clock, memory.clock.last_steady
+    memory.clock = ClockMemory(last_wall=before.last_wall, settling_seconds=settle_seconds, by_wall=by_wall)
+    woken(memory, before, gap_seconds, by_wall=by_wall, known=elapsed_known)
     if not (elapsed_known and brief):
         memory.spots.clear()
     if not elapsed_known:

@@ -1,7 +1,7 @@
 """One process from start to end: signals, pages, nightly work, and the house.
 
 Rules: SIGTERM, SIGINT and SIGHUP end it with every plug told OFF; the pages failing does not stop the heating; nightly
-work (learning, backup, thinning) is the calendar's, not the tick's.
+work (learning, backup, thinning) is the calendar's, not the tick's; nothing is thrown away by a clock that leapt.
 """
 
 from __future__ import annotations
@@ -125,9 +125,12 @@ async def _night(service: Service, state: Path) -> None:
     try:
         backups = state / "backups"
         backups.mkdir(mode=0o700, exist_ok=True)
-        await asyncio.to_thread(store.thin, now - timedelta(days=KEEP_MINUTES_DAYS))
-        await asyncio.to_thread(store.prune, now - timedelta(days=KEEP_EVENTS_DAYS))
-        await asyncio.to_thread(store.forget_inputs, now - timedelta(days=KEEP_INPUTS_DAYS))
+        if service.regulator.wall_proven:
+            await asyncio.to_thread(store.thin, now - timedelta(days=KEEP_MINUTES_DAYS))
+            await asyncio.to_thread(store.prune, now - timedelta(days=KEEP_EVENTS_DAYS))
+            await asyncio.to_thread(store.forget_inputs, now - timedelta(days=KEEP_INPUTS_DAYS))
+        else:
+            log.warning("the clock has leapt, or is doubted: nothing old is thrown away until it has held for a week")
         await asyncio.to_thread(store.backup, backups / f"thermostatd-{now.toordinal() % BACKUPS}.db")
     except (StoreError, OSError) as fault:
         log.error("tonight's upkeep was not finished: %s", fault)

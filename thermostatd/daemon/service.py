@@ -31,7 +31,7 @@ from thermostatd.daemon.recording import Recording, request_row
 from thermostatd.daemon.reloading import Reloading
 from thermostatd.daemon.telling import TROUBLES, Telling
 from thermostatd.edge.broker import Heard
-from thermostatd.edge.clock import Stamp
+from thermostatd.edge.clock import LONGEST_GAP_SECONDS, Stamp
 from thermostatd.edge.store import StoreError
 
 log = logging.getLogger(__name__)
@@ -94,7 +94,7 @@ class Service:
         answer = self.regulator.do(moment, request)
         self.recorded.asked(moment, request)
         self._wake.set()
-        row = request_row(moment, request, answer)
+        row = request_row(self.regulator.likeliest(moment), request, answer)
         try:
             await asyncio.to_thread(
                 self.parts.store.commit_request, row, self.regulator.memory, self.clock.stamp()
@@ -256,7 +256,7 @@ class Service:
 
     def _publish_and_keep(self, moment: Moment, result: Result) -> None:
         """What follows from a decision; none of it may undo the decision."""
-        for part in (self._remember, self._notify, self._recording.take, self._tell_broker):
+        for part in (self._remember, self._notify, self._record, self._tell_broker):
             try:
                 part(moment, result)
             except Exception:
@@ -273,6 +273,9 @@ class Service:
 
     def _notify(self, _: Moment, result: Result) -> None:
         self.parts.notices.tell([_placed(trouble) for trouble in result.troubles])
+
+    def _record(self, moment: Moment, result: Result) -> None:
+        self._recording.take(self.regulator.likeliest(moment), result)
 
     def _tell_broker(self, moment: Moment, result: Result) -> None:
         if self._reconnected:
@@ -320,6 +323,7 @@ def _regulator(parts: Parts) -> Regulator:
             elapsed_known=_elapsed_known(stamp, now),
             brief=_is_brief(stamp, now),
             by_wall=not _is_same_boot(stamp, now),
+            gap_seconds=now.steady - stamp.steady,
         )
         return Regulator(parts.house, woken)
     except ValueError as fault:
@@ -342,9 +346,10 @@ def _elapsed_known(before: Stamp, now: Stamp) -> bool:
     """Whether the time down is known: the same boot, or a wall clock that has gone on."""
     same_boot = _is_same_boot(before, now)
     try:
-        return same_boot or datetime.fromisoformat(now.wall_iso) >= datetime.fromisoformat(before.wall_iso)
+        down = datetime.fromisoformat(now.wall_iso) - datetime.fromisoformat(before.wall_iso)
     except (TypeError, ValueError):
         return same_boot
+    return same_boot or 0.0 <= down.total_seconds() < LONGEST_GAP_SECONDS
 
 
 def _is_same_boot(before: Stamp, now: Stamp) -> bool:
