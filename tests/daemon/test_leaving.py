@@ -8,13 +8,15 @@ from pathlib import Path
 
 import pytest
 
-from tests.daemon.home import PLUG, house_text
+from tests.daemon.home import PLUG, Home, house_text
 from tests.daemon.test_signals import _toml
 from tests.parts.http_plug import HttpRelay
 from tests.parts.mosquitto import Mosquitto, wait_until
 from tests.parts.plug import StrangersPlug
 from tests.parts.steady import Steady
 from thermostatd.core.house import House
+from thermostatd.daemon.kept_house import keep_house
+from thermostatd.daemon.left_plugs import NAME, keep_left, kept_left
 from thermostatd.daemon.parts import Parts
 from thermostatd.edge.clock import Clock
 from thermostatd.edge.house_file import load_house
@@ -63,6 +65,58 @@ def look(parts: Parts, done: object, seconds: float) -> bool:
         return bool(done())  # type: ignore[operator]
 
     return wait_until(tick, seconds, 0.1)
+
+
+def test_a_crash_forgets_none(tmp_path: Path, broker: Mosquitto) -> None:
+    """Taken out while its plug is off the network, though the broker took the OFF; the daemon is killed: the next run
+    tells it, once it is back, and then the file is gone."""
+    home = Home(tmp_path / "home", broker.port)
+    text = home.file.read_text().replace(PLUG.replace("\n", " "), NO_TIMER.replace("\n", " "))
+    home.file.write_text(text)
+    kept = home.state / NAME
+    with StrangersPlug(broker.port) as plug, home:
+        broker.publish("study/air", "15")
+        assert wait_until(lambda: plug.on, 15), home.log
+        plug.offline()
+        home.file.write_text(text[: text.index("[[room.heater]]")] + LOFT)
+        assert wait_until(lambda: "left the house file" in home.log, 15), home.log
+        assert plug.on
+        home.kill()
+        assert kept.stat().st_mode & 0o77 == 0
+        home.start()
+        time.sleep(2.0)
+        plug.online()
+        assert wait_until(lambda: not plug.on, 45)
+        assert wait_until(lambda: not kept.exists(), 15)
+
+
+def test_taken_out_between_two_runs(tmp_path: Path, broker: Mosquitto) -> None:
+    """Its plug was away when the daemon was killed; at the start its heater is no longer in the file: it is told."""
+    first, file, state = house(tmp_path, broker.port, NO_TIMER), tmp_path / "house.toml", tmp_path / "state"
+    state.mkdir()
+    keep_house(state, file, file.read_text())
+    assert first.room("study") is not None
+    without = house(tmp_path, broker.port, NO_TIMER, study=False)
+    with StrangersPlug(broker.port) as plug:
+        plug.press(True)
+        parts = Parts(without, state, path=file)
+        parts.start()
+        try:
+            assert parts.leaving.keys == ["study/column"]
+            assert look(parts, lambda: not plug.on, 10)
+            assert look(parts, lambda: parts.leaving.keys == [], 40)
+        finally:
+            parts.close()
+
+
+def test_what_cannot_be_read(tmp_path: Path, caplog: pytest.LogCaptureFixture) -> None:
+    """A damaged list is said and passed over; an empty one is no file."""
+    (tmp_path / NAME).write_text('[{"key": 1}]')
+    assert kept_left(tmp_path) == []
+    assert "cannot be read" in caplog.text
+    keep_left(tmp_path, [])
+    assert list(tmp_path.iterdir()) == []
+    assert kept_left(tmp_path) == []
 
 
 @pytest.mark.parametrize("plug_text", [NO_TIMER, PLUG], ids=["without a timer", "with one"])

@@ -14,6 +14,7 @@ from zoneinfo import ZoneInfo
 
 from thermostatd.core.house import House, SimulatedPlug
 from thermostatd.core.values import Observation, PlugReport
+from thermostatd.daemon.kept_house import kept_house
 from thermostatd.daemon.leaving import Leaving, target_of
 from thermostatd.edge.broker import Feed, client_id_of
 from thermostatd.edge.clock import Clock
@@ -53,7 +54,8 @@ class Parts:
         self.clock = clock
         self._rehearsal = rehearsal
         self._closing: list[Thread] = []
-        self.leaving = Leaving(clock.now)
+        self.leaving = Leaving(clock.now, state)
+        self._before = kept_house(state, path) if path is not None else None
         self.embedded = EmbeddedBroker(house.broker.host, house.broker.port) if house.broker.serve else None
         self.feed = Feed(house.broker, client_id_of(house.house.name, "feed"), clock.now)
         self.sensing = Sensing(house, clock.now, lambda: clock.moment().wall)
@@ -76,6 +78,7 @@ class Parts:
         self.feed.start()
         for plug in self.plugs.values():
             plug.start()
+        self.leaving.resume(self._before, self._targets())
 
     def renewed(self, house: House) -> set[str]:
         """The heaters of another house whose plugs would be told anew."""
@@ -111,12 +114,14 @@ class Parts:
         back = self.leaving.take_back(self._targets())
 
         def work() -> None:
+            self.leaving.expect({key: before[key] for key in gone}, old, self._targets())
             stopped = _stop_all([*gone.values(), *back])
             for plug in fresh.values():
                 plug.start()
             for key, plug in gone.items():
-                if plug not in stopped:
+                if plug not in stopped or not before[key].switches_itself_off:
                     self.leaving.add(key, before[key], old, self._targets())
+            self.leaving.settled()
 
         self._closing = [thread for thread in self._closing if thread.is_alive()]
         self._closing.append(Thread(target=work, name="exchange of plugs", daemon=True))
