@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import socket
 import threading
 import time
 from collections.abc import Iterator
@@ -299,26 +300,47 @@ def test_falls_back_to_3_1_1(first: bytes) -> None:
         assert old.levels[-1] == 4
 
 
+def test_what_a_broker_spoke_is_tried_first_the_next_time() -> None:
+    """One that is silent to MQTT 5 costs some seconds once, for all links; once it speaks 5 alone, 5 has its turn."""
+    with OldBroker(None) as old:
+        with feed_on(Broker(port=old.port)) as feed:
+            assert wait_until(lambda: feed.connected, 16)
+            assert old.levels == [5, 5, 4]
+            old.drop()
+            assert wait_until(lambda: len(old.levels) > 3 and feed.connected, 6)
+        with feed_on(Broker(port=old.port)) as other:
+            assert wait_until(lambda: other.connected, 2)
+        assert old.levels == [5, 5, 4, 4, 4]
+        old.accepts, old.refusal = 5, b"\x20\x02\x00\x01"
+        with feed_on(Broker(port=old.port)) as third:
+            assert wait_until(lambda: third.connected, 8)
+            assert third._link.speaks_five
+        assert old.levels[5:] == [4, 4, 5]
+
+
 class OldBroker:
-    """A listener that answers CONNECT of protocol level 5 with some bytes and hangs up, and accepts level 4."""
+    """A listener that answers CONNECT of protocol level 5 with some bytes and hangs up, or is silent (None), and
+    accepts level 4."""
 
-    def __init__(self, refusal: bytes) -> None:
-        import socket
-
+    def __init__(self, refusal: bytes | None) -> None:
         self.levels: list[int] = []
-        self._refusal = refusal
+        self.refusal, self.accepts = refusal, 4
         self._listener = socket.create_server(("127.0.0.1", 0))
         self.port = int(self._listener.getsockname()[1])
-        self._kept: list[object] = []
+        self._kept: list[socket.socket] = []
         self._thread = threading.Thread(target=self._serve, daemon=True)
+
+    def drop(self) -> None:
+        """End every connection."""
+        for end in self._kept:
+            end.close()
+        self._kept.clear()
 
     def __enter__(self) -> OldBroker:
         self._thread.start()
         return self
 
     def __exit__(self, *_: object) -> None:
-        import socket
-
         self._listener.shutdown(socket.SHUT_RDWR)
         self._listener.close()
         self._thread.join(2)
@@ -332,8 +354,12 @@ class OldBroker:
             packet = end.recv(4096)
             at = packet.index(b"\x00\x04MQTT") + 6
             self.levels.append(packet[at])
-            end.sendall(b"\x20\x02\x00\x00" if packet[at] == 4 else self._refusal)
-            if packet[at] == 4:
+            let_in = packet[at] == self.accepts
+            if let_in:
+                end.sendall(b"\x20\x02\x00\x00" if packet[at] == 4 else b"\x20\x03\x00\x00\x00")
+            elif self.refusal is not None:
+                end.sendall(self.refusal)
+            if let_in or self.refusal is None:
                 self._kept.append(end)
             else:
                 end.close()

@@ -2,8 +2,9 @@
 
 Rules: one thread for each link, and a fresh client for each connection, so nothing that was meant for
 an earlier one is ever sent late; publishing while disconnected drops the message; MQTT 5 first, 3.1.1
-where the broker wants no 5 (or the other way round); a failure is a sentence in `trouble` and another try after 1 to
-30 s, or after minutes where connections break again and again (broker_breaks.py).
+where the broker wants no 5 (or the other way round), and the next time what it spoke (broker_spoken.py);
+a failure is a sentence in `trouble` and another try after 1 to 30 s, or after minutes where connections
+break again and again (broker_breaks.py).
 Waiting here goes by the network's time, never by the house's clock, which may run faster in a rehearsal.
 """
 
@@ -31,11 +32,14 @@ from thermostatd.edge.broker_client import (
     sentence_of_fault,
     sentence_of_refusal,
 )
+from thermostatd.edge.broker_spoken import heard_speak, spoken
 
 log = logging.getLogger(__name__)
 # A link that is lost one way ends in the broker's last word after 2.5 of these: the last ping that arrived, and half as
 # long again (MQTT 5, 3.1.2.10); some brokers look only every 5 s.
 KEEPALIVE_SECONDS = 10
+ANSWER_SECONDS = 5.0
+"""For so long a broker may be silent to MQTT 5: some that speak only 3.1.1 are for ever."""
 DELAYS_SECONDS = (1.0, 30.0)
 OnMessage = Callable[[str, bytes, bool], None]
 
@@ -44,7 +48,8 @@ class Link:
     """`on_message(topic, payload, retained)` and `on_up()` run on the link's thread, and must be quick.
 
     `on_beat()` runs there too, at least once a second while there is a connection. `five` says which version is tried
-    first: a broker that knows no MQTT 5 may say nothing to it for a keepalive, twice, before 3.1.1 has its turn.
+    first where that is not known: a broker without MQTT 5 may say nothing to it for some seconds, twice, before 3.1.1
+    has its turn.
     """
 
     def __init__(
@@ -70,7 +75,8 @@ class Link:
         self._thread: threading.Thread | None = None
         self._stopping, self._abandon = threading.Event(), threading.Event()
         self._likes_five = five
-        self._five, self._five_refused, self._hangups = five and not broker.serve, False, 0
+        self._five, self._refused, self._hangups = five, False, 0
+        self._began = 0.0
         self._up = self._answered = self._greeted = False
         self.trouble: str | None = None
         """Why there is no connection, as a sentence; None while all is well."""
@@ -153,9 +159,11 @@ class Link:
 
     def _run(self) -> None:
         delay = self._delays[0] / 2
+        known = spoken(self._broker)
+        self._five = self._five if known is None else known
         while not self._stopping.is_set():
             self._one_connection()
-            if self._choose_older_version():
+            if self._choose_version():
                 continue
             delay = self._delays[0] if self._greeted else min(delay * 2, self._delays[1])
             self._stopping.wait(max(delay, self.breaks.wait_seconds))
@@ -167,7 +175,11 @@ class Link:
             client = self._client = client_for(self._broker, self._client_id, self._will, five=self._five)
             self._wire(client)
             connect(client, self._broker, self._keepalive_seconds, five=self._five)
+            self._began = time.monotonic()
             while client.loop(1.0) == MQTTErrorCode.MQTT_ERR_SUCCESS and not self._abandon.is_set():
+                if self._is_silent_to_five():
+                    self._said_nothing("no answer")
+                    break
                 if self._up and not self._greeted:
                     self._greet(client)
                 if self._on_beat is not None:
@@ -197,23 +209,33 @@ class Link:
             client.subscribe([(topic, 1) for topic in topics])
         self._on_up()
 
-    def _choose_older_version(self) -> bool:
-        """Whether to try 3.1.1 at once: the broker said no to version 5, or twice said nothing to it.
+    def _is_silent_to_five(self) -> bool:
+        return self._five and not self._answered and time.monotonic() - self._began > ANSWER_SECONDS
 
-        The next connection begins with 5 again, save with the embedded broker, which never speaks it. Who likes 3.1.1
-        better tries them in turn until one has stood.
+    def _choose_version(self) -> bool:
+        """Whether to try the other version at once: the broker refused this one, or twice said nothing to it.
+
+        Else the next connection begins with what the broker is known to speak. Who likes 3.1.1 better tries them in
+        turn until that is known.
         """
-        older = self._five and (self._five_refused or self._hangups >= 2)
-        five = self._likes_five or not (self._five or self._greeted)
-        self._five, self._five_refused = five and not (older or self._broker.serve), False
-        return older
+        known = spoken(self._broker)
+        other = not self._broker.serve and (self._refused or self._hangups >= 2)
+        if other:
+            self._five, self._hangups = not self._five, 0
+        elif known is not None and self._hangups == 0:
+            self._five = known
+        elif known is None:
+            self._five = self._likes_five or not (self._five or self._greeted)
+        self._refused = False
+        return other and not self._five
 
     def _connected(self, client: Any, data: Any, flags: Any, reason: ReasonCode, properties: Any) -> None:
         self._answered, self._hangups = True, 0
         if not reason.is_failure:
             self._up, self.trouble = True, None
-        elif self._five and "protocol version" in str(reason).lower():
-            self._five_refused = True
+            heard_speak(self._broker, five=self._five, after_seconds=time.monotonic() - self._began)
+        elif "protocol version" in str(reason).lower():
+            self._refused = True
         else:
             self._say(sentence_of_refusal(reason, self._broker))
 
@@ -225,10 +247,11 @@ class Link:
             self.breaks.lost(taken=reason.value == TAKEN_OVER)
             self._say(f"The connection to the broker at {self._place} was lost ({str(reason).lower()}).")
         elif not self._answered:
-            self._hangups += 1
-            self._say(
-                f"The broker at {self._place} took the connection and said nothing ({str(reason).lower()})."
-            )
+            self._said_nothing(str(reason).lower())
+
+    def _said_nothing(self, why: str) -> None:
+        self._hangups += 1
+        self._say(f"The broker at {self._place} took the connection and said nothing ({why}).")
 
     def _subscribed(
         self, client: Any, data: Any, mid: int, reasons: list[ReasonCode], properties: Any
