@@ -62,6 +62,7 @@ BETWEEN_HOURS = (4.0, 10.0)
 UNSHOWN_HOURS = 48.0
 STALE_HOURS = 24.0
 WEIGHED_HOURS = 2.0
+BURNS_WITHIN_SECONDS = 3600.0
 LESS_SHARE = 0.85  # of a setting's watts; mains and meters do not take so much
 NONE = "none"
 OPEN = ("cut-out", "early")
@@ -105,6 +106,7 @@ class Trial:
         self.rng = Random(f"trial/{seed}/{key}")
         self.kinds = self._kinds(only or KINDS[key.partition("/")[0]])
         self.kind: str | None = None
+        self.burns_in = self.rng.uniform(0.0, BURNS_WITHIN_SECONDS)
         self.due = 30.0 + self.rng.uniform(0.0, 12.0)
         self.begun = self.closed_at = 0.0
         self.shown: float | None = None
@@ -178,7 +180,12 @@ class Trial:
         drawing = self.home.simulated.plugs[self.key].drawn_watts
         if self.next == "cut-out":  # one that is open already need not open again before the window ends
             return not self.home.simulated.plugs[self.key].heater.cutout_open
-        return self.next != "element" or drawing > LESS_SHARE * self._full_watts()
+        return self.next != "element" or (drawing > LESS_SHARE * self._full_watts() and self._burns())
+
+    def _burns(self) -> bool:
+        """Whether so much time with current has passed: each moment of it is as likely as another."""
+        self.burns_in -= self.home.tick_seconds
+        return self.burns_in < 0.0
 
     def _full_watts(self) -> float:
         heater = self.home.simulated.plugs[self.key].heater
@@ -199,6 +206,7 @@ class Trial:
         self.shown, self.before = None, {NAMES.get(code, "") for code in self.home.standing(self.key)}
         del self.next
         rng = self.rng
+        self.burns_in = rng.uniform(0.0, BURNS_WITHIN_SECONDS)
         self.how: dict[str, object] = {}
 
         def fault(key: str, kind: str, how: dict[str, float | str]) -> None:

@@ -31,11 +31,11 @@ def told(*, at=1000.0, watts=600.0, period=10.0, no_means=False, **kept):
 
 @pytest.mark.parametrize(
     ("kept", "says"),
-    [({}, True), ({"at": 20.0}, True), ({"at": 19.9}, False), ({"at": -100.0}, False), ({"at": None}, False),
-     ({"watts": None}, False)],
+    [({}, True), ({"at": 5.0}, True), ({"at": 4.9}, False), ({"at": 20.0, "period": 300.0}, True),
+     ({"at": 19.9, "period": 300.0}, False), ({"at": -100.0}, False), ({"at": None}, False), ({"watts": None}, False)],
 )  # fmt: skip
-def test_a_report_says_something_of_this_run_twenty_seconds_after_the_switching(kept, says):
-    """Sooner it may be of the time before."""
+def test_a_report_says_something_of_this_run_soon_after_the_switching(kept, says):
+    """Five seconds, of a slow meter twenty: sooner it may be of the time before."""
     assert (told(**kept) is not None) is says
 
 

@@ -65,6 +65,28 @@ def test_mains_that_drifts_is_no_step_where_volts_are_not_told():
     assert [one.what for one in heard(*drifting)[0]] == ["started"]
 
 
+@pytest.mark.parametrize(
+    ("reports", "sank"),
+    [
+        (((1400, 70), (900, 80)), 900.0),
+        (((1400, 70), (1400, 80)), None),
+        (((1400, 70), (900, 80), (1400, 90)), None),
+        (((1400, 70), (900, 80), (600, 90), (600, 100)), None),
+        (((1400, 70), (40, 80)), None),
+        (((1400, 70), (1900, 80)), None),
+    ],
+)
+def test_a_single_report_of_less_before_it_goes_off_is_kept(reports, sank):
+    """Where a second one agrees it is a fall, where power is back it is none; nothing at all, or more, is another
+    matter. The next run's end forgets it."""
+    _, notes = heard(*(power(*one) for one in reports))
+    run.end(notes, 110.0, TAU)
+    assert notes.get("sank") == sank
+    heard(power(1400, 170), notes=notes)
+    run.end(notes, 200.0, TAU)
+    assert "sank" not in notes
+
+
 def test_a_resting_body_cools():
     """What the body holds falls with the rest, and a clock that began anew leaves it as it was, warm."""
     _, notes = heard(*(power(1400, at) for at in range(70, 800, 10)))

@@ -17,7 +17,7 @@ from thermostatd.core.still import SLOW_PERIOD_SECONDS
 
 EXACT_SHARE, ROUGH_SHARE = 0.07, 0.13
 LEAST_WATTS = 12.0
-EARLIEST_SECONDS = 20.0
+EARLIEST_SECONDS, EARLIEST_SLOW_SECONDS = 5.0, 20.0  # an order may take a moment, and slow meters lag for longer
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,12 +44,13 @@ def near(one: float, other: float, exact: bool) -> bool:
 
 def power_of(kept: HeaterMemory, heater: Heater, nominal_volts: float) -> Power | None:
     """The heater's latest report while ON; None where it says nothing of this run."""
-    if kept.watts is None or kept.watts_at is None or kept.watts_at < switched_at(kept) + EARLIEST_SECONDS:
+    slow = kept.meter_period > SLOW_PERIOD_SECONDS
+    earliest = switched_at(kept) + (EARLIEST_SLOW_SECONDS if slow else EARLIEST_SECONDS)
+    if kept.watts is None or kept.watts_at is None or kept.watts_at < earliest:
         return None
     watts, exact = kept.watts, bool(kept.volts)
     if kept.volts:
         watts *= (nominal_volts / kept.volts) ** 2
     nothing = kept.watts <= drawing_floor_watts(heater)
-    slow = kept.meter_period > SLOW_PERIOD_SECONDS
     at_once = slow and kept.body.no_means and kept.watts_at >= switched_at(kept) + METER_SETTLE_SECONDS
     return Power(watts, kept.watts_at, exact, at_once or evidence_watts(kept) is not None, nothing, slow)

@@ -56,6 +56,10 @@ def end(notes: Notes, off_at: float, tau: float) -> None:
     if level is not None and off_at >= notes["warm_at"]:
         notes["warmth"] = round(later(notes["warmth"], level, off_at - notes["warm_at"], tau), 1)
         notes["warm_at"] = off_at
+    notes.pop("sank", None)
+    other = notes.get("other")
+    if level and other is not None and NOTHING_SHARE * level < other[0] < level:
+        notes["sank"] = round(other[0], 1)  # one report only, and then it was off
     for name in ("on_at", "level", "top", "last_at", "early", "other", "judged_at"):
         notes.pop(name, None)
 

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from thermostatd.core.guard.case import Case
 
 LEARNING_RUNS = 2
+SURELY_SHARE = 0.85  # of a level, by a meter that knows no volts
 LOWER_SHARE = 0.95  # of what the file says: what was taken for usual was less
 
 
@@ -45,8 +46,13 @@ def began(case: Case, power: Power, level: float, opened: Notes | None, warm: bo
     if _times_low(about, level, power.exact) < (2 if power.slow and not sure else 1):
         return False
     in_run = opened is not None and near(opened["after"], level, power.exact)
-    _lower(case, about, usual, level, in_run, power.slow)
+    _lower(case, about, usual, level, in_run or _sank(case, level), power.slow)
     return in_run
+
+
+def _sank(case: Case, level: float) -> bool:
+    """Whether the last report of the run before was on its way to this level, too late for a second."""
+    return bool(case.notes("cut-out").get("sank", 0.0) >= SURELY_SHARE * level)
 
 
 def turned_back(case: Case, power: Power, before: float, after: float, early: bool) -> bool:
