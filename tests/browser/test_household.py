@@ -123,6 +123,31 @@ def test_one_room_off(served: Served, house: Double, phone: Phone, script: bool)
 
 
 @both
+def test_a_wish_for_later(served: Served, house: Double, phone: Phone, script: bool) -> None:
+    """By the keyboard, on the room's own page; it waits there, shows on the house page, and is taken back."""
+    page = phone(java_script_enabled=script)
+    page.goto(f"{served.url}/room/study")
+    page.get_by_text("Ask for later").focus()
+    page.keyboard.press("Enter")
+    page.keyboard.press("Tab")
+    page.keyboard.type("21.5")
+    page.get_by_label("Day").select_option("2")
+    page.locator("#later input[name=at]").fill("18:30")
+    page.locator("#later input[name=end]").fill("21:00")
+    page.locator("#later input[name=end]").press("Enter")
+    served.call(lambda: house.tick(10.0))
+    page.goto(f"{served.url}/room/study")
+    expect(page.locator(".waits li span")).to_have_text(re.compile("21.5° from Wed 18:30 until Wed 21:00"))
+    page.goto(served.url)
+    expect(page.locator(f"{STUDY} .whose span")).to_contain_text("21.5° from Wed 18:30")
+    page.goto(f"{served.url}/room/study")
+    page.get_by_role("button", name="Take back what was asked from Wed 18:30").click()
+    served.call(lambda: house.tick(10.0))
+    page.goto(f"{served.url}/room/study")
+    expect(page.locator(".waits")).to_have_count(0)
+
+
+@both
 def test_join_by_code(house: Double, phone: Phone, script: bool) -> None:
     """A stranger is led to joining, types the code that the owner sees, and is in."""
     with Served(house, open=False, passphrase="seven grey herons") as served:

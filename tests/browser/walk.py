@@ -131,6 +131,19 @@ def _household(served: Served, house: Double, page: Page) -> Iterator[str]:
     page.locator("#at-sewing-table button[name=what]").wait_for()
     yield "a spot, on"
     page.goto(f"{served.url}/room/hall")
+    page.locator("#later summary").click()
+    yield "a room, for later"
+    page.locator("#later button.go").click()
+    page.locator("#later .msg").wait_for()
+    yield "a room, for later refused"
+    page.locator("#later input[name=degrees]").fill("17")
+    page.locator("#later select").select_option("3")
+    page.locator("#later input[name=at]").fill("18:30")
+    page.locator("#later button.go").click()
+    served.call(lambda: house.tick(10.0))
+    page.goto(f"{served.url}/room/hall")
+    page.locator(".waits").wait_for()
+    yield "a room, for later asked"
     page.locator("#off summary").click()
     yield "a room, to be off"
     page.locator("#off button[value=at]").click()

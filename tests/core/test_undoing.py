@@ -26,23 +26,32 @@ def memory_of(**how):
 def test_everything_that_a_request_can_change_is_held():
     """By name; a copy, so that a later change of it is seen."""
     memory = memory_of(out=ASKED, all_off=OTHER, spots={"desk": ASKED})
-    memory.rooms["study"] = RoomMemory(request=OTHER, week=WEEK)
+    memory.rooms["study"] = RoomMemory(request=OTHER, week=WEEK, later=[ASKED])
     memory.heaters["study/column"].hand = HAND
     found = held(memory, ("desk", "bench"))
     assert found == Held(
         {"out": ASKED, "all-off": OTHER, "room study": OTHER, "spot desk": ASKED, "spot bench": None},
         {"study": WEEK},
         {"study/column": HAND},
+        {"study": [ASKED]},
     )
+    assert found.later["study"][0] is not ASKED
     assert found.requests["out"] is not memory.out
 
 
-EMPTY = Held({"out": None, "room study": None, "spot desk": None}, {"study": None}, {"study/column": None})
+EMPTY = Held(
+    {"out": None, "room study": None, "spot desk": None}, {"study": None}, {"study/column": None}, {"study": []}
+)
 
 
-def changed(*, requests=None, weeks=None, hands=None):
+def changed(*, requests=None, weeks=None, hands=None, later=None):
     """What holds after something of it has changed."""
-    return Held(EMPTY.requests | (requests or {}), EMPTY.weeks | (weeks or {}), EMPTY.hands | (hands or {}))
+    return Held(
+        EMPTY.requests | (requests or {}),
+        EMPTY.weeks | (weeks or {}),
+        EMPTY.hands | (hands or {}),
+        EMPTY.later | (later or {}),
+    )
 
 
 @pytest.mark.parametrize(
@@ -51,6 +60,7 @@ def changed(*, requests=None, weeks=None, hands=None):
         changed(requests={"room study": ASKED}),
         changed(weeks={"study": WEEK}),
         changed(hands={"study/column": HAND}),
+        changed(later={"study": [ASKED]}),
     ],
 )
 def test_what_differs_is_kept_for_a_minute_and_ten_seconds(after):
@@ -60,12 +70,13 @@ def test_what_differs_is_kept_for_a_minute_and_ten_seconds(after):
     assert memory.change_count == 5
     (kept,) = memory.changes
     assert (kept.number, kept.ends) == (5, NOW + 70.0)
-    assert (bool(kept.requests), bool(kept.weeks), bool(kept.hands)) == (
+    assert (bool(kept.requests), bool(kept.weeks), bool(kept.hands), bool(kept.later)) == (
         after.requests != EMPTY.requests,
         after.weeks != EMPTY.weeks,
         after.hands != EMPTY.hands,
+        after.later != EMPTY.later,
     )
-    assert [*kept.requests.values(), *kept.weeks.values(), *kept.hands.values()] == [None]
+    assert [*kept.requests.values(), *kept.weeks.values(), *kept.hands.values(), *kept.later.values()] in ([None], [[]])
 
 
 def test_what_changes_nothing_is_no_change():
@@ -83,6 +94,7 @@ def test_what_changes_nothing_is_no_change():
         (ChangeMemory(1, NOW + 1.0, {"room study": None}), False),
         (ChangeMemory(1, NOW + 1.0, {}, {"study": None}), False),
         (ChangeMemory(1, NOW + 1.0, {}, {}, {"study/column": None}), False),
+        (ChangeMemory(1, NOW + 1.0, {}, {}, {}, {"study": []}), False),
         (ChangeMemory(1, NOW + 1.0, {}, {"den": None}), True),
     ],
 )
@@ -92,7 +104,12 @@ def test_a_later_change_of_the_same_thing_makes_an_earlier_one_final(kept, stays
     remember_change(
         memory,
         EMPTY,
-        changed(requests={"room study": ASKED}, weeks={"study": WEEK}, hands={"study/column": HAND}),
+        changed(
+            requests={"room study": ASKED},
+            weeks={"study": WEEK},
+            hands={"study/column": HAND},
+            later={"study": [ASKED]},
+        ),
         now_at(),
     )
     assert (kept in memory.changes) is stays
@@ -113,12 +130,14 @@ def test_one_tap_puts_back_what_held():
         },
         {"study": WEEK, "attic": WEEK},
         {"study/column": HAND, "attic/oil": HAND},
+        {"study": [OTHER], "attic": [OTHER]},
     )
     memory = memory_of(changes=[ChangeMemory(2, NOW + 1.0), change], spots={"bench": ASKED})
     assert take_back(memory, 3, now_at()) is change
     assert (memory.out, memory.all_off, memory.spots) == (ASKED, OTHER, {"desk": OTHER})
     assert list(memory.rooms) == ["study"]
     assert (memory.rooms["study"].request, memory.rooms["study"].week) == (ASKED, WEEK)
+    assert memory.rooms["study"].later == [OTHER]
     assert (list(memory.heaters), memory.heaters["study/column"].hand) == (["study/column"], HAND)
     assert [one.number for one in memory.changes] == [2]
 
@@ -149,6 +168,7 @@ def test_a_spot_that_was_not_running_may_have_ended_already():
         (ChangeMemory(1, 0.0, {"out": None}), "house"),
         (ChangeMemory(1, 0.0, {"all-off": None, "spot desk": None}), "house"),
         (ChangeMemory(1, 0.0, {}, {"study": None}), "study"),
+        (ChangeMemory(1, 0.0, {}, {}, {}, {"study": []}), "study"),
         (ChangeMemory(1, 0.0, {"room a": None}, {"b": None}), "house"),
         (ChangeMemory(1, 0.0, {"room a": None}, {"a": None}), "a"),
         (ChangeMemory(1, 0.0), "house"),

@@ -87,6 +87,7 @@ def requests() -> dict[int, Request]:
         350: Ask("study", 99.0, who="Ana"),
         450: AllOff("Bo"),
         465: Cancel(AllOff, "Bo"),
+        480: Ask("study", 21.0, noon - timedelta(hours=2), "Ana", begins=noon - timedelta(hours=3)),
         500: RoomOff("study", noon - timedelta(hours=4), "Ana"),
         600: Cancel("study"),
         750: Out(noon + timedelta(hours=4), "Ana"),

@@ -180,6 +180,8 @@ def _plain(value):
         Ask("study", 21.0, NEXT_STEP, "Ana", origin="phone"),
         Ask("study", 21.0, datetime(2026, 1, 12, 8, tzinfo=UTC)),
         RoomOff("study", NEXT_STEP, "Ana"),
+        Ask("study", 21.0, NEXT_STEP, begins=datetime(2026, 1, 12, 8, tzinfo=UTC)),
+        Cancel("study", begins=datetime(2026, 1, 12, 8, tzinfo=UTC)),
         WarmMe("bench", 20.0),
         Out(NO_END),
         AllOff("Bo"),

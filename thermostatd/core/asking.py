@@ -25,13 +25,17 @@ NO_END = Until.NO_END
 
 @dataclass(frozen=True, slots=True)
 class Ask:
-    """Another target for a room, °C, until an aware time, NEXT_STEP or NO_END (capped by `longest`)."""
+    """Another target for a room, °C, until an aware time, NEXT_STEP or NO_END (capped by `longest`).
+
+    With `begins`, an aware time within a week, it waits until then; NEXT_STEP is the first one after that.
+    """
 
     room: str
     celsius: float
     until: datetime | Until = NEXT_STEP
     who: str | None = None
     origin: str | None = field(default=None, kw_only=True)
+    begins: datetime | None = field(default=None, kw_only=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,11 +77,15 @@ class AllOff:
 
 @dataclass(frozen=True, slots=True)
 class Cancel:
-    """Ends what was asked of a room or a spot (by its name), or `Out`, or `AllOff`."""
+    """Ends what was asked of a room or a spot (by its name), or `Out`, or `AllOff`.
+
+    With `begins`, it takes back what waits in that room until then.
+    """
 
     what: str | type[Out] | type[AllOff]
     who: str | None = None
     origin: str | None = field(default=None, kw_only=True)
+    begins: datetime | None = field(default=None, kw_only=True)
 
 
 @dataclass(frozen=True, slots=True)

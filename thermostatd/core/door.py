@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from thermostatd.core import placing
+from thermostatd.core import later, placing
 from thermostatd.core.asking import (
     NEXT_STEP,
     Accepted,
@@ -36,6 +36,7 @@ from thermostatd.core.circumstance import circumstance_of
 from thermostatd.core.clock import Now, believe
 from thermostatd.core.guard import open_latch
 from thermostatd.core.house import House, Room, UsualStep
+from thermostatd.core.later import until_text
 from thermostatd.core.memory import Memory, RequestMemory
 from thermostatd.core.placing import placed
 from thermostatd.core.reasons import sentence
@@ -49,6 +50,7 @@ from thermostatd.core.week import Week
 
 LONGEST_OUT_SECONDS = LONGEST_OFF_SECONDS = 366 * 86400.0
 CLOCK_TROUBLE = "house/clock"
+OFF_NOW = "Everything is off now; it holds once heating is on again."
 CIRCUIT_SAID = (
     "It counts on the circuit {name}; if its plug is in a socket of another circuit, write that in the house file."
 )
@@ -102,21 +104,44 @@ class Door:
         celsius = _number(ask.celsius)
         if celsius is None:
             return refuse("not-a-number")
-        refusal = self._beyond_limits(room, celsius, now)
+        refusal = self._beyond_limits(room, celsius)
         if refusal is not None:
             return refusal
+        if ask.begins is not None:
+            return self._ask_later(ask, room, celsius, now)
+        if self._memory.out is not None:
+            return refuse("everyone-out", until=until_text(self._memory.out.until_wall, now))
         ends = self._end_of(ask.until, room.household.longest, self._weeks[room.name], now)
         return ends if isinstance(ends, Refused) else self._keep_ask(ask, room, celsius, ends, now)
 
-    def _beyond_limits(self, room: Room, celsius: float, now: Now) -> Refused | None:
+    def _beyond_limits(self, room: Room, celsius: float) -> Refused | None:
         if celsius > room.household.highest:
             return refuse("too-warm", limit=room.household.highest)
         if celsius < room.household.lowest:
             return refuse("too-cold", limit=room.household.lowest)
-        if self._memory.out is not None:
-            until = self._memory.out.until_wall
-            return refuse("everyone-out", until=_until(until, now))
         return None
+
+    def _ask_later(self, ask: Ask, room: Room, celsius: float, now: Now) -> Answer:
+        if not isinstance(ask.begins, datetime) or ask.begins.tzinfo is None:
+            return refuse("not-understood", what="a begin is a time with its zone")
+        kept, seconds = self._memory.rooms[room.name], ask.begins.timestamp() - now.best.timestamp()
+        begins = now.steady + seconds
+        refusal = later.refusal(self._memory, kept, begins, now)
+        if refusal is not None:
+            return refuse(refusal[0], **refusal[1])
+        ends = self._end_of(ask.until, room.household.longest, self._weeks[room.name], now, seconds)
+        if isinstance(ends, Refused):
+            return ends
+        other = later.in_the_way(kept, begins, ends)
+        if other is not None:
+            return refuse("asked-then", **_told(other, now))
+        wish = _request(ask, now, ends, celsius=celsius)
+        wish.begins, wish.begins_wall = begins, ask.begins.timestamp()
+        later.wait(kept, wish)
+        said = sentence("asked-later", **_told(wish, now))
+        if self._memory.all_off is not None:
+            said = text_of("{said} {but}", said=said, but=text_of(OFF_NOW))
+        return self._accept("asked-later", room.name, said, wish)
 
     def _keep_ask(self, ask: Ask, room: Room, celsius: float, ends: float, now: Now) -> Answer:
         kept = self._memory.rooms[room.name]
@@ -153,7 +178,7 @@ class Door:
     def _but(self, room: Room, now: Now) -> str:
         """What stands in the way of heat at this moment, said with the acceptance."""
         if self._memory.all_off is not None:
-            return text_of("Everything is off now; it holds once heating is on again.")
+            return text_of(OFF_NOW)
         circumstance = circumstance_of(self._house, self._memory, now)
         if room.heaters and not any(circumstance in heater.may_run for heater in room.heaters):
             return text_of(
@@ -216,6 +241,8 @@ class Door:
         return self._accept("said-all-off", "house", sentence("said-all-off", who=kept.who), kept)
 
     def _cancel(self, ask: Cancel, now: Now) -> Answer:
+        if ask.begins is not None:
+            return self._withdraw(ask, ask.begins, now)
         removed = self._remove(ask.what)
         if isinstance(removed, Refused):
             return removed
@@ -224,6 +251,18 @@ class Door:
             return refuse("nothing-to-cancel")
         said = _cancelled(ask.what, _who(ask.who), request, now)
         return self._accept("cancelled", about, said, None)
+
+    def _withdraw(self, ask: Cancel, begins: datetime, now: Now) -> Answer:
+        room = self._house.room(ask.what) if isinstance(ask.what, str) else None
+        if room is None:
+            return refuse("no-such-room", name=_shown(ask.what))
+        if not isinstance(begins, datetime) or begins.tzinfo is None:
+            return refuse("not-understood", what="a begin is a time with its zone")
+        wish = later.withdraw(self._memory.rooms[room.name], begins.timestamp())
+        if wish is None:
+            return refuse("nothing-to-cancel")
+        said = sentence("withdrawn", **_told(wish, now) | {"by": wish.who, "who": _who(ask.who)})
+        return self._accept("withdrawn", room.name, said, None)
 
     def _remove(self, what: object) -> tuple[str, RequestMemory | None] | Refused:
         if what is Out or what is AllOff:
@@ -301,21 +340,25 @@ class Door:
         said = sentence("set-to", who=_who(ask.who), heater=turned.name, watts=ask.watts)
         return self._accept("set-to", ask.heater, said, None)
 
-    def _end_of(self, until: object, longest: float, week: Week | None, now: Now) -> float | Refused:
-        """The steady second a request ends at."""
+    def _end_of(
+        self, until: object, longest: float, week: Week | None, now: Now, begins: float = 0.0
+    ) -> float | Refused:
+        """The steady second a request ends at that begins in so many seconds."""
         if until is NEXT_STEP and week is not None:
-            step = week.at(now.wall)[1]
-            return now.steady + min(longest, step - now.wall.timestamp() if step is not None else longest)
+            wall = now.wall + timedelta(seconds=begins)
+            step = week.at(wall)[1]
+            left = step - wall.timestamp() if step is not None else longest
+            return now.steady + begins + min(longest, left)
         if until is Until.NO_END:
-            return now.steady + longest
+            return now.steady + begins + longest
         if not isinstance(until, datetime) or until.tzinfo is None:
             return refuse("not-understood", what="an end is a time with its zone, the next step, or no end")
-        remaining = until.timestamp() - now.best.timestamp()
+        remaining = until.timestamp() - now.best.timestamp() - begins
         if remaining <= 0:
-            return refuse("in-the-past")
+            return refuse("ends-before" if begins else "in-the-past")
         if remaining > longest:
             return refuse("too-long", limit=_hours(longest))
-        return now.steady + remaining
+        return now.steady + begins + remaining
 
     def _accept(self, code: str, about: str, said: str, kept: RequestMemory | None) -> Accepted:
         self.events.append(Event(code, about, said))
@@ -354,7 +397,7 @@ def _request(
 def _said(request: RequestMemory | None, now: Now) -> str | None:
     if request is None:
         return None
-    until = _until(request.until_wall, now)
+    until = until_text(request.until_wall, now)
     if request.off:
         return text_of("off {who}{until}", who=request.who, until=until)
     if request.celsius is None:
@@ -372,12 +415,14 @@ def _cancelled(what: object, who: str, request: RequestMemory, now: Now) -> str:
         return text_of("{who} turned the room on again.", who=who)
     if request.celsius is None:
         return text_of("{who} ended the warmth that {by} had asked for.", who=who, by=request.who)
-    until = _until(request.until_wall, now)
+    until = until_text(request.until_wall, now)
     return sentence("cancelled", who=who, celsius=request.celsius, until=until, by=request.who)
 
 
-def _until(wall: float | None, now: Now) -> str:
-    return text_of(" until {at}", at=now.text(wall)) if wall is not None else ""
+def _told(wish: RequestMemory, now: Now) -> dict[str, float | str]:
+    """A wish that waits, as its sentences need it."""
+    begins, ends = (now.text(wall) if wall is not None else "" for wall in (wish.begins_wall, wish.until_wall))
+    return {"who": wish.who, "celsius": wish.celsius or 0.0, "begins": begins, "until": ends}
 
 
 def _who(who: object) -> str:

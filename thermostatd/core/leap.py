@@ -7,9 +7,7 @@ a leap has held for a week, nothing is thrown away by age.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
-from thermostatd.core.memory import ClockMemory, Memory, RequestMemory
+from thermostatd.core.memory import ClockMemory, Memory
 
 LEAP_SECONDS = 26 * 3600.0
 PROVEN_SECONDS = 7 * 86400.0
@@ -27,9 +25,8 @@ def woken(memory: Memory, before: ClockMemory, gap: float, *, by_wall: bool, kno
     clock.pending = True
     if gap > LEAP_SECONDS:
         clock.gap += gap
-        for request in _asked(memory):
-            if request.ends is not None:
-                request.ends += gap
+        for request in memory.timed():
+            request.put_off(gap)
 
 
 def earliest(clock: ClockMemory) -> float | None:
@@ -70,8 +67,3 @@ def resolved(clock: ClockMemory, steady: float, *, now: bool) -> float:
 def is_proven(clock: ClockMemory) -> bool:
     """Whether what is old by this clock may be thrown away."""
     return clock.doubted_since is None and clock.offset is not None and clock.floor_wall is None
-
-
-def _asked(memory: Memory) -> Iterator[RequestMemory]:
-    wishes = [memory.out, *(room.request for room in memory.rooms.values())]
-    yield from (request for request in wishes if request is not None)

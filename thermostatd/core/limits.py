@@ -20,11 +20,12 @@ def keep_to_limits(house: House, memory: Memory, now: Now) -> list[Event]:
     """What it changed, for the people who asked."""
     told: list[Event] = []
     for room in house.rooms:
-        request = memory.rooms[room.name].request if room.name in memory.rooms else None
-        if request is None or request.off:
-            continue
-        told += _limited(memory, room.name, request, room.household.lowest, room.household.highest)
-        told += _shortened(room.name, request, room.household.longest, now)
+        kept = memory.rooms.get(room.name)
+        for request in (kept.request, *kept.later) if kept is not None else ():
+            if request is None or request.off:
+                continue
+            told += _limited(memory, room.name, request, room.household.lowest, room.household.highest)
+            told += _shortened(room.name, request, room.household.longest, now)
     for spot in house.spots:
         told += _shortened(spot.name, memory.spots.get(spot.name), spot.longest, now)
     return told
@@ -43,10 +44,13 @@ def _limited(
 
 
 def _shortened(name: str, request: RequestMemory | None, longest: float, now: Now) -> Iterator[Event]:
-    if request is None or request.ends is None or request.ends <= now.steady + longest:
+    if request is None or request.ends is None:
+        return
+    latest = max(now.steady, request.begins or now.steady) + longest
+    if request.ends <= latest:
         return
     if request.until_wall is not None:
-        request.until_wall -= request.ends - (now.steady + longest)
-    request.ends = now.steady + longest
-    until = now.text(now.wall_in(longest))
+        request.until_wall -= request.ends - latest
+    request.ends = latest
+    until = now.text(now.wall_in(latest - now.steady))
     yield Event("shortened", name, sentence("shortened", who=request.who or "someone", until=until))

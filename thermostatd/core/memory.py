@@ -6,6 +6,7 @@ which a room or heater is found again under another name (following.py).
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -85,6 +86,16 @@ class RequestMemory:
     until_wall: float | None
     celsius: float | None = None
     replaced: str | None = None
+    off: bool = False
+    """Of a room: no heat but against frost."""
+    begins: float | None = None
+    """When it began or begins, where it was asked for later."""
+    begins_wall: float | None = None
+
+    def put_off(self, seconds: float) -> None:
+        """It begins and ends so many steady seconds later; below 0, earlier."""
+        self.begins = self.begins + seconds if self.begins is not None else None
+        self.ends = self.ends + seconds if self.ends is not None else None
 
 
 @dataclass
@@ -93,8 +104,6 @@ class WeekMemory:
 
     steps: list[list[float]]
     who: str
-    off: bool = False
-    """Of a room: no heat but against frost."""
     changed_wall: float
 
 
@@ -102,6 +111,8 @@ class WeekMemory:
 class RoomMemory:
     air: AirMemory = field(default_factory=AirMemory)
     request: RequestMemory | None = None
+    later: list[RequestMemory] = field(default_factory=list)
+    """What waits until it begins, soonest first."""
     last_target: float | None = None
     demand: Notes = field(default_factory=dict)
     quiet_window: float | None = None
@@ -208,6 +219,7 @@ class ChangeMemory:
     requests: dict[str, RequestMemory | None] = field(default_factory=dict)
     weeks: dict[str, WeekMemory | None] = field(default_factory=dict)
     hands: dict[str, HandMemory | None] = field(default_factory=dict)
+    later: dict[str, list[RequestMemory]] = field(default_factory=dict)
 
 
 @dataclass
@@ -229,3 +241,8 @@ class Memory:
     season: SeasonTally = field(default_factory=SeasonTally)
     forecast: ForecastMemory = field(default_factory=ForecastMemory)
     left: dict[str, LeftMemory] = field(default_factory=dict)
+
+    def timed(self) -> Iterator[RequestMemory]:
+        """Everyone out, and each room's wish with what waits there: all that ends by the time that was said."""
+        asked = [self.out, *(one for room in self.rooms.values() for one in (room.request, *room.later))]
+        yield from (one for one in asked if one is not None)

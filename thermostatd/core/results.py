@@ -19,6 +19,17 @@ class Reason:
 
 
 @dataclass(frozen=True, slots=True)
+class Waiting:
+    """A wish that begins later: °C, from when until when, whose; and what the room is wanted at after it, °C."""
+
+    celsius: float
+    begins: datetime
+    until: datetime
+    who: str
+    then_celsius: float | None
+
+
+@dataclass(frozen=True, slots=True)
 class Target:
     """What a room should have: °C, whose wish it is ("usual", a name, "frost", ...), and until when.
 
@@ -32,6 +43,8 @@ class Target:
     until: datetime | None = None
     next_celsius: float | None = None
     next_at: float | None = None
+    later: tuple[Waiting, ...] = ()
+    """What was asked for later, soonest first."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,8 @@
 Rules: everyone out beats a request, a request beats the usual week; a room turned off is wanted no warmer than its week
 wants it and never heats ahead of the end; timed requests end by steady
 seconds; only the usual week follows the wall clock, and it stands still while that is doubted. What holds after a
-timed wish is known ahead, as a step of the week is, so that a room may be warm when everyone is back.
+timed wish, and what was asked for later, is known ahead, as a step of the week is, so that a room may be warm when
+everyone is back.
 """
 
 from __future__ import annotations
@@ -13,11 +14,12 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
+from thermostatd.core import later
 from thermostatd.core.clock import Now
 from thermostatd.core.house import House, Room
 from thermostatd.core.memory import Memory, RequestMemory, RoomMemory
 from thermostatd.core.reasons import sentence
-from thermostatd.core.results import Event, Target
+from thermostatd.core.results import Event, Target, Waiting
 from thermostatd.core.spots import start_usual
 from thermostatd.core.week import Week, in_season
 
@@ -25,8 +27,8 @@ from thermostatd.core.week import Week, in_season
 def targets(
     house: House, memory: Memory, weeks: Mapping[str, Week], now: Now
 ) -> tuple[dict[str, Target], list[Event]]:
-    """Each room's target, and the requests that have just ended."""
-    events = [*end_requests(memory, now), *start_usual(house, memory, now)]
+    """Each room's target, and the requests that have just ended or begun."""
+    events = [*end_requests(memory, now), *later.begin(memory, now), *start_usual(house, memory, now)]
     memory.changes = [one for one in memory.changes if one.ends > now.steady]  # the others are final
     found = {}
     for room in house.rooms:
@@ -35,7 +37,12 @@ def targets(
             kept.last_target = after.celsius
         wish = memory.out or kept.request
         then = _later(house, kept, weeks[room.name], wish, now) if wish is not None else None
-        found[room.name] = _target(house, memory, kept, after, then, now)
+        target = _target(house, memory, kept, after, then, now)
+        if target is after:
+            target = later.ahead(target, kept)
+        if kept.later:
+            target = replace(target, later=_waiting(house, kept, weeks[room.name], now))
+        found[room.name] = target
     return found, events
 
 
@@ -75,13 +82,21 @@ def end_requests(memory: Memory, now: Now) -> list[Event]:
 def bring_forward(memory: Memory, seconds: float) -> None:
     """So much more time had gone by until the start than was believed then: what was asked before it ends by the time
     that was said."""
-    asked = [memory.out, *(room.request for room in memory.rooms.values())]
-    for request in asked:
-        if request is None or request.ends is None or request.until_wall is None:
+    for request in memory.timed():
+        if request.ends is None or request.until_wall is None:
             continue
         asked_at = request.ends - (request.until_wall - request.asked_wall)
         if asked_at < (memory.clock.woken_at or 0.0):
-            request.ends -= seconds
+            request.put_off(-seconds)
+
+
+def _waiting(house: House, kept: RoomMemory, week: Week, now: Now) -> tuple[Waiting, ...]:
+    """What waits in a room, with what its week wants afterwards."""
+    ends = [now.wall + timedelta(seconds=(one.ends or now.steady) - now.steady) for one in kept.later]
+    then = [
+        week.later(now.wall, end) if _heats(house, week, end, now.zone) else house.house.frost_celsius for end in ends
+    ]
+    return tuple(later.waiting(kept, then))
 
 
 def _target(
@@ -92,7 +107,8 @@ def _target(
     if kept.request is not None and kept.request.off:
         return _off(kept.request, min(house.house.frost_celsius, after.celsius), then)
     if kept.request is not None and kept.request.celsius is not None:
-        return _wished(kept.request, kept.request.celsius, "asked", then)
+        asked = _wished(kept.request, kept.request.celsius, "asked", then)
+        return later.cut_short(kept.request, asked, kept)
     if not now.doubted:
         return after
     if kept.last_target is None:  # the time was never known: there is nothing to hold
@@ -104,9 +120,12 @@ def _later(house: House, kept: RoomMemory, week: Week, wish: RequestMemory, now:
     """What holds once that wish ends, °C; None where it has no end, or one too far off to tell."""
     if wish.ends is None:
         return None
-    longer = kept.request if kept.request is not wish else None
-    if longer is not None and (longer.ends is None or longer.ends > wish.ends):
-        return house.house.frost_celsius if longer.off else longer.celsius
+    longer = kept.request if kept.request is not wish and later.holds(kept.request, wish.ends) else None
+    if longer is not None and longer.off:
+        return house.house.frost_celsius
+    waits = later.at(kept, wish.ends)
+    if waits is not None or longer is not None:
+        return waits if waits is not None or longer is None else longer.celsius
     wall = now.wall + timedelta(seconds=wish.ends - now.steady)
     return week.later(now.wall, wall) if _heats(house, week, wall, now.zone) else house.house.frost_celsius
 

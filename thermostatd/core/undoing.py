@@ -19,11 +19,12 @@ GRACE_SECONDS = 10.0
 
 @dataclass(frozen=True, slots=True)
 class Held:
-    """Everything that a request can change, by name: requests, usual weeks, presses on buttons."""
+    """Everything that a request can change, by name: requests, usual weeks, presses on buttons, what waits."""
 
     requests: dict[str, RequestMemory | None]
     weeks: dict[str, WeekMemory | None]
     hands: dict[str, HandMemory | None]
+    later: dict[str, list[RequestMemory]]
 
 
 def held(memory: Memory, spots: tuple[str, ...]) -> Held:
@@ -35,6 +36,7 @@ def held(memory: Memory, spots: tuple[str, ...]) -> Held:
         {name: copy(request) for name, request in requests.items()},
         {name: room.week for name, room in memory.rooms.items()},
         {key: heater.hand for key, heater in memory.heaters.items()},
+        {name: [copy(one) for one in room.later] for name, room in memory.rooms.items()},
     )
 
 
@@ -44,13 +46,14 @@ def remember_change(memory: Memory, before: Held, after: Held, now: Now) -> int 
         {name: was for name, was in before.requests.items() if after.requests[name] != was},
         {name: was for name, was in before.weeks.items() if after.weeks[name] != was},
         {key: was for key, was in before.hands.items() if after.hands[key] != was},
+        {name: was for name, was in before.later.items() if after.later[name] != was},
     )
-    if not (changed.requests or changed.weeks or changed.hands):
+    if not (changed.requests or changed.weeks or changed.hands or changed.later):
         return None
     memory.changes = [one for one in memory.changes if one.ends > now.steady and not _touches(one, changed)]
     memory.change_count += 1
     ends = now.steady + UNDO_SECONDS + GRACE_SECONDS
-    kept = ChangeMemory(memory.change_count, ends, changed.requests, changed.weeks, changed.hands)
+    kept = ChangeMemory(memory.change_count, ends, changed.requests, changed.weeks, changed.hands, changed.later)
     memory.changes.append(kept)
     return kept.number
 
@@ -60,6 +63,7 @@ def _touches(one: ChangeMemory, changed: Held) -> bool:
         one.requests.keys() & changed.requests.keys()
         or one.weeks.keys() & changed.weeks.keys()
         or one.hands.keys() & changed.hands.keys()
+        or one.later.keys() & changed.later.keys()
     )
 
 
@@ -74,6 +78,9 @@ def take_back(memory: Memory, number: object, now: Now) -> ChangeMemory | None:
     for name, week in change.weeks.items():
         if name in memory.rooms:
             memory.rooms[name].week = week
+    for name, later in change.later.items():
+        if name in memory.rooms:
+            memory.rooms[name].later = later
     for key, hand in change.hands.items():
         if key in memory.heaters:
             memory.heaters[key].hand = hand
@@ -97,5 +104,5 @@ def _put_request(memory: Memory, name: str, request: RequestMemory | None) -> No
 
 def about_of(change: ChangeMemory) -> str:
     """The one room or spot that a change was about, else the house."""
-    places = {name.partition(" ")[2] or "house" for name in change.requests} | set(change.weeks)
+    places = {name.partition(" ")[2] or "house" for name in change.requests} | set(change.weeks) | set(change.later)
     return places.pop() if len(places) == 1 else "house"

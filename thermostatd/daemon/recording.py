@@ -41,7 +41,7 @@ log = logging.getLogger("thermostatd.events")
 LONGEST_STEP_SECONDS = 120.0
 BY_PEOPLE = frozenset(
     {"asked", "warm-me", "warm-longer", "out", "said-all-off", "cancelled", "undone", "seen", "stands", "set-to"}
-    | {"turned-off", "out-moved", "week-changed", "week-put-back"}
+    | {"asked-later", "withdrawn", "turned-off", "out-moved", "week-changed", "week-put-back"}
 )
 
 

@@ -105,6 +105,13 @@ def why_plain(name: str, result: Result, moment: Moment, house: House) -> dict[s
         "target_code": room.target.code,
         "whose": room.whose,
         "until": room.target.until.astimezone(zone).isoformat() if room.target.until else None,
+        "later": [
+            {
+                "celsius": one.celsius, "begins": one.begins.astimezone(zone).isoformat(),
+                "until": one.until.astimezone(zone).isoformat(), "who": one.who,
+            }
+            for one in room.target.later
+        ],
         "demand": {
             "on": room.demand.on, "share": round(room.demand.share, 3), "code": room.demand.reason.code,
             "why": room.demand.reason.sentence,
@@ -153,6 +160,10 @@ def _lines(name: str, room: RoomResult, result: Result, moment: Moment, zone: Zo
         air,
         f"target   {room.target.celsius:.1f} °C, {room.target.code} ({room.whose}){until}",
         f"demand   {demand}",
+    ]
+    lines += [
+        f"later    {one.celsius:.1f} °C from {_clock(one.begins, zone)} until {_clock(one.until, zone)} ({one.who})"
+        for one in room.target.later
     ]
     for key, heater in room.heaters.items():
         lines += _heater_lines(key, heater, result)

@@ -87,6 +87,25 @@ def test_a_room_is_off_alone(visit: Visit) -> None:
     assert phone.post("/api/cancel", json={"what": "study"}).json()["sentence"] == "Ana turned the room on again."
 
 
+def test_a_wish_for_later_waits(visit: Visit, house: Double) -> None:
+    """It is among the room's, and is taken back by when it begins; what cannot be is refused."""
+    phone = visit()
+    times = {"begins": "2026-01-12T19:00:00+01:00", "until": "2026-01-12T21:00:00+01:00"}
+    body = {"room": "study", "celsius": 21.0, **times}
+    assert phone.post("/api/ask", json=body).json()["until"] == body["until"]
+    house.tick(10.0)
+    waits = {key: body[key] for key in ("celsius", "begins", "until")} | {"who": "Ana"}
+    assert phone.get("/api/house").json()["rooms"][0]["later"] == [waits]
+    again = phone.post("/api/ask", json=body)
+    assert (again.status_code, again.json()["code"]) == (409, "asked-then")
+    for wrong in ({"begins": "19:00"}, {"begins": "2026-01-12T19:00:00"}, {"begins": "2026-01-30T19:00:00+01:00"}):
+        assert phone.post("/api/ask", json=body | wrong).status_code == 422
+    taken = {"what": "study", "begins": body["begins"]}
+    assert phone.post("/api/cancel", json=taken).status_code == 200
+    assert phone.post("/api/cancel", json=taken).status_code == 409
+    assert phone.post("/api/cancel", json=taken | {"what": "out"}).status_code == 422
+
+
 @pytest.mark.parametrize(("celsius", "code", "limit"), [(22.1, "too-warm", 22.0), (14.9, "too-cold", 15.0)])
 def test_an_ask_past_a_limit_names_it(visit: Visit, celsius: float, code: str, limit: float) -> None:
     """Past the owner's limit: 422 with the code, a sentence and the limit."""

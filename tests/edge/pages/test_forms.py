@@ -139,6 +139,68 @@ def test_a_return_is_moved_without_coming_back(visit: Visit, house: Double) -> N
     assert not any(isinstance(one, Cancel) for one in house.asked)
 
 
+def later(**fields: str) -> dict[str, str]:
+    """The study's form for later, filled in."""
+    return {"room": "study", "degrees": "21", "day": "0", "at": "18:30", "end": "22:30", **fields}
+
+
+def test_a_wish_for_later_waits_and_is_taken_back(visit: Visit, house: Double) -> None:
+    """From the room's page, where it stands until it begins; the house page tells of the soonest."""
+    phone = visit()
+    answer = phone.post("/ask-later", data=later())
+    assert (answer.status_code, answer.headers["location"]) == (303, "/room/study")
+    phone.post("/ask-later", data=later(day="2", at="07:00", end="", degrees="19,5"))
+    house.tick(10.0)
+    page = phone.get("/room/study").text
+    waits = page.partition("Asked for later")[2].partition("</ul>")[0]
+    for word in ("21.0°</b> from 18:30 until 22:30", "Ana asked", "19.5°</b> from Wed 07:00", "Take back"):
+        assert word in waits
+    assert "<td>18:30</td><td>21.0°</td>" in page
+    assert "21.0° from 18:30" in phone.get("/").text
+    key = re.findall(r'name="begins" value="([^"]+)"', waits)[0]
+    back = phone.post("/cancel", data={"what": "study", "begins": key})
+    assert (back.status_code, back.headers["location"]) == (303, "/room/study")
+    house.tick(10.0)
+    assert "21.0° from 18:30" not in phone.get("/").text
+    assert phone.post("/cancel", data={"what": "study", "begins": key}).status_code == 303  # sent twice
+
+
+def test_a_wish_past_midnight_ends_the_day_after(visit: Visit, house: Double) -> None:
+    """Its end is the next such time after its begin."""
+    visit().post("/ask-later", data=later(day="1", at="22:00", end="06:30"))
+    asked = house.asked[-1]
+    assert isinstance(asked, Ask)
+    assert (str(asked.begins), str(asked.until)) == ("2026-01-13 22:00:00+01:00", "2026-01-14 06:30:00+01:00")
+
+
+@pytest.mark.parametrize(
+    ("fields", "field", "said"),
+    [
+        ({"degrees": ""}, "degrees", "Write the degrees"),
+        ({"degrees": "29"}, "degrees", "22.0° is the warmest"),
+        ({"at": ""}, "at", "hours and minutes"),
+        ({"at": "16:00"}, "at", "16:00 is over today."),
+        ({"end": "soon"}, "end", "hours and minutes"),
+        ({"at": "23:00", "end": "22:00"}, "degrees", "may hold for"),
+    ],
+)
+def test_what_cannot_wait_is_said_at_its_field(
+    visit: Visit, house: Double, fields: dict[str, str], field: str, said: str
+) -> None:
+    """On the room's page, with what was typed."""
+    sent = later(**fields)
+    answer = visit().post("/ask-later", data=sent)
+    assert answer.status_code == 422
+    panel = answer.text.partition('id="later" open')[2].partition("</details>")[0]
+    assert said in panel
+    wrong = re.search(r'name="(\w+)"[^>]* aria-invalid="true" aria-describedby="later-msg"', panel)
+    assert wrong is not None
+    assert wrong[1] == field
+    assert f'value="{sent["degrees"]}"' in panel
+    assert house.result is not None
+    assert house.result.rooms["study"].target.later == ()
+
+
 def test_one_room_is_off_alone(visit: Visit, house: Double) -> None:
     """From the room's page; the house page says whose word it is, for how long, and turns it on again."""
     phone = visit()

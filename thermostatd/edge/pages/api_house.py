@@ -12,6 +12,7 @@ from thermostatd.edge.pages.api_models import (
     ForecastOut,
     HeaterOut,
     HouseOut,
+    LaterOut,
     RoomOut,
     SpotOut,
     TargetOut,
@@ -83,6 +84,15 @@ def _rooms(site: Site, result: Result, visitor: Visitor) -> list[RoomOut]:
                 knows=say(found.knows.sentence) if found.knows else None,
                 loss_watts_per_kelvin=_known(found, "loss"),
                 settling_hours=_known(found, "hours"),
+                later=[
+                    LaterOut(
+                        celsius=one.celsius,
+                        begins=_iso(site, one.begins) or "",
+                        until=_iso(site, one.until) or "",
+                        who=one.who,
+                    )
+                    for one in target.later
+                ],
             )
         )
     return rooms

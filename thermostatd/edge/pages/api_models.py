@@ -28,6 +28,8 @@ class AskBody(Body):
     """°C, within the owner's limits."""
     until: Text = "next-step"
     """"next-step", "no-end", or an ISO 8601 time with its offset."""
+    begins: Text | None = None
+    """An ISO 8601 time within a week, where it is to begin later; null: now."""
 
 
 class RoomOffBody(Body):
@@ -65,6 +67,8 @@ class CancelBody(Body):
     model_config = ConfigDict(json_schema_extra={"examples": [{"what": "study"}, {"what": "all-off"}]})
     what: Text
     """A room or spot by name, "out" or "all-off"."""
+    begins: Text | None = None
+    """Of a room: when that begins which is to be taken back, where it waits yet."""
 
 
 class UndoBody(Body):
@@ -150,6 +154,15 @@ class TargetOut(BaseModel):
     until: str | None
 
 
+class LaterOut(BaseModel):
+    """What was asked of a room for later."""
+
+    celsius: float
+    begins: str
+    until: str
+    who: str
+
+
 class HeaterOut(BaseModel):
     """One heater: what it is told and why, what it shows and draws."""
 
@@ -189,6 +202,7 @@ class RoomOut(BaseModel):
     knows: str | None = None
     loss_watts_per_kelvin: float | None = None
     settling_hours: float | None = None
+    later: list[LaterOut] = []
 
 
 class SpotOut(BaseModel):

@@ -110,11 +110,11 @@ async def house(request: Request) -> HouseOut:
 
 @router.post("/ask", **_posts)
 async def ask(request: Request, body: AskBody) -> Any:
-    """Another target for a room, until the week's next step, an ISO time, or without end."""
+    """Another target for a room, now or later, until the week's next step, an ISO time, or without end."""
     visitor, room = visitor_of(request), known_room(body.room, site_of(request).door.house)
-    return await _answered(
-        request, Ask(room, body.celsius, _end(body.until), visitor.name, origin=visitor.origin)
-    )
+    begins = iso_time(body.begins, "begins") if body.begins is not None else None
+    wish = Ask(room, body.celsius, _end(body.until), visitor.name, origin=visitor.origin, begins=begins)
+    return await _answered(request, wish)
 
 
 @router.post("/room-off", **_posts)
@@ -147,9 +147,9 @@ async def all_off(request: Request, body: AllOffBody) -> Any:
 
 @router.post("/cancel", **_posts)
 async def cancel(request: Request, body: CancelBody) -> Any:
-    """Takes back what was asked of a room or spot, or "out", or "all-off"."""
+    """Takes back what was asked of a room or spot, now or for later, or "out", or "all-off"."""
     site, visitor = site_of(request), visitor_of(request)
-    return await _answered(request, cancel_of(body.what, site.door.house, visitor))
+    return await _answered(request, cancel_of(body.what, site.door.house, visitor, body.begins))
 
 
 @router.post("/undo", **_posts)

@@ -46,6 +46,9 @@ CONFLICTS = frozenset(
         "nothing-to-undo",
         "no-such-trouble",
         "spot-not-now",
+        "room-is-off",
+        "asked-then",
+        "too-many-waiting",
     }
 )
 EVENING_HOUR = 22
@@ -135,14 +138,14 @@ def typed_end(fields: dict[str, str], now: datetime) -> datetime | Until:
     return ends(until, now, fields.get("at", ""), fields.get("day", ""))
 
 
-def iso_time(text: str) -> datetime:
+def iso_time(text: str, field: str = "until") -> datetime:
     """An ISO 8601 time with its offset. Malformed says how to write one."""
     try:
         at = datetime.fromisoformat(text)
     except ValueError:
-        raise Malformed("until", said(words.NO_UNTIL, until=text[:40])) from None
+        raise Malformed(field, said(words.NO_UNTIL, until=text[:40])) from None
     if at.utcoffset() is None:
-        raise Malformed("until", words.NO_OFFSET)
+        raise Malformed(field, words.NO_OFFSET)
     return at
 
 
@@ -158,6 +161,22 @@ def form_ask(
     return Ask(fields["room"], celsius_from(unit, typed), end, who.name, origin=who.origin)
 
 
+def form_later(fields: dict[str, str], unit: Unit, now: datetime, who: Visitor) -> Ask:
+    """The Ask of a form that begins on a day at a time, until another time or, without one, the week's next step."""
+    typed = typed_degrees(fields.get("degrees", ""))
+    if typed is None:
+        raise Malformed("degrees", said(words.NO_NUMBER, example="68" if unit == "F" else number(20.5)))
+    begins = ends("at", now, fields.get("at", ""), fields.get("day", ""))
+    assert isinstance(begins, datetime)
+    end: datetime | Until = NEXT_STEP
+    if fields.get("end", "").strip():
+        clock_time = typed_clock(fields["end"])
+        if clock_time is None:
+            raise Malformed("end", words.NO_TIME)
+        end = next_at(clock_time, begins)
+    return Ask(fields["room"], celsius_from(unit, typed), end, who.name, origin=who.origin, begins=begins)
+
+
 def kept_end(present: RoomResult | None) -> datetime | Until:
     """The end of the request in force, where one is; else the week's next step."""
     if present is None or not asked_for(present):
@@ -170,8 +189,13 @@ def asked_for(room: RoomResult) -> bool:
     return room.target.code == "asked"
 
 
-def cancel_of(what: str, house: House, who: Visitor) -> Cancel:
-    """Taking back: a room or a spot by name, "out" or "all-off". A room of that name comes first."""
+def cancel_of(what: str, house: House, who: Visitor, begins: str | None = None) -> Cancel:
+    """Taking back: a room or a spot by name, "out" or "all-off". A room of that name comes first.
+
+    `begins` is when that begins which waits in the room.
+    """
+    if begins is not None:
+        return Cancel(known_room(what, house), who.name, origin=who.origin, begins=iso_time(begins, "begins"))
     if house.room(what) or house.spot(what):
         return Cancel(what, who.name, origin=who.origin)
     kinds: dict[str, type[Out] | type[AllOff]] = {"out": Out, "all-off": AllOff}

@@ -23,6 +23,7 @@ from thermostatd.edge.pages.asks import (
     anchor_of,
     cancel_of,
     form_ask,
+    form_later,
     known_room,
     known_spot,
     put,
@@ -35,6 +36,8 @@ from thermostatd.edge.pages.score import Slip
 from thermostatd.edge.pages.site import site_of, visitor_of
 from thermostatd.edge.pages.speech import Unit
 
+WRONG_TIME = {"in-the-past": "at", "too-far-ahead": "at", "asked-then": "at", "ends-before": "end"}
+"""The field of a typed time that a refusal is about."""
 router = APIRouter(include_in_schema=False)
 
 
@@ -94,7 +97,9 @@ async def _done(
     except TooOften:
         return await shown(request, Slip(place, words.ASKED_TOO_OFTEN, "", fields), 429)
     if isinstance(answer, Refused):
-        field = "at" if answer.code == "in-the-past" and fields.get("until") in ("at", "typed") else "degrees"
+        field = "degrees"
+        if "end" in fields or fields.get("until") in ("at", "typed"):
+            field = WRONG_TIME.get(answer.code, field)
         return await shown(request, Slip(place, answer.sentence, field, fields), status_of(answer))
     if place.startswith("/"):
         return RedirectResponse(place, 303)
@@ -116,6 +121,21 @@ async def ask(request: Request) -> Response:
         return await put(site, visitor, form_ask(fields, unit, site.local_now(view), present, visitor))
 
     return await _done(request, place, fields, work)
+
+
+@router.post("/ask-later")
+async def ask_later(request: Request) -> Response:
+    """Other degrees for a room from a later time on, from its own page."""
+    site, visitor = site_of(request), visitor_of(request)
+    fields = await fields_of(request, "room", "degrees", "unit", "day", "at", "end")
+    unit: Unit = "F" if fields.get("unit") == "F" else "C"
+    name = needed(fields, "room")
+
+    async def work() -> Answer:
+        known_room(name, site.door.house)
+        return await put(site, visitor, form_later(fields, unit, site.local_now(site.door.view()), visitor))
+
+    return await _done(request, f"/room/{quote(name)}", fields, work, room_with("later", name))
 
 
 @router.post("/room-off")
@@ -178,16 +198,18 @@ async def all_off(request: Request) -> Response:
 async def cancel(request: Request) -> Response:
     """Back to the usual week; someone is back; heating on again; a spot's end."""
     site, visitor = site_of(request), visitor_of(request)
-    fields = await fields_of(request, "what")
-    what = needed(fields, "what")
+    fields = await fields_of(request, "what", "begins")
+    what, begins = needed(fields, "what"), fields.get("begins")
 
     async def work() -> Answer:
-        answer = await put(site, visitor, cancel_of(what, site.door.house, visitor))
+        answer = await put(site, visitor, cancel_of(what, site.door.house, visitor, begins))
         if isinstance(answer, Refused) and answer.code == "nothing-to-cancel":
             return Accepted(answer.sentence)  # sent twice, or two people at once: it is as they wanted
         return answer
 
     named = site.door.house.room(what) or site.door.house.spot(what)
+    if named and begins is not None:
+        return await _done(request, f"/room/{quote(what)}", fields, work, room_with("later", what))
     return await _done(request, anchor_of(what) if named else "", fields, work)
 
 

@@ -24,8 +24,8 @@ from thermostatd.edge.pages.speech import counted, say, speech, t
 from thermostatd.edge.pages.who import sees_room
 
 ASKED = frozenset(
-    {"asked", "turned-off", "cancelled", "undone", "request-ended", "week-changed", "week-put-back"}
-    | {"narrowed", "shortened"}
+    {"asked", "asked-later", "begun", "turned-off", "cancelled", "withdrawn", "undone", "request-ended"}
+    | {"narrowed", "shortened", "week-changed", "week-put-back"}
 )
 HOUSE_WIDE = frozenset({"out", "out-moved", "said-all-off", "cancelled", "undone", "request-ended"})
 MOST_SHOWN = 60
@@ -82,6 +82,7 @@ async def rendered_room(
         lines=lines_of(happened, past, score.now),
         slip=slip,
         days=days_from(score.now),
+        later=score.later(room.name),
     )
     return HTMLResponse(page, status)
 

@@ -75,6 +75,17 @@ class Step:
 
 
 @dataclass(frozen=True, slots=True)
+class LaterShown:
+    """What was asked of a room for later, in words; `key` is when it begins, for taking it back."""
+
+    celsius: str
+    begins: str
+    until: str
+    who: str
+    key: str
+
+
+@dataclass(frozen=True, slots=True)
 class RoomCard:
     """One room of the page."""
 
@@ -91,6 +102,8 @@ class RoomCard:
     asked: bool
     off: bool
     """Somebody turned this room off."""
+    later: str
+    """What was asked for later, the soonest of it."""
     until: str
     cooler: Step
     warmer: Step
@@ -167,14 +180,40 @@ class Score:
 
     def coming(self, name: str) -> Sequence[tuple[float, float]]:
         """The coming steps of what is wanted, Unix seconds and °C: the week's, from where a wish in force ends."""
-        ahead, result = self.past.get(name, Past()).ahead, self.results.get(name)
+        result = self.results.get(name)
+        steps = self._steps_of(name, result)
+        for wish in result.target.later if result is not None else ():
+            begins, ends = wish.begins.timestamp(), wish.until.timestamp()
+            steps = [one for one in steps if not begins - SAME_STEP_SECONDS <= one[0] <= ends + SAME_STEP_SECONDS]
+            steps.append((begins, wish.celsius))
+            if wish.then_celsius is not None:
+                steps.append((ends, wish.then_celsius))
+        return sorted(steps)
+
+    def _steps_of(self, name: str, result: RoomResult | None) -> list[tuple[float, float]]:
+        """The same without what was asked for later."""
+        ahead = list(self.past.get(name, Past()).ahead)
         if result is None or result.target.code not in WISHES:
             return ahead
         until, then = result.target.until, result.target.next_celsius
         if until is None or then is None:
-            return ()
+            return []
         end = until.timestamp()
         return [(end, then), *((at, celsius) for at, celsius in ahead if at > end + SAME_STEP_SECONDS)]
+
+    def later(self, name: str) -> list[LaterShown]:
+        """What was asked of a room for later, soonest first."""
+        result, zone = self.results.get(name), self.now.tzinfo
+        return [
+            LaterShown(
+                degrees(self.unit, one.celsius),
+                clock(one.begins.astimezone(zone), self.now),
+                clock(one.until.astimezone(zone), self.now),
+                t("{who} asked", who=_named(one.who)),
+                one.begins.isoformat(),
+            )
+            for one in (result.target.later if result is not None else ())
+        ]
 
     def _course_of(self, name: str) -> list[tuple[float, float]]:
         """Where a learned model sees the air, for as long as the trace goes on."""
@@ -236,6 +275,7 @@ class Score:
             who=self._who(target),
             asked=bool(result and asked_for(result)),
             off=bool(target and target.code == "room-off"),
+            later=self._soonest(room.name),
             until=self._until(target),
             cooler=self._step(room, wanted, -1),
             warmer=self._step(room, wanted, 1),
@@ -249,6 +289,10 @@ class Score:
             asks=asks,
             undo=undo,
         )
+
+    def _soonest(self, name: str) -> str:
+        later = self.later(name)
+        return t("{degrees} from {time}", degrees=later[0].celsius, time=later[0].begins) if later else ""
 
     def _typed(self, celsius: float) -> str:
         return number(shown_in(self.unit, celsius), 0 if self.unit == "F" else 1).replace(".0", "")

@@ -56,6 +56,7 @@ ROUTES: dict[str, str] = {
     "POST /degrees": "own phone",
     "POST /language": "own phone",
     "POST /ask": "ask in a room",
+    "POST /ask-later": "ask in a room",
     "POST /room-off": "ask in a room",
     "POST /cancel": "ask in a room",
     "POST /undo": "ask in a room",
