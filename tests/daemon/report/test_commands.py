@@ -49,7 +49,7 @@ def _told(command: str, words: list[str], *more: str, code: int = 0) -> str:
 
 
 def test_report_for_machines(kept: list[str]) -> None:
-    """600 W for a day at 10 K: 14.4 kWh, 21.60 kr, 10 K·d, 60 W/K, a quarter of the relay worn (derived)."""
+    """600 W for a day at 10 K: 14.4 kWh, 21.60 kr, 10 K·d, 60 W/K, an eighth of the relay worn (derived)."""
     told = json.loads(_told("report", kept, "--json"))
     assert told["energy_kwh"] == pytest.approx(14.4)
     assert (told["cost"], told["currency"]) == (21.6, "kr")
@@ -57,7 +57,7 @@ def test_report_for_machines(kept: list[str]) -> None:
     assert told["loss_watts_per_kelvin"] == pytest.approx(60.0)
     assert told["degree_days_base_17_kelvin_days"] == pytest.approx(7.0)
     heater = told["heaters"]["study/column"]
-    assert (heater["cut_out_trips"], heater["clicks"], heater["worn_share"]) == (1, 1, 0.25)
+    assert (heater["cut_out_trips"], heater["clicks"], heater["worn_share"]) == (1, 1, 0.125)
     assert told["rooms"]["study"]["below_minutes"] == 0
     assert len(told["over_time"]) == 24
 
@@ -65,7 +65,7 @@ def test_report_for_machines(kept: list[str]) -> None:
 def test_report_for_people(kept: list[str]) -> None:
     """The same figures in a table."""
     text = _told("report", kept)
-    for word in ("14.40 kWh, 21.60 kr", "loses 60 W/K", "study/column", "25.0 %", "20.0", "00:00"):
+    for word in ("14.40 kWh, 21.60 kr", "loses 60 W/K", "study/column", "12.5 %", "20.0", "00:00"):
         assert word in text
 
 

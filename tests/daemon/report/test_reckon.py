@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -128,12 +129,25 @@ def test_arrivals() -> None:
 
 
 def test_wear() -> None:
-    """Six switchings an hour, 180 days a year: 100 000 last 3.86 years (IEC 61810 class, second-hand)."""
-    sums = HeaterSums(
-        "study/column", clicks=6 * 24 * 180, operations=0, rated_operations=100_000, days=365.25
-    )
+    """Six cycles an hour, 180 days a year: 100 000 last 3.86 years (IEC 61810 class, second-hand), as on the owner's
+    page; a share of a relay counts cycles, each an ON and an OFF."""
+    sums = HeaterSums("study/column", clicks=2 * 6 * 24 * 7, operations=0, rated_operations=100_000, days=7.0)
     assert sums.years_left == pytest.approx(3.86, abs=0.005)
     assert sums.worn_share == 0.0
+    used = replace(sums, operations=100_000)
+    assert used.worn_share == pytest.approx(0.5)
+    assert used.years_left == pytest.approx(3.86 / 2, abs=0.005)
+
+
+def test_a_day_or_two_are_no_pace() -> None:
+    """A cold day says nothing of years; nor does a relay that did not switch, or of which no rating is known."""
+    sums = HeaterSums("study/column", clicks=90, operations=900, rated_operations=100_000, days=2.9)
+    assert sums.years_left is None
+    assert replace(sums, days=3.0).years_left is not None
+    assert replace(sums, days=30.0, clicks=0).years_left is None
+    unrated = replace(sums, rated_operations=0)
+    assert unrated.worn_share is None
+    assert unrated.years_left is None
 
 
 @given(some.lists(some.integers(0, 200_000), max_size=200), some.integers(1, 9))

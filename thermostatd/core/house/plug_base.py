@@ -47,7 +47,7 @@ class PlugBase(Table):
     rated_amps: Positive | None = None
     """Continuous resistive rating printed on the plug, A."""
     rated_operations: int = Field(default=100_000, gt=0)
-    """Switchings the relay is made for."""
+    """Cycles, each an ON and an OFF, that the relay is made for."""
     no_self_off: Literal["accepted"] | None = None
     """The owner's word that a plug without a timer is accepted: it then runs only while people are awake."""
     power_on: Literal["off"] | None = None

@@ -23,7 +23,9 @@ from thermostatd.daemon.report.columns import (
     room_columns,
 )
 from thermostatd.edge.store import HeaterMinuteRow, MinuteRow
+from thermostatd.physics.wear import Part, wear
 
+DAY_SECONDS = 86400.0
 BELOW_KELVIN = ABOVE_KELVIN = 0.5
 STEP_KELVIN = 1.0
 ARRIVED_KELVIN = 0.3
@@ -68,7 +70,8 @@ class RoomSums:
 
 @dataclass
 class HeaterSums:
-    """One heater in the period; `operations` and `rated_operations` are of its relay since it was new."""
+    """One heater in the period; `clicks` and `operations` count ON and OFF each, these of its relay since it was new;
+    `rated_operations` are cycles of both."""
 
     key: str
     kwh: float = 0.0
@@ -81,16 +84,28 @@ class HeaterSums:
     days: float = 0.0
 
     @property
+    def relay(self) -> Part | None:
+        """What its relay has used of its rated cycles, and for how long it lasts at the period's pace."""
+        if not self.rated_operations:
+            return None
+        return wear(
+            self.operations,
+            0.0,
+            0,
+            rated_operations=float(self.rated_operations),
+            season_seconds=self.days * DAY_SECONDS,
+            season_switchings=self.clicks,
+        ).relay
+
+    @property
     def worn_share(self) -> float | None:
-        """Share of the switchings that the relay is made for."""
-        return self.operations / self.rated_operations if self.rated_operations else None
+        """Share of the cycles that the relay is made for."""
+        return self.relay.share if self.relay else None
 
     @property
     def years_left(self) -> float | None:
-        """Years until then, at the period's pace; None where it did not switch."""
-        if not self.clicks or not self.rated_operations or self.days <= 0:
-            return None
-        return max(0.0, self.rated_operations - self.operations) / (self.clicks / self.days * 365.25)
+        """Years until then, each with a heating season at the period's pace; None of under three days."""
+        return self.relay.years_left if self.relay else None
 
 
 @dataclass
