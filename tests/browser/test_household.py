@@ -131,7 +131,7 @@ def test_a_wish_for_later(served: Served, house: Double, phone: Phone, script: b
     page.keyboard.press("Enter")
     page.keyboard.press("Tab")
     page.keyboard.type("21.5")
-    page.get_by_label("Day").select_option("2")
+    page.locator("#later select").select_option("2")
     page.locator("#later input[name=at]").fill("18:30")
     page.locator("#later input[name=end]").fill("21:00")
     page.locator("#later input[name=end]").press("Enter")
