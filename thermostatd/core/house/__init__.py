@@ -44,6 +44,8 @@ __all__ = [
     "UsualStep",
 ]
 
+_WALKED = "walked"
+
 
 class House(Table):
     """A whole house file. Fields are in the plural here and in the file's own words there."""
@@ -77,8 +79,15 @@ class House(Table):
         """The circuit of that name."""
         return next((circuit for circuit in self.circuits if circuit.name == name), None)
 
-    def heaters(self) -> Iterator[tuple[str, Heater, Room | Spot]]:
+    def heaters(self) -> tuple[tuple[str, Heater, Room | Spot], ...]:
         """Every heater with its key and the room or spot it stands in."""
+        kept = self.__dict__.get(_WALKED)  # asked dozens of times a step; a copy with other rooms walks anew
+        if kept is None or kept[0] is not self.rooms or kept[1] is not self.spots:
+            kept = self.__dict__[_WALKED] = (self.rooms, self.spots, tuple(self._walk()))
+        found: tuple[tuple[str, Heater, Room | Spot], ...] = kept[2]
+        return found
+
+    def _walk(self) -> Iterator[tuple[str, Heater, Room | Spot]]:
         for room in self.rooms:
             for heater in room.heaters:
                 yield room.key_of(heater), heater, room
