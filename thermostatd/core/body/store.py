@@ -46,9 +46,12 @@ def later(
         return _cooled(warmth, seconds, store)
     steps = max(1, ceil(abs(seconds) / longest_step))
     part = seconds / steps / store
-    for _ in range(steps):
-        middle = warmth + 0.5 * part * (watts - warmth**EXPONENT)
-        warmth = max(0.0, warmth + part * (watts - max(middle, 0.0) ** EXPONENT))
+    half = 0.5 * part
+    for _ in range(steps):  # the busiest line of the program: no calls in it
+        middle = warmth + half * (watts - warmth**EXPONENT)
+        warmth += part * (watts - middle**EXPONENT) if middle > 0.0 else part * watts
+        if warmth < 0.0:
+            warmth = 0.0
     return warmth
 
 

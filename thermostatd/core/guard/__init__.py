@@ -161,8 +161,9 @@ def _judge(interlock: Interlock, case: Case) -> Verdict:
 
 def _sound(code: str, verdict: object) -> Verdict:
     """A verdict as it was given, or a failed one where none was."""
-    spoken = isinstance(verdict, Verdict) and verdict.code == code and isinstance(verdict.tripped, bool)
-    return verdict if spoken and isinstance(verdict, Verdict) else _failed(code, "it gave no verdict")
+    if isinstance(verdict, Verdict) and verdict.code == code and isinstance(verdict.tripped, bool):
+        return verdict
+    return _failed(code, "it gave no verdict")
 
 
 def _judge_circuits(
