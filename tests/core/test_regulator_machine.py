@@ -17,7 +17,7 @@ from thermostatd.core.asking import NO_END, Accepted, AllOff, Ask, Cancel, Out, 
 from thermostatd.core.guard import LATCHES, pacing
 from thermostatd.core.reasons import SENTENCES
 from thermostatd.core.regulator import Regulator
-from thermostatd.core.remembering import awaken
+from thermostatd.core.remembering import awaken, from_plain
 from thermostatd.core.values import Moment, Observation, PlugReport, is_finite
 
 START = datetime(2026, 1, 12, 18, 0, tzinfo=UTC).timestamp()
@@ -208,12 +208,17 @@ class HouseMachine(RuleBasedStateMachine):
         if room is None or not is_finite(request.celsius):
             return
         within = room.household.lowest <= request.celsius <= room.household.highest
-        kept = self.regulator.memory["rooms"][room.name]["request"]
+        kept = from_plain(self.regulator.memory).rooms[room.name]
         if isinstance(answer, Accepted):
             assert within, "accepted past the limits"
-            assert kept["celsius"] == answer.celsius == request.celsius
+            assert answer.celsius == request.celsius
+            asked = [kept.request] if request.begins is None else kept.later
+            assert request.celsius in [one.celsius for one in asked]
         elif within:
-            assert answer.code in ("everyone-out", "too-long", "in-the-past", "not-understood"), answer
+            assert answer.code in ("everyone-out", "too-long", "in-the-past", "not-understood") or (
+                request.begins is not None
+                and answer.code in ("too-far-ahead", "too-many-waiting", "ends-before", "asked-then", "room-is-off")
+            ), answer
         else:
             assert answer.limit in (room.household.lowest, room.household.highest)
 
@@ -223,6 +228,9 @@ class HouseMachine(RuleBasedStateMachine):
         for what in (Out, AllOff):
             self.regulator.do(self.moment, Cancel(what))
         for room in self.house.rooms:
+            for one in from_plain(self.regulator.memory).rooms[room.name].later:
+                begins = datetime.fromtimestamp(one.begins_wall, UTC)
+                assert isinstance(self.regulator.do(self.moment, Cancel(room.name, begins=begins)), Accepted)
             answer = self.regulator.do(self.moment, Ask(room.name, celsius, NO_END))
             assert isinstance(answer, Accepted)
         for spot in self.house.spots:

@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 
 from hypothesis import strategies as st
 
-from thermostatd.core.asking import NEXT_STEP, NO_END, AllOff, Ask, Cancel, Out, Seen, WarmMe
+from thermostatd.core.asking import NEXT_STEP, NO_END, AllOff, Ask, Cancel, Out, RoomOff, Seen, WarmMe
 from thermostatd.core.guard import CODES
 from thermostatd.core.house import House
 from thermostatd.core.values import Missing, PlugReport, Reading
@@ -119,9 +119,16 @@ def requests(draw, house: House, wall: datetime):
         st.sampled_from((NEXT_STEP, NO_END, None, "soon", datetime.max.replace(tzinfo=UTC))),
         st.floats(-3600, 200000).map(lambda seconds: wall + timedelta(seconds=seconds)),
     ))
+    begins = st.one_of(
+        st.sampled_from(("later", datetime.max.replace(tzinfo=UTC), wall.replace(tzinfo=None))),
+        st.floats(-3600, 100000).map(lambda seconds: wall + timedelta(seconds=seconds)),
+    )
     who = draw(st.one_of(st.none(), st.text(max_size=60)))
     return draw(st.one_of(
         st.builds(Ask, st.sampled_from(names), st.one_of(st.floats(10, 26), values), st.just(until), st.just(who)),
+        st.builds(Ask, st.sampled_from(names), st.floats(10, 26), st.just(until), begins=begins),
+        st.builds(RoomOff, st.sampled_from(names), st.just(until), st.just(who)),
+        st.builds(Cancel, st.sampled_from([*names, Out]), begins=begins),
         st.builds(WarmMe, st.sampled_from(names), st.one_of(st.floats(1, 70), values), st.just(who)),
         st.builds(Out, st.just(until), st.just(who)),
         st.just(AllOff(who)),
