@@ -116,6 +116,10 @@ def test_one_room_off(served: Served, house: Double, phone: Phone, script: bool)
     expect(page.locator(f"{STUDY} .bar .still")).to_have_text(re.compile("Off.*until 20:30"))
     expect(page.locator(f"{STUDY} .why")).to_contain_text("This room is off.")
     assert not house.on["study/column"]
+    for width in (320, 1200):  # side by side, on a phone as on a desk
+        page.set_viewport_size({"width": width, "height": 740})
+        tops = f"[...document.querySelectorAll('{STUDY} .bar > *')].map(part => part.getBoundingClientRect().top)"
+        assert len(set(page.evaluate(tops))) == 1
     page.get_by_role("button", name="Turn the study on again").click()
     expect(page.locator(f"{STUDY} .whose span")).to_have_text("The usual week")
     if script:
