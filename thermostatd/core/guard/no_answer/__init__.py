@@ -3,8 +3,9 @@
 What tells is a rest (`rest`). Rests cost comfort, so they need a `cause`, in the `run` of heat that is watched; what
 ordinary switchings tell (`answering`) spares them, and `swapped` looks at the other rooms. All goes by fixed bounds on
 what the `air` does, never by a fitted model.
-One room rests at a time, so that no other's rest makes this one's sag. While its dial keeps its heat back, nothing is
-asked.
+A room at its ceiling that another room's heater seems to heat has that heater rest, which then names nothing: the sun
+may do as much. One room rests at a time, so that no other's rest makes this one's sag. While its dial keeps its heat
+back, nothing is asked.
 """
 
 from thermostatd.core.guard.case import Case, good, tripped
@@ -51,7 +52,12 @@ def _heat(case: Case, notes: Notes, celsius: float) -> None:
     if answering.answers(notes, ANSWER_SHARE * bound_kelvin(case.heater.watts), now.steady):
         notes.update(failed=0, answered_at=now.steady)
     ran = run.watch(case, notes, celsius, heats)
-    if ran is None or not heats or not _alone(case) or not cause.would_tell(case, ran):
+    if ran is None or not heats or not _alone(case):
+        return
+    if swapped.heats_another(case, celsius) and rest.may_begin(case):
+        rest.begin(case, notes, ran, celsius)
+        notes["spares"] = True
+    if notes.get("resting_since") is not None or not cause.would_tell(case, ran):
         return
     if rest.may_begin(case) and cause.has_cause(case, notes, ran, celsius):
         rest.begin(case, notes, ran, celsius)

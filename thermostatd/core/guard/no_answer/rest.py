@@ -70,7 +70,7 @@ def go_on(case: Case, notes: Notes, celsius: float) -> None:
         _passed(case, notes, sag, elsewhere is not None and sag > bend)
     elif not _is_heard_of(case, notes, seconds, heard):
         return
-    elif aired(case):
+    elif aired(case) or notes.get("spares"):
         _void(case, notes)
     else:
         _failed(notes, sag, bend, elsewhere if follows else None)
@@ -136,8 +136,8 @@ def _failed(notes: Notes, sag: float, bend: float, follows: str | None) -> None:
     """The air did not answer, or that of another room followed more clearly."""
     answering.forget(notes)  # what answered before this trial answers no more
     notes.pop("told_at", None)
-    # air that sagged here as well may have answered: another rest decides
-    clearly = follows is not None and sag <= notes["bound"]
+    # air that sagged here as well may have answered, air that rose may get its heat late: another rest decides
+    clearly = follows is not None and abs(sag) <= notes["bound"]
     notes["failed"] = TRIALS if clearly else int(notes.get("failed", 0)) + 1
     notes.pop("swapped_with", None)
     if follows is not None:
@@ -154,7 +154,7 @@ def _void(case: Case, notes: Notes) -> None:
 
 
 def _end(notes: Notes) -> None:
-    for name in ("resting_since", "beside", "others"):
+    for name in ("resting_since", "beside", "others", "spares"):
         notes.pop(name, None)
 
 

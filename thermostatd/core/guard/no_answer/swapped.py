@@ -18,17 +18,32 @@ SLOPE_SECONDS = 1300.0
 FALLEN_KELVIN, STEPS = 0.25, 1.1
 LATELY_SECONDS, FRESH_SECONDS = 1200.0, 900.0
 MOST_BESIDE = 2
+UNDER_CEILING_KELVIN, RUNNING_KELVIN_PER_HOUR = 0.5, 0.5
 
 
 def suspects(case: Case, celsius: float) -> bool:
     """Whether the air falls though this heater runs, and another room's holds or rises though its own rest."""
-    began, air = case.kept.on_since, case.air_memory
-    if began is None or air is None or case.now.steady - began < STILL_SECONDS:
+    since = _since_heat_shows(case)
+    if case.air_memory is None or not since:
         return False
-    since = [value for at, value in air.trail if at >= began + SETTLED_SECONDS]
-    if not since or celsius > max(since) - max(FALLEN_KELVIN, STEPS * air.step):
+    if celsius > max(since) - max(FALLEN_KELVIN, STEPS * case.air_memory.step):
         return False
     return any(_holds(case.memory.rooms[room.name].air, case.now.steady) for room in _resting(case))
+
+
+def heats_another(case: Case, celsius: float) -> bool:
+    """Whether the air does not rise though this heater runs, and another room is at its ceiling and gets warmer yet,
+    with its own heaters long off. The sun may do as much: it is no reason to name anything."""
+    since = _since_heat_shows(case)
+    return bool(since) and celsius <= min(since) and any(_runs_away(case, room) for room in _resting(case))
+
+
+def _since_heat_shows(case: Case) -> list[float]:
+    """The air, °C, since this run's heat should show; empty where it does not run for so long."""
+    began, air = case.kept.on_since, case.air_memory
+    if began is None or air is None or case.now.steady - began < STILL_SECONDS:
+        return []
+    return [value for at, value in air.trail if at >= began + SETTLED_SECONDS]
 
 
 def beside(case: Case) -> dict[str, list[float]]:
@@ -75,7 +90,8 @@ def _resting(case: Case) -> list[Room]:
 def _rests(case: Case, room: Room) -> bool:
     for heater in room.heaters:
         kept = case.memory.heaters[room.key_of(heater)]
-        if kept.told_on or kept.off_since is None or case.now.steady - kept.off_since < STILL_SECONDS:
+        off_since = kept.off_since if kept.off_since is not None else kept.waiting_since  # never on: since the start
+        if kept.told_on or off_since is None or case.now.steady - off_since < STILL_SECONDS:
             return False
     return True
 
@@ -84,6 +100,14 @@ def _holds(air: AirMemory, steady: float) -> bool:
     """Whether air is no lower than it was a while ago."""
     before = [celsius for at, celsius in air.trail if at <= steady - LATELY_SECONDS]
     return bool(before) and _fresh(air, steady) and air.celsius is not None and air.celsius >= before[-1]
+
+
+def _runs_away(case: Case, room: Room) -> bool:
+    air = case.memory.rooms[room.name].air
+    slope = slope_kelvin_per_hour(air, case.now.steady, SLOPE_SECONDS)
+    if slope is None or air.celsius is None or not _fresh(air, case.now.steady):
+        return False
+    return air.celsius >= room.ceiling_celsius - UNDER_CEILING_KELVIN and slope >= RUNNING_KELVIN_PER_HOUR
 
 
 def _fresh(air: AirMemory, steady: float) -> bool:
