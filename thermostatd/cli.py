@@ -194,6 +194,7 @@ def all_off(house: Path, state: Path | None) -> None:
     Example: thermostatd all-off house.toml
     """
     from thermostatd.daemon.kept_house import kept_house
+    from thermostatd.daemon.left_plugs import kept_left
     from thermostatd.daemon.plugs_off import tell_all_off
     from thermostatd.edge.house_file import inspect_house
     from thermostatd.edge.logs import log_each_once
@@ -206,7 +207,7 @@ def all_off(house: Path, state: Path | None) -> None:
         raise SystemExit(1)
     if seen.house is None:
         click.echo("The house file has a fault: the plugs of the last good one are told.", err=True)
-    ended = tell_all_off(described, also=kept)
+    ended = tell_all_off(described, also=kept, left=kept_left(folder))
     if ended.told:
         click.echo("1 plug was told OFF." if ended.told == 1 else f"{ended.told} plugs were told OFF.")
     if ended.daemon_runs:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.daemon.home import PLUG, Home, house_text
+from tests.daemon.home import PLUG, Home, command, house_text
 from tests.daemon.test_signals import _toml
 from tests.parts.http_plug import HttpRelay
 from tests.parts.mosquitto import Mosquitto, wait_until
@@ -83,6 +83,8 @@ def test_a_crash_forgets_none(tmp_path: Path, broker: Mosquitto) -> None:
         assert plug.on
         home.kill()
         assert kept.stat().st_mode & 0o77 == 0
+        told = command("all-off", str(home.file), "--state", str(home.state)).stdout
+        assert "2 plugs were told OFF" in told  # the failure unit tells it as well
         home.start()
         time.sleep(2.0)
         plug.online()

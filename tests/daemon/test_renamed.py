@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
+import time
 from contextlib import closing
 from pathlib import Path
 
@@ -59,6 +60,10 @@ def test_over_a_kill(tmp_path: Path, broker: Mosquitto, plug: StrangersPlug) -> 
         assert wait_until(lambda: _waits(home, "office/oil/warm-plug"), 8), home.house()
         plug.tell_state()
         assert not wait_until(lambda: plug.on, 3.0)
+        with broker.listening("thermostatd/#") as ear:  # what is retained comes first
+            assert wait_until(lambda: any(topic == "thermostatd/room/office" for _, topic, _ in ear.heard()), 5)
+            time.sleep(0.5)
+            assert {topic for _, topic, told in ear.heard() if "study" in topic and told} == set()
         assert "becomes" not in command("check", str(home.file), "--state", str(home.state)).stdout
     abouts = _abouts(home)
     assert {"office", "office/oil/warm-plug"} <= abouts

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from threading import Lock, Thread
 
@@ -62,13 +62,16 @@ class Leaving:
         self._plugs: list[_One] = []
         self._expected: list[LeftPlug] = []
 
-    def resume(self, before: House | None, staying: Sequence[object]) -> None:
-        """At a start: what an earlier run had not told, and what left since the house file that was in force then."""
-        found = kept_left(self._state)
+    def resume(self, before: House | None, ended: float, staying: Sequence[object]) -> None:
+        """At a start: what an earlier run had not told, and what left since the house file that was in force as that
+        run `ended`, at a steady second; timers that have ended all since need no telling."""
+        found, down = kept_left(self._state), max(0.0, self._now() - ended)
         if before is not None:
-            found += self._leaving({key: heater.plug for key, heater, _ in before.heaters()}, before, staying)
+            plugs = {key: heater.plug for key, heater, _ in before.heaters()}
+            found += [replace(one, until=one.until - down) for one in self._leaving(plugs, before, staying)]
         for left in found:
-            self._begin(left, staying)
+            if left.until > self._now():
+                self._begin(left, staying)
         self._keep()
 
     def expect(self, plugs: Mapping[str, described.Plug], house: House, staying: Sequence[object]) -> None:

@@ -78,7 +78,8 @@ class Parts:
         self.feed.start()
         for plug in self.plugs.values():
             plug.start()
-        self.leaving.resume(self._before, self._targets())
+        ended = self.remembered[1].steady if self.remembered else self.clock.now()
+        self.leaving.resume(self._before, ended, self._targets())
 
     def renewed(self, house: House) -> set[str]:
         """The heaters of another house whose plugs would be told anew."""

@@ -47,7 +47,6 @@ class Service:
         self.regulator = _regulator(parts)
         found = self.regulator.followed
         self.learning = KeptHistory(self.house, parts.store, found.names)
-        self._follow(found)
         self.result: Result | None = None
         self.decided_at: Moment | None = None
         self.failed_ticks = 0
@@ -62,6 +61,7 @@ class Service:
         self._answering: set[asyncio.Task[None]] = set()
         self._own_troubles = OwnTroubles()
         self._telling = Telling(self._publish)
+        self._follow(found)
         self._recording = Recording(self.house, parts.store)
         self.recorded = Recorded(self.house, parts.store)
         self._asks = BrokerAsks(self.house, self.do, self._publish, self.clock.now)
@@ -155,7 +155,8 @@ class Service:
             self.parts.feed.want(topic)
 
     def _follow(self, found: Followed) -> None:
-        """The record and what learning goes by are kept under the names that hold now."""
+        """The record, what learning goes by and what the broker keeps go by the names that hold now."""
+        self._telling.left((*found.gone, *found.names))
         names = places(found, self.house)
         if not names:
             return

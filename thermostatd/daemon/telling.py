@@ -1,13 +1,13 @@
 """What the house tells the broker: retained JSON under `thermostatd/`, told on change and again on reconnect.
 
-Rules: a topic is told when more than its reading's time changed; a trouble's topic is emptied when it ends, and a
-retained one of an earlier life is emptied too.
+Rules: a topic is told when more than its reading's time changed; a trouble's topic is emptied when it ends, that of a
+room or heater when it leaves the house, and a retained one of an earlier life is emptied too.
 """
 
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from datetime import UTC, datetime
 from typing import Any
 
@@ -42,7 +42,12 @@ class Telling:
 
     def forget(self) -> None:
         """After a reconnect everything is told anew."""
-        self._told = {topic: {} for topic in self._told if topic.startswith(TROUBLES)}
+        self._told = {topic: {} for topic in self._told}
+
+    def left(self, names: Iterable[str]) -> None:
+        """Rooms and heaters that the house has no longer, as an earlier life told: emptied by the next `tell`."""
+        for name in names:
+            self._told.setdefault(f"{ROOT}/{'heater' if '/' in name else 'room'}/{name}", {})
 
     def found_retained(self, topic: str, payload: bytes) -> None:
         """A trouble's topic as the broker kept it: emptied by the next `tell` if that trouble is over."""
