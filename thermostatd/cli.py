@@ -200,7 +200,8 @@ def all_off(house: Path, state: Path | None) -> None:
     from thermostatd.edge.logs import log_each_once
 
     log_each_once()
-    seen, kept = inspect_house(house), kept_house(state_folder(state), house)
+    folder = state_folder(state)
+    seen, kept = inspect_house(house), kept_house(folder, house)
     described = seen.house or kept
     _show_faults(seen.faults)
     if described is None:
