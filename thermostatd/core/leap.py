@@ -26,7 +26,8 @@ def woken(memory: Memory, before: ClockMemory, gap: float, *, by_wall: bool, kno
     if gap > LEAP_SECONDS:
         clock.gap += gap
         for request in memory.timed():
-            request.put_off(gap)
+            if request.until_wall is not None:  # else nothing would bring it forward again
+                request.put_off(gap)
 
 
 def earliest(clock: ClockMemory) -> float | None:
