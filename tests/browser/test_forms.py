@@ -22,7 +22,19 @@ from tests.browser.walk import as_joined, in_trouble
 from tests.edge.pages.conftest import PASSPHRASE
 from tests.edge.pages.double import Double
 from tests.parts.mosquitto import wait_until
-from thermostatd.core.asking import AllOff, Ask, Cancel, Out, Seen, SetTo, Stands, Undo, UsualWeek, WarmMe
+from thermostatd.core.asking import (
+    AllOff,
+    Ask,
+    Cancel,
+    Out,
+    RoomOff,
+    Seen,
+    SetTo,
+    Stands,
+    Undo,
+    UsualWeek,
+    WarmMe,
+)
 from thermostatd.edge.pages.app import web_folder
 
 DESK = {"width": 1280, "height": 800}
@@ -82,6 +94,27 @@ def _off(page: Page, served: Served) -> None:
     page.get_by_role("button", name="All off").click()
     page.get_by_role("button", name="Turn heating on again").click()
     expect(page.get_by_role("button", name="All off")).to_be_visible()
+
+
+def _room_off(page: Page, served: Served) -> None:
+    page.goto(f"{served.url}/room/study")
+    page.locator("#off summary").click()
+    page.get_by_role("button", name="someone turns it on again").click()
+    expect(page.locator(f"{STUDY} .still")).to_contain_text("until turned on")
+    page.goto(f"{served.url}/room/study")
+    page.get_by_role("button", name="Turn this room on again").click()
+    expect(page.locator(f"{STUDY} .whose span")).to_have_text("The usual week")
+
+
+def _later(page: Page, served: Served) -> None:
+    page.goto(f"{served.url}/room/study")
+    page.locator("#later summary").click()
+    page.locator("#later input[name=degrees]").fill("21")
+    page.locator("#later input[name=at]").fill("20:00")
+    page.locator("#later select").select_option("1")
+    page.get_by_role("button", name="Ask for this").click()
+    page.get_by_role("button", name="Take back what was asked from Tue 20:00").click()
+    expect(page.locator(".waits")).to_have_count(0)
 
 
 def _week(page: Page, served: Served) -> None:
@@ -179,6 +212,8 @@ OPEN: dict[str, tuple[Do, set[str], set[type] | None]] = {
     "a spot": (_spot, {"/warm-me", "/cancel"}, {WarmMe, Cancel}),
     "out": (_out, {"/out", "/cancel"}, {Out, Cancel}),
     "all off": (_off, {"/all-off", "/cancel"}, {AllOff, Cancel}),
+    "a room off": (_room_off, {"/room-off", "/cancel"}, {RoomOff, Cancel}),
+    "later": (_later, {"/ask-later", "/cancel"}, {Ask, Cancel}),
     "a week": (_week, {"/room/*/week", "/room/*/week/back", "/undo"}, {UsualWeek, Undo}),
     "a trouble seen": (_seen, {"/seen"}, {Seen}),
     "a heater moved": (_heaters, {"/owner/stands", "/owner/set-to"}, {Stands, SetTo}),
