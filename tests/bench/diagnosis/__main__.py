@@ -9,7 +9,7 @@ import argparse
 import time
 
 from tests.bench.diagnosis.house import METERS, WATTS, Meter
-from tests.bench.diagnosis.trial import NONE, WINDOWS_HOURS, Tally, faulted, sound
+from tests.bench.diagnosis.trial import KINDS, NONE, WINDOWS_HOURS, Tally, faulted, sound
 
 GOAL = 0.95
 WINTER_DAYS = 120.0
@@ -69,6 +69,13 @@ def summary(done: dict[int, tuple[Tally, float]]) -> str:
     return "\n".join(lines)
 
 
+def only_of(fault: str | None) -> dict[str, tuple[str, ...]] | None:
+    """That fault on the heaters that may have it, a plug pulled out on the others; None: every fault."""
+    if fault is None:
+        return None
+    return {f"{name}/h": (fault,) if fault in kinds else ("nothing",) for name, kinds in KINDS.items()}
+
+
 def main() -> int:
     """Every meter asked for."""
     asked = argparse.ArgumentParser(prog="python -m tests.bench.diagnosis")
@@ -78,12 +85,13 @@ def main() -> int:
     asked.add_argument("--first-seed", type=int, default=0, help="the seeds are this one and those after it")
     asked.add_argument("--trace", action="store_true", help="print every fault and what it was called")
     asked.add_argument("--quick", action="store_true", help="the house of a panel, a convector and a radiant heater")
+    asked.add_argument("--fault", choices=sorted(WINDOWS_HOURS), help="only this one, on every heater that may have it")
     asked.add_argument("meters", nargs="*", type=int, help=f"0 to {len(METERS) - 1}; none: all")
     how, failed, done = asked.parse_args(), False, {}
     for number in how.meters or range(len(METERS)):
         meter, begun = METERS[number], time.monotonic()
         seeds = range(how.first_seed, how.first_seed + how.seeds)
-        tally = merged([faulted(meter, seed, how.days, quick=how.quick) for seed in seeds])
+        tally = merged([faulted(meter, seed, how.days, only_of(how.fault), how.quick) for seed in seeds])
         print(f"\n== meter {number}: {meter.name}\n{matrix(tally)}")
         if how.trace:
             print("\n".join(tally.log))
