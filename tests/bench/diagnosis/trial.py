@@ -130,11 +130,9 @@ class Trial:
             self.tally.log += [
                 f"{self.home.hours:7.1f} h {self.key}: {name} without a fault" for name in between
             ]
-            self._look()
+            self._has_looked()
             return
         self.told += mine
-        if self.shown is None and self._acts():
-            self.shown = self.home.hours
         if self.named_at is None and any(name not in OPEN or name == self.kind for name in mine):
             self.named_at = self.home.hours
         if self.shown is None:
@@ -143,6 +141,11 @@ class Trial:
             late = self.home.hours - self.shown > WINDOWS_HOURS[self.kind]
         if late or (self.named_at is not None and self.home.hours - self.named_at > LINGER_HOURS):
             self._end()
+
+    def look(self) -> None:
+        """At the end of each tick, before what comes of it is ordered: whether the fault has acted yet."""
+        if self.kind is not None and self.shown is None and self._acts():
+            self.shown = self.home.hours
 
     def _acts(self) -> bool:
         """Whether the fault makes a difference now that is there to be read."""
@@ -164,7 +167,7 @@ class Trial:
             return read.watts < LESS_SHARE * self._full_watts()
         return False
 
-    def _look(self, *codes: str) -> None:
+    def _has_looked(self, *codes: str) -> None:
         """The owner says of what waits for them, and of these, that they have looked."""
         for trouble in self.home.result.troubles:
             key, _, code = trouble.id.rpartition("/")
@@ -252,7 +255,7 @@ class Trial:
             f"standing {standing}, before {sorted(self.before)}"
         )
         self.home.simulated.mend(self.key)
-        self._look("covered", "opens-early", "dial-down")
+        self._has_looked("covered", "opens-early", "dial-down")
         self.kind, self.due = None, self.home.hours + self.rng.uniform(*BETWEEN_HOURS)
 
     def _kind_by_now(self, named: str) -> str:
@@ -287,6 +290,8 @@ def faulted(
         for trial in trials:
             trial.live(told)
         home.advance([one for trial in trials for one in trial.begins()])
+        for trial in trials:
+            trial.look()
         if home.hours >= weighed:
             weighed = home.hours + WEIGHED_HOURS
             memory = home.regulator.memory
