@@ -16,7 +16,7 @@ from __future__ import annotations
 import json
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from random import Random
 
 from tests.bench.diagnosis.house import QUICK, Home, Meter
@@ -181,8 +181,6 @@ class Trial:
         if not hasattr(self, "next"):
             self.next = next(self.kinds)
         drawing = self.home.simulated.plugs[self.key].drawn_watts
-        if self.next == "cut-out":  # one that is open already need not open again before the window ends
-            return not self.home.simulated.plugs[self.key].heater.cutout_open
         return self.next != "element" or (drawing > LESS_SHARE * self._full_watts() and self._burns())
 
     def _burns(self) -> bool:
@@ -227,7 +225,10 @@ class Trial:
             fault(self.key, *_fault_of(self.kind, rng))
 
     def _new_heater(self) -> None:
-        """A heater of which nothing is known yet stands there."""
+        """Another heater of the same make stands there, cold, of which nothing is known yet."""
+        plug = self.home.simulated.plugs[self.key]
+        plug.heater = replace(plug.heater, body_celsius=self.home.simulated.places[plug.place].body.air_celsius)
+        plug.heater.cutout_open = False
         kept = self.home.regulator._memory.heaters[self.key]
         kept.facts, kept.body, kept.notes = HeaterFacts(), BodyMemory(), {}
 
