@@ -101,9 +101,8 @@ def _room_off(page: Page, served: Served) -> None:
     page.locator("#off summary").click()
     page.get_by_role("button", name="someone turns it on again").click()
     expect(page.locator(f"{STUDY} .still")).to_contain_text("until turned on")
-    page.goto(f"{served.url}/room/study")
-    page.get_by_role("button", name="Turn this room on again").click()
-    expect(page.locator(f"{STUDY} .whose span")).to_have_text("The usual week")
+    page.get_by_role("button", name="Turn the study on again").click()
+    expect(page.locator(f"{STUDY} .whose span")).to_contain_text("The usual week.")
 
 
 def _later(page: Page, served: Served) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import re
+from urllib.parse import urlsplit
 
 import pytest
 from playwright.sync_api import expect
@@ -15,38 +16,44 @@ from thermostatd.core.asking import Ask
 
 both = pytest.mark.parametrize("script", [True, False], ids=["script", "no script"])
 STUDY = "#at-study"
+on_both_pages = pytest.mark.parametrize("path", ["/", "/room/study"], ids=["house", "room"])
+"""A room is asked for on the house's page and on its own; what was asked is shown where it was asked."""
 
 
 @both
-def test_warmer(served: Served, house: Double, phone: Phone, script: bool) -> None:
+@on_both_pages
+def test_warmer(served: Served, house: Double, phone: Phone, script: bool, path: str) -> None:
     """A tap on warmer asks for half a degree more, until the end that held."""
     page = phone(java_script_enabled=script)
-    page.goto(served.url)
+    page.goto(served.url + path)
     expect(page.locator(f"{STUDY} summary b")).to_have_text("20.5°")
     page.get_by_role("button", name="Warmer in the study").click()
     expect(page.locator(f"{STUDY} summary b")).to_have_text("21.0°")
-    expect(page.locator(f"{STUDY} .whose span")).to_have_text("Someone here asked")
+    expect(page.locator(f"{STUDY} .whose span")).to_contain_text("Someone here asked")
     assert house.result is not None
     assert house.result.rooms["study"].target.celsius == 21.0
+    assert urlsplit(page.url).path == path
 
 
-def test_several_taps_are_one_request(served: Served, house: Double, phone: Phone) -> None:
+@on_both_pages
+def test_several_taps_are_one_request(served: Served, house: Double, phone: Phone, path: str) -> None:
     """Taps answer at once, and a row of them becomes one request; taps past the limit stop at it."""
     page = phone()
-    page.goto(served.url)
+    page.goto(served.url + path)
     row = "(button, where) => [1, 2, 3, 4].map(() => (button.click(), document.querySelector(where).textContent))"
     warmer = page.get_by_role("button", name="Warmer in the study")  # a row of taps, however busy the machine
     assert warmer.evaluate(row, f"{STUDY} summary b") == ["21.0°", "21.5°", "22.0°", "22.0°"]
-    expect(page.locator(f"{STUDY} .whose span")).to_have_text("Someone here asked")
+    expect(page.locator(f"{STUDY} .whose span")).to_contain_text("Someone here asked")
     assert [one.celsius for one in house.asked if isinstance(one, Ask)] == [22.0]
     expect(page.locator(f"{STUDY} div.bar")).to_contain_text("22° is most")
 
 
 @both
-def test_past_the_limit(served: Served, house: Double, phone: Phone, script: bool) -> None:
+@on_both_pages
+def test_past_the_limit(served: Served, house: Double, phone: Phone, script: bool, path: str) -> None:
     """What the owner does not allow is answered beside the field, and what was typed stays."""
     page = phone(java_script_enabled=script)
-    page.goto(served.url)
+    page.goto(served.url + path)
     page.locator(f"{STUDY} summary").click()
     page.get_by_label("Degrees", exact=True).first.fill("29")
     page.locator(f"{STUDY} button[value=in-60]").click()
@@ -116,6 +123,7 @@ def test_one_room_off(served: Served, house: Double, phone: Phone, script: bool)
     expect(page.locator(f"{STUDY} .bar .still")).to_have_text(re.compile("Off.*until 20:30"))
     expect(page.locator(f"{STUDY} .why")).to_contain_text("This room is off.")
     assert not house.on["study/column"]
+    page.goto(served.url)
     for width in (320, 1200):  # side by side, on a phone as on a desk
         page.set_viewport_size({"width": width, "height": 740})
         tops = f"[...document.querySelectorAll('{STUDY} .bar > *')].map(part => part.getBoundingClientRect().top)"

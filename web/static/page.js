@@ -59,7 +59,7 @@
   function spoken() {
     return new Map([...document.querySelectorAll("section.room[id]")].map(room => {
       const words = part => { const el = room.querySelector(part); return el ? el.textContent.trim() : ""; };
-      return [room.id, { all: words("summary b") + words(".whose>span"), line: `${words("h2")}: ${words("summary b") || words(".still")}, ${words(".whose>span")}. ${words(".why")}` }];
+      return [room.id, { all: words("summary b") + words(".whose>span"), line: `${words("h1,h2")}: ${words("summary b") || words(".still")}, ${words(".whose>span").replace(/\.$/, "")}. ${words(".why>span") || words(".why")}` }];
     }));
   }
   function tell(before, told) {
@@ -151,7 +151,7 @@
   document.addEventListener("submit", event => {
     const form = event.target, button = event.submitter, action = form.getAttribute("action");
     // only what the page itself shows again is sent without leaving it
-    if (location.pathname !== "/" || action === "/degrees" || action === "/language") return;
+    if (action === "/degrees" || action === "/language" || (location.pathname !== "/" && !form.elements.page)) return;
     event.preventDefault();
     if ("step" in form.dataset) step(form, button); else send(form, button);
   });

@@ -1,11 +1,14 @@
 """Interlocks that go by the air, at the very edges of their bounds."""
 
+from dataclasses import replace
+
 import pytest
 
 from tests.core.guard.cases import NOW, case_of, good, now_at, trips
 from tests.stories.teller import PANEL, study
 from thermostatd.core.guard import ceiling, overshoot, reading_missing
 from thermostatd.core.memory import AirMemory
+from thermostatd.core.reasons import reason
 from thermostatd.core.results import Target
 from thermostatd.core.values import Missing
 
@@ -107,6 +110,14 @@ def test_overshoot_trips_six_tenths_over_and_clears_at_the_target(celsius, befor
     said = overshoot.judge(case)
     assert said == (trips("overshoot", over=celsius - 20.0) if over else good("overshoot"))
     assert case.kept.notes["overshoot"]["tripped"] is over
+
+
+def test_a_room_that_is_off_says_so_and_not_by_how_much_it_is_over():
+    """Nobody asked for the 7 °C that frost allows."""
+    off = Target(7.0, "Ana", "room-off")
+    said = overshoot.judge(case_of(air=16.5, target=off))
+    assert said == replace(trips("overshoot", over=9.5), reason=reason("room-off", target=7.0))
+    assert overshoot.judge(case_of(air=7.0, target=off)) == good("overshoot")
 
 
 PREDICTIVE = study(room='control = "predictive"')

@@ -206,7 +206,7 @@ def test_one_room_is_off_alone(visit: Visit, house: Double) -> None:
     phone = visit()
     assert "Turn this room off" in phone.get("/room/study").text
     answer = phone.post("/room-off", data={"room": "study", "until": "at", "day": "0", "at": "19:00"})
-    assert (answer.status_code, answer.headers["location"]) == (303, "/#at-study")
+    assert (answer.status_code, answer.headers["location"]) == (303, "/room/study")
     house.tick(10.0)
     study = phone.get("/").text.partition('id="at-study"')[2].partition("</section>")[0]
     assert "<b>Off</b><small>until 19:00" in study
@@ -214,11 +214,30 @@ def test_one_room_is_off_alone(visit: Visit, house: Double) -> None:
         assert word in study
     assert "Warmer" not in study
     page = phone.get("/room/study").text
-    assert "Turn this room on again" in page
+    assert "Turn the study on again" in page
     assert "Turn this room off" not in page
     assert phone.get("/api/house").json()["rooms"][0]["target"]["code"] == "room-off"
     phone.post("/cancel", data={"what": "study"})
     assert "This room is off." not in phone.get("/").text
+
+
+def test_on_a_rooms_own_page_all_leads_back_to_it(visit: Visit, house: Double) -> None:
+    """What is asked, taken back and undone there; a refusal stands there, beside what was typed."""
+    phone, here = visit(), {"page": "room"}
+    ask = {"room": "study", "degrees": "21", "until": "keep", "unit": "C"} | here
+    for path, fields in (
+        ("/ask", ask), ("/undo", {"room": "study"} | here), ("/ask", ask), ("/cancel", {"what": "study"} | here),
+    ):  # fmt: skip
+        answer = phone.post(path, data=fields)
+        assert (answer.status_code, answer.headers["location"]) == (303, "/room/study"), path
+        house.tick(10.0)
+    refused = phone.post("/ask", data=ask | {"degrees": "29", "until": "in-60"})
+    assert refused.status_code == 422
+    assert "<h1 id=\"name\">Study</h1>" in refused.text
+    bar = refused.text.partition('<div class="bar">')[2].partition("</details>")[0]
+    assert "22.0° is the warmest" in bar
+    assert 'value="29"' in bar
+    assert phone.post("/ask", data=ask | {"page": "elsewhere"}).headers["location"] == "/#at-study"
 
 
 @pytest.mark.parametrize(("until", "at"), [("at", ""), ("at", "16:00"), ("typed", ""), ("never", "")])

@@ -4,7 +4,10 @@ A rise is due where a law that preheats has a higher step ahead within its longe
 everyone is out until then: then that step is the measure. No learned model is asked.
 """
 
+from dataclasses import replace
+
 from thermostatd.core.guard.case import Case, good, tripped
+from thermostatd.core.reasons import reason
 from thermostatd.core.results import Verdict
 from thermostatd.core.values import Reading
 
@@ -21,7 +24,11 @@ def judge(case: Case) -> Verdict:
     over = case.air.celsius - _measure_celsius(case)
     trips = over > 0.0 if notes.get("tripped") else over >= OVER_KELVIN - 1e-9
     notes["tripped"] = trips
-    return tripped(CODE, over=over) if trips else good(CODE)
+    if not trips:
+        return good(CODE)
+    if case.target.code == "room-off":  # said better than by how much it is over what frost allows
+        return replace(tripped(CODE, over=over), reason=reason("room-off", target=case.target.celsius))
+    return tripped(CODE, over=over)
 
 
 def _measure_celsius(case: Case) -> float:

@@ -82,6 +82,13 @@ def room_with(part: str, name: str) -> Shown:
     return shown
 
 
+def _back(fields: dict[str, str], name: str) -> tuple[str, Shown]:
+    """Where a form about a room leads back to, and what shows a refusal: the house's page, or that room's own."""
+    if fields.get("page") == "room":
+        return f"/room/{quote(name)}", room_with(anchor_of(name), name)
+    return anchor_of(name), rendered
+
+
 async def _done(
     request: Request,
     place: str,
@@ -110,9 +117,9 @@ async def _done(
 async def ask(request: Request) -> Response:
     """Other degrees for a room, until something."""
     site, visitor = site_of(request), visitor_of(request)
-    fields = await fields_of(request, "room", "degrees", "until", "at", "unit")
+    fields = await fields_of(request, "room", "degrees", "until", "at", "unit", "page")
     unit: Unit = "F" if fields.get("unit") == "F" else "C"
-    place = anchor_of(needed(fields, "room"))
+    place, shown = _back(fields, needed(fields, "room"))
 
     async def work() -> Answer:
         room = known_room(fields["room"], site.door.house)
@@ -120,7 +127,7 @@ async def ask(request: Request) -> Response:
         present = view.result.rooms.get(room) if view.result else None
         return await put(site, visitor, form_ask(fields, unit, site.local_now(view), present, visitor))
 
-    return await _done(request, place, fields, work)
+    return await _done(request, place, fields, work, shown)
 
 
 @router.post("/ask-later")
@@ -150,7 +157,7 @@ async def room_off(request: Request) -> Response:
         end = typed_end(fields, site.local_now(site.door.view()))
         return await put(site, visitor, RoomOff(room, end, visitor.name, origin=visitor.origin))
 
-    return await _done(request, anchor_of(name), fields, work, room_with("off", name))
+    return await _done(request, f"/room/{quote(name)}", fields, work, room_with("off", name))
 
 
 @router.post("/warm-me")
@@ -198,7 +205,7 @@ async def all_off(request: Request) -> Response:
 async def cancel(request: Request) -> Response:
     """Back to the usual week; someone is back; heating on again; a spot's end."""
     site, visitor = site_of(request), visitor_of(request)
-    fields = await fields_of(request, "what", "begins")
+    fields = await fields_of(request, "what", "begins", "page")
     what, begins = needed(fields, "what"), fields.get("begins")
 
     async def work() -> Answer:
@@ -207,26 +214,27 @@ async def cancel(request: Request) -> Response:
             return Accepted(answer.sentence)  # sent twice, or two people at once: it is as they wanted
         return answer
 
-    named = site.door.house.room(what) or site.door.house.spot(what)
-    if named and begins is not None:
+    if begins is not None and site.door.house.room(what):
         return await _done(request, f"/room/{quote(what)}", fields, work, room_with("later", what))
-    return await _done(request, anchor_of(what) if named else "", fields, work)
+    named = site.door.house.room(what) or site.door.house.spot(what)
+    place, shown = _back(fields, what) if named else ("", rendered)
+    return await _done(request, place, fields, work, shown)
 
 
 @router.post("/undo")
 async def undo(request: Request) -> Response:
     """Takes back this visitor's own last change, within its minute."""
     site, visitor = site_of(request), visitor_of(request)
-    await fields_of(request)
+    fields = await fields_of(request, "room", "page")
     offer = site.offered(visitor)
-    place = offer.place if offer else ""
+    place, shown = _back(fields, fields["room"]) if "room" in fields else (offer.place if offer else "", rendered)
 
     async def work() -> Answer:
         if offer is None:
             raise Malformed("", words.NOTHING_TO_UNDO, "nothing-to-undo")
         return await put(site, visitor, Undo(offer.change, visitor.name, origin=visitor.origin))
 
-    return await _done(request, place, {}, work)
+    return await _done(request, place, fields, work, shown)
 
 
 @router.post("/seen")
