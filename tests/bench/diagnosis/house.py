@@ -99,7 +99,7 @@ class Home:
         )
         self.house = House.model_validate(tomllib.loads(HEAD + rooms + ROOM.format(name="landing")))
         self.meter = meter
-        self.tick_seconds = 10.0 if meter.period_seconds < 60.0 else 60.0
+        self.tick_seconds = self.house.house.tick
         self.keys = [f"{name}/h" for name in self.heaters]
         self.simulated = SimulatedHouse(
             self.house, seed=seed, start=START, meters=dict.fromkeys(self.keys, meter.traits)

@@ -30,4 +30,6 @@ def is_told_soon(case: Case, turn: int = 0) -> bool:
     """
     third = case.kept.meter_period / TURNS
     soon = METER_SETTLE_SECONDS + turn % TURNS * third
-    return report_in(case, soon) <= soon + (third if turn % TURNS else SOON_TICKS * case.house.house.tick)
+    # steps may come more seldom than is set: a start that waits for its moment must not miss it each time
+    step = max(case.house.house.tick, case.now.seconds)
+    return report_in(case, soon) <= soon + (third if turn % TURNS else SOON_TICKS * step)
