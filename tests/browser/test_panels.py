@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import asyncio
+
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Page, Route, expect
 
 from tests.browser.conftest import Phone
 from tests.browser.served import Served
@@ -49,6 +51,39 @@ def test_a_chosen_day_stays_while_the_page_follows_the_house(
     page.locator("#out button[value=at]").click()
     expect(page.get_by_role("heading", name="Everyone is out until Thu 23:50.")).to_be_visible()
     assert str(out_of(house).until) == "2026-01-15 23:50:00+01:00"
+
+
+@pytest.mark.parametrize("overtaken_by", ["the house", "a tap"])
+def test_an_old_page_that_comes_late_is_not_shown(
+    served: Served, house: Double, phone: Phone, overtaken_by: str
+) -> None:
+    """An answer that was held up on its way, and overtaken by a newer one, changes nothing any more."""
+    page, held = phone(), []
+
+    def hold(route: Route) -> None:
+        if held or route.request.method != "GET":
+            route.continue_()
+        else:
+            held.append((route, route.fetch()))
+
+    page.goto(served.url)
+    went_on(served, house, page)
+    page.route(served.url + "/", hold)
+    served.call(lambda: house.tick(180.0))
+    page.wait_for_timeout(500)  # so that the page has asked, and its answer is on its way
+    assert held
+    if overtaken_by == "a tap":
+        page.get_by_role("button", name="Warmer in the study").click()
+    else:
+        served.call(lambda: asyncio.ensure_future(house.do(Ask("study", 21.0, who="Ana"))))
+        served.call(lambda: house.tick(180.0))
+    wanted = page.locator(f"{STUDY} summary b")
+    expect(wanted).to_have_text("21.0°")
+    page.wait_for_timeout(1500)  # until the house has answered, where it was a tap
+    route, answer = held[0]
+    route.fulfill(response=answer)
+    page.wait_for_timeout(500)
+    assert wanted.text_content() == "21.0°"
 
 
 def test_a_day_that_has_become_today_is_today(served: Served, house: Double, phone: Phone) -> None:

@@ -12,6 +12,7 @@
   const waiting = new Map(); // room -> {value, timer}
   const latest = new Map(); // room -> what the finger asked last, until the house has answered
   const parts = ["top", "main"];
+  let turn = 0, newest = 0; // requests in the order in which they were sent, and the latest whose answer was shown
   let sending = 0, stale = false, shown = Date.now(), said = 0, pressed = false, undoes = 0;
   // nothing is replaced under a finger, or the tap would be lost
   addEventListener("pointerdown", () => { pressed = true; }, true);
@@ -95,10 +96,13 @@
     if (sending || waiting.size || pressed || document.hidden) { stale = true; return; }
     stale = false;
     shown = Date.now();
+    const mine = ++turn;
     try {
       const answer = await fetch(location.pathname + location.search, { headers: { accept: "text/html,text/plain" } });
       const html = await answer.text();
+      if (mine < newest) return; // overtaken on its way
       if (sending || waiting.size || pressed) { stale = true; return; }
+      newest = mine;
       if (!answer.ok) { lost(html.slice(0, 200)); return; }
       show(html, true);
       lost("");
@@ -109,6 +113,7 @@
     const fields = new URLSearchParams(new FormData(form));
     if (button && button.name) fields.set(button.name, button.value);
     sending++;
+    newest = ++turn; // a page that was asked for before shows what held before
     try {
       const answer = await fetch(form.getAttribute("action"), { method: "POST", body: fields, headers: { accept: "text/html,text/plain" } });
       const html = await answer.text();
