@@ -19,7 +19,8 @@ RENAMES = (
     *(_BY_NUMBER.format(table=table, column="room") for table in ("minute", "quarter")),
     *(_BY_NUMBER.format(table=table, column="heater") for table in ("heater_minute", "heater_quarter")),
     *(_ABOUT.format(table=table) for table in ("event", "request")),
-    *(f"UPDATE {table} SET room = :new WHERE room = :old" for table in ("device", "code")),
+    "UPDATE device SET room = :new WHERE room = :old",
+    "UPDATE code SET room = :new WHERE room = :old",
 )
 
 MEMORY_PUT = """
