@@ -7,7 +7,7 @@ import re
 from urllib.parse import urlsplit
 
 import pytest
-from playwright.sync_api import expect
+from playwright.sync_api import Page, expect
 
 from tests.browser.conftest import Phone
 from tests.browser.served import Served
@@ -91,6 +91,14 @@ def test_warm_me(served: Served, phone: Phone, script: bool) -> None:
     expect(page.get_by_role("button", name="20 min")).to_be_visible()
 
 
+def _by_keyboard(page: Page, panel: str, opened_by: str, at: str) -> None:
+    """Opens that panel and asks until a typed time, without a pointer."""
+    page.get_by_text(opened_by).focus()
+    page.keyboard.press("Enter")
+    page.locator(f"#{panel} input[name=at]").fill(at)
+    page.locator(f"#{panel} input[name=at]").press("Enter")
+
+
 @both
 def test_everyone_out_and_usual(served: Served, phone: Phone, script: bool) -> None:
     """Everyone out until a time, someone back; usual takes a wish back."""
@@ -99,10 +107,7 @@ def test_everyone_out_and_usual(served: Served, phone: Phone, script: bool) -> N
     page.get_by_text("Everyone out").click()
     page.get_by_role("button", name="3 hours from now").click()
     expect(page.get_by_role("heading", name="Everyone is out until 19:12.")).to_be_visible()
-    page.get_by_text("Change the return time").focus()
-    page.keyboard.press("Enter")
-    page.locator("#out input[name=at]").fill("20:30")
-    page.locator("#out input[name=at]").press("Enter")
+    _by_keyboard(page, "out", "Change the return time", "20:30")
     expect(page.get_by_role("heading", name="Everyone is out until 20:30.")).to_be_visible()
     if script:
         expect(page.locator("#heard")).to_have_text("Everyone is out until 20:30. Someone here said so.")
@@ -116,10 +121,7 @@ def test_one_room_off(served: Served, house: Double, phone: Phone, script: bool)
     """By the keyboard, on the room's own page, until a typed time; one tap on the house page turns it on again."""
     page = phone(java_script_enabled=script)
     page.goto(f"{served.url}/room/study")
-    page.get_by_text("Turn this room off").focus()
-    page.keyboard.press("Enter")
-    page.locator("#off input[name=at]").fill("20:30")
-    page.locator("#off input[name=at]").press("Enter")
+    _by_keyboard(page, "off", "Turn this room off", "20:30")
     expect(page.locator(f"{STUDY} .bar .still")).to_have_text(re.compile("Off.*until 20:30"))
     expect(page.locator(f"{STUDY} .why")).to_contain_text("This room is off.")
     assert not house.on["study/column"]

@@ -68,8 +68,6 @@ CODES = (*(interlock.CODE for interlock in INTERLOCKS), circuit.CODE)
 LATCHES = frozenset(
     {"drawing-while-off", "warm-plug", "bad-socket", "covered", "opens-early", "no-answer", "drawing-nothing"}
 )
-_MEANT_WARMER = frozenset({"cooling-down", "room-off"})
-"""What says better than `overshoot` why a room is warmer than wanted."""
 _JUDGED = frozenset({"at", "judged_at"})
 
 
@@ -196,6 +194,6 @@ def _conclude(paced: Paced, verdicts: list[Verdict]) -> Guarded:
     verdicts += [_failed(code, "it did not run") for code in CODES if code not in ran]
     worst = next((verdict for verdict in verdicts if verdict.tripped), None)
     on = paced.on is True and worst is None
-    speaks = worst is not None and (worst.code != overshoot.CODE or paced.reason.code not in _MEANT_WARMER)
+    speaks = worst is not None and (worst.code != overshoot.CODE or paced.reason.code != "cooling-down")
     reason = worst.reason if speaks and worst is not None and worst.reason is not None else paced.reason
     return Guarded(on, reason, (*paced.verdicts, *verdicts))
