@@ -107,7 +107,7 @@ def test_everyone_out_and_usual(served: Served, phone: Phone, script: bool) -> N
     page.get_by_text("Everyone out").click()
     page.get_by_role("button", name="3 hours from now").click()
     expect(page.get_by_role("heading", name="Everyone is out until 19:12.")).to_be_visible()
-    _by_keyboard(page, "out", "Change the return time", "20:30")
+    _by_keyboard(page, "return", "Change the return time", "20:30")
     expect(page.get_by_role("heading", name="Everyone is out until 20:30.")).to_be_visible()
     if script:
         expect(page.locator("#heard")).to_have_text("Everyone is out until 20:30. Someone here said so.")

@@ -86,6 +86,18 @@ def test_an_old_page_that_comes_late_is_not_shown(
     assert wanted.text_content() == "21.0°"
 
 
+@both
+def test_a_panel_that_went_opens_no_other_in_its_place(served: Served, phone: Phone, script: bool) -> None:
+    """Another return was being chosen when someone was back: nobody is asked when they are out."""
+    page = at_out(served, phone(java_script_enabled=script))
+    page.locator("#out button[value='in-180']").click()
+    page.locator("#return summary").click()
+    expect(page.locator("#return select")).to_be_visible()
+    page.get_by_role("button", name="Someone is back").click()
+    expect(page.locator("#out summary")).to_be_visible()
+    expect(page.locator("#out select")).not_to_be_visible()
+
+
 def test_a_day_that_has_become_today_is_today(served: Served, house: Double, phone: Phone) -> None:
     """Chosen on Monday evening, Tuesday is still meant after midnight, though it stands elsewhere in the list."""
     page = phone()

@@ -118,7 +118,7 @@ def _household(served: Served, house: Double, page: Page) -> Iterator[str]:
     page.locator("#out button[value='in-180']").click()
     page.locator("button[value=out]").wait_for()
     yield "everyone out"
-    page.locator("#out summary").click()
+    page.locator("#return summary").click()
     yield "everyone out, another return"
     page.locator("button[value=out]").click()
     page.locator("header #out").wait_for()
