@@ -71,11 +71,15 @@ def test_a_cause_is_sure_at_three_over_every_other_and_a_dial_at_five():
 
 
 def test_it_leans_to_what_is_likelier():
-    """To a cover where it is as likely as the dial; to the dial over every other."""
-    assert Chances(0.5, 0.5, 9.0, 9.0).leans_to_a_cover
-    assert not Chances(0.5, 0.49, -9.0, -9.0).leans_to_a_cover
-    assert Chances(1.0, 0.99, -9.0, -9.0).leans_to_the_dial
-    for others in ((1.0, -9.0, -9.0), (-9.0, 1.0, -9.0), (-9.0, -9.0, 1.0)):
+    """To a cover over the dial; to the dial where it is e times as likely as a cover, and over every other."""
+    cover, either, dial = Chances(0.5, 0.51, 9.0, 9.0), Chances(0.5, 0.5, 9.0, 9.0), Chances(1.01, 0.0, -9.0, -9.0)
+    assert (cover.leans_to_a_cover, cover.may_be_either, cover.leans_to_the_dial) == (True, False, False)
+    assert (either.leans_to_a_cover, either.may_be_either, either.leans_to_the_dial) == (False, True, False)
+    assert (dial.leans_to_a_cover, dial.may_be_either, dial.leans_to_the_dial) == (False, False, True)
+    nearly = Chances(1.0, 0.0, -9.0, -9.0)
+    assert nearly.may_be_either
+    assert not nearly.leans_to_the_dial
+    for others in ((-9.0, 1.0, -9.0), (-9.0, -9.0, 1.0)):
         assert not Chances(1.0, *others).leans_to_the_dial
 
 

@@ -173,7 +173,8 @@ def said_of(case, sentence):
     """The sentence that names a cause, with the hours and the reports of its log."""
     events = case.kept.notes["cut-out"]["log"]["ev"]
     count = sum(what in (FLOWS, NOTHING) for what in events[1::2])
-    return f"In {events[-2] / 3600:.1f} h its {count} reports showed power or none " + sentence
+    comma = "," if sentence.startswith("which") else ""
+    return f"In {events[-2] / 3600:.1f} h its {count} reports showed power or none{comma} {sentence}"
 
 
 COVER = "as a cover makes it: off early, and back late."
@@ -181,6 +182,9 @@ DIAL = "as a dial turned down makes it: off early, and soon back."
 LEANS_TO_DIAL = (
     "rather as a dial turned down makes it than as a cover does. Look first whether something lies on it, "
     "then at its dial."
+)
+AS_LIKELY = (
+    "which fits a cover about as well as a dial turned down. Look first whether something lies on it, then at its dial."
 )
 LEANS = "rather as a cover makes it than as a dial turned down does. If nothing lies on it, look at its dial."
 
@@ -219,23 +223,24 @@ def test_a_log_of_a_cover_makes_it_sure(about, covered, tries, told):
 
 
 @pytest.mark.parametrize(
-    ("dial", "covered", "leans"),
+    ("dial", "covered", "sentence"),
     [
-        (0.0, 0.5, "leans"),
-        (0.5, 0.5, "leans"),
-        (0.6, 0.5, "leans_to_dial"),
-        (4.9, 0.0, "leans_to_dial"),
-        (-1.0, -2.0, None),
+        (0.0, 0.5, LEANS),
+        (0.5, 0.5, AS_LIKELY),
+        (1.5, 0.5, AS_LIKELY),
+        (1.6, 0.5, LEANS_TO_DIAL),
+        (4.9, 0.0, LEANS_TO_DIAL),
+        (-1.0, -2.1, None),
     ],
 )
-def test_a_log_that_is_not_sure_may_lean(monkeypatch, dial, covered, leans):
+def test_a_log_that_is_not_sure_may_lean(monkeypatch, dial, covered, sentence):
     """That is told beside what is unsure, and taken back where it does not lean any more."""
     monkeypatch.setattr(replay, "chances", lambda *_: Chances(dial, covered, -0.5, -9.0))
     unsure = {"tries": 1, "unsure": True}
     case = logged(covered=unsure | {"leans": "before", "leans_to_dial": "before"})
     about, found = read(case)
-    sentence = {"leans": LEANS, "leans_to_dial": LEANS_TO_DIAL}
-    assert found == unsure | ({leans: said_of(case, sentence[leans])} if leans else {})
+    where = "leans_to_dial" if sentence == LEANS_TO_DIAL else "leans"
+    assert found == unsure | ({where: said_of(case, sentence)} if sentence else {})
     assert about == {}
     assert read(logged(covered={"tries": 1}))[1] == {"tries": 1}
 

@@ -12,6 +12,7 @@ OFF, ON, FLOWS, NOTHING = 0, 1, 2, 3
 SURELY = 3.0  # twenty to one
 SURELY_DIAL = 5.0  # 150 to one: nobody takes a cover away that is called a dial
 SURELY_UNASKED = 5.0
+LEANS = 1.0  # as e to one: a cover that is called a dial costs more than a dial that is called a cover
 CLOSES_SHARE = 0.74
 DIAL_BAND_SHARE = 0.08
 
@@ -67,13 +68,19 @@ class Chances:
 
     @property
     def leans_to_a_cover(self) -> bool:
-        """Rather a cover than the dial, if it is either; a cover where they are as likely."""
-        return self.covered >= self.dial
+        """Rather a cover than the dial, if it is either."""
+        return self.covered > self.dial
 
     @property
     def leans_to_the_dial(self) -> bool:
-        """Rather the dial than anything else: told beside what keeps it off until someone has looked for a cover."""
-        return self.dial > max(self.covered, self.free, self.away)
+        """Clearly rather the dial than a cover, and than anything else: told beside what keeps it off until someone
+        has looked for a cover."""
+        return self.dial - self.covered > LEANS and self.dial > max(self.free, self.away)
+
+    @property
+    def may_be_either(self) -> bool:
+        """About as likely the one as the other: to be looked at as a cover."""
+        return 0.0 <= self.dial - self.covered <= LEANS
 
     @property
     def is_free(self) -> bool:

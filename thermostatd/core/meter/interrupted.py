@@ -33,6 +33,10 @@ COVERED_SAID = (
     "In {hours:.1f} h its {reports:.0f} reports showed power or none as a cover makes it: off early, "
     "and back late."
 )
+AS_LIKELY_SAID = (
+    "In {hours:.1f} h its {reports:.0f} reports showed power or none, which fits a cover about as well as a dial "
+    "turned down. Look first whether something lies on it, then at its dial."
+)
 EITHER_SAID = (
     "In {hours:.1f} h its {reports:.0f} reports showed power or none as no heater does that is free. That does not "
     "tell yet whether something lies on it or its dial is turned down."
@@ -75,6 +79,8 @@ def _leans(case: Case, notes: Notes, found: Chances) -> None:
         covered.pop(name, None)
     if covered.get("unsure") and found.leans_to_a_cover:
         covered["leans"] = said(LEANS_SAID, **_read(notes))
+    elif covered.get("unsure") and found.may_be_either:
+        covered["leans"] = said(AS_LIKELY_SAID, **_read(notes))
     elif covered.get("unsure") and found.leans_to_the_dial:
         covered["leans_to_dial"] = said(LEANS_TO_DIAL_SAID, **_read(notes))
 
