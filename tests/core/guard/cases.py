@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 from tests.stories.teller import COLUMN, PANEL, SPOT, house_of, study
 from thermostatd.core.clock import Now
-from thermostatd.core.guard.case import Case
+from thermostatd.core.guard.case import Around, Case
 from thermostatd.core.memory import AirMemory, HeaterMemory, Memory, RoomMemory
 from thermostatd.core.reasons import reason
 from thermostatd.core.results import Target, Verdict
@@ -72,6 +72,7 @@ def case_of(
         target if room else None,
         wanted,
         stopping,
+        Around(house, memory),
     )
 
 

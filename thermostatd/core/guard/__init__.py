@@ -33,7 +33,7 @@ from thermostatd.core.guard import (
     stopping,
     warm_plug,
 )
-from thermostatd.core.guard.case import Case, Interlock
+from thermostatd.core.guard.case import Around, Case, Interlock
 from thermostatd.core.house import Heater, House, Room, Spot
 from thermostatd.core.memory import Memory
 from thermostatd.core.meter.diagnosis import accepting
@@ -90,9 +90,10 @@ def guard(
     stopping_now: bool,
 ) -> dict[str, Guarded]:
     """Judge every heater by every interlock, then every circuit."""
+    around = Around(house, memory)
     verdicts = {
         key: _judge_all(
-            _case(house, memory, readings, targets, paced[key], key, heater, place, now, stopping_now)
+            _case(house, memory, readings, targets, paced[key], key, heater, place, now, stopping_now, around)
         )
         for key, heater, place in house.heaters()
     }
@@ -128,6 +129,7 @@ def _case(
     place: Room | Spot,
     now: Now,
     stopping_now: bool,
+    around: Around,
 ) -> Case:
     room = place if isinstance(place, Room) else None
     return Case(
@@ -143,18 +145,18 @@ def _case(
         targets[room.name] if room else None,
         paced.on is True,
         stopping_now,
+        around,
     )
 
 
 def _judge_all(case: Case) -> list[Verdict]:
-    return [_judge(interlock, case) for interlock in INTERLOCKS]
-
-
-def _judge(interlock: Interlock, case: Case) -> Verdict:
-    try:
-        return _sound(interlock.CODE, interlock.judge(case))
-    except Exception as fault:
-        return _failed(interlock.CODE, f"{type(fault).__name__}: {fault}")
+    verdicts = []
+    for interlock in INTERLOCKS:
+        try:
+            verdicts.append(_sound(interlock.CODE, interlock.judge(case)))
+        except Exception as fault:
+            verdicts.append(_failed(interlock.CODE, f"{type(fault).__name__}: {fault}"))
+    return verdicts
 
 
 def _sound(code: str, verdict: object) -> Verdict:

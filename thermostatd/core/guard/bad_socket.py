@@ -5,10 +5,8 @@ alone until an electrician has seen it.
 """
 
 from thermostatd.core.guard.case import Case, good, latched
-from thermostatd.core.house import Heater
-from thermostatd.core.memory import HeaterMemory
 from thermostatd.core.meter import socket
-from thermostatd.core.plug import METER_SETTLE_SECONDS, evidence_watts, switched_at
+from thermostatd.core.plug import METER_SETTLE_SECONDS, drawn_watts
 from thermostatd.core.results import Verdict
 
 CODE = "bad-socket"
@@ -23,23 +21,11 @@ def judge(case: Case) -> Verdict:
     if kept.watts_at != notes.get("judged_at"):
         notes["judged_at"] = kept.watts_at
         # A minute after a switching is enough, however slow the meter: volts and amperes lag, or are means, together.
-        latest = max(switched_at(one) for one in case.memory.heaters.values())
-        settled = kept.watts_at is not None and kept.watts_at >= latest + METER_SETTLE_SECONDS
-        evidence = socket.hear(notes, kept, settled, case.house.house.mains_volts, _others_watts(case))
+        settled = kept.watts_at is not None and kept.watts_at >= case.around.switched_at + METER_SETTLE_SECONDS
+        others_watts = case.around.watts - drawn_watts(kept, case.heater)
+        evidence = socket.hear(notes, kept, settled, case.house.house.mains_volts, others_watts)
         if evidence is not None and not notes.get("latched"):
             notes.update(latched=True, evidence=evidence, row=[])
     if not notes.get("latched"):
         return good(CODE)
     return latched(CODE, str(notes["evidence"]))
-
-
-def _others_watts(case: Case) -> float:
-    """What the house's other heaters draw, W: as metered, else as they are told."""
-    return sum(_watts(case.memory.heaters[key], one) for key, one, _ in case.house.heaters() if key != case.key)
-
-
-def _watts(kept: HeaterMemory, heater: Heater) -> float:
-    metered = evidence_watts(kept)
-    if metered is not None:
-        return max(metered, 0.0)
-    return (kept.facts.level_watts or heater.watts) if kept.told_on else 0.0

@@ -3,15 +3,34 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property
 from typing import Protocol
 
 from thermostatd.core.clock import Now
 from thermostatd.core.house import Heater, House, Room
 from thermostatd.core.memory import AirMemory, HeaterMemory, Memory, Notes
+from thermostatd.core.plug import drawn_watts, switched_at
 from thermostatd.core.reasons import reason
 from thermostatd.core.results import Target, Verdict
 from thermostatd.core.values import Missing, Reading
+
+
+@dataclass(frozen=True)
+class Around:
+    """What all heaters of the house do at one moment, counted once for all of them, and only if it is asked for."""
+
+    house: House
+    memory: Memory
+
+    @cached_property
+    def watts(self) -> float:
+        """What they draw, W: as metered, else as they are told."""
+        return sum(drawn_watts(self.memory.heaters[key], heater) for key, heater, _ in self.house.heaters())
+
+    @cached_property
+    def switched_at(self) -> float:
+        """The steady second at which one of them was last switched."""
+        return max(switched_at(kept) for kept in self.memory.heaters.values())
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +53,7 @@ class Case:
     target: Target | None
     wanted: bool
     stopping: bool
+    around: Around
 
     def notes(self, code: str) -> Notes:
         """That interlock's own notes on this heater."""
