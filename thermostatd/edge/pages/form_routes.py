@@ -32,8 +32,8 @@ from thermostatd.edge.pages.asks import (
 )
 from thermostatd.edge.pages.house_page import rendered
 from thermostatd.edge.pages.room_page import rendered_room
-from thermostatd.edge.pages.score import Slip
 from thermostatd.edge.pages.site import site_of, visitor_of
+from thermostatd.edge.pages.slip import Slip
 from thermostatd.edge.pages.speech import Unit
 
 WRONG_TIME = {"in-the-past": "at", "too-far-ahead": "at", "asked-then": "at", "ends-before": "end"}

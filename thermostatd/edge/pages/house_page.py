@@ -15,11 +15,14 @@ from thermostatd.core.values import Missing
 from thermostatd.edge.pages import words
 from thermostatd.edge.pages.amounts import clock, degrees, span
 from thermostatd.edge.pages.asks import anchor_of
+from thermostatd.edge.pages.cards import RoomCard, SpotCard
 from thermostatd.edge.pages.door import View
 from thermostatd.edge.pages.drawing import PAST_HOURS
 from thermostatd.edge.pages.hindrance import gone_from, hindrance, said_gone, spot_hindrance
-from thermostatd.edge.pages.score import Past, RoomCard, Score, Slip, SpotCard
+from thermostatd.edge.pages.room_days import Past
+from thermostatd.edge.pages.score import Score
 from thermostatd.edge.pages.site import Site, site_of, visitor_of
+from thermostatd.edge.pages.slip import Slip
 from thermostatd.edge.pages.speech import say, speech, t
 from thermostatd.edge.pages.who import Visitor, may, sees_room
 

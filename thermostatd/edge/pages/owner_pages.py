@@ -26,8 +26,8 @@ from thermostatd.edge.pages.owner_data import (
     plugs_of,
     sensors_of,
 )
-from thermostatd.edge.pages.score import Slip
 from thermostatd.edge.pages.site import site_of, visitor_of
+from thermostatd.edge.pages.slip import Slip
 from thermostatd.edge.pages.speech import say, speech, t
 from thermostatd.edge.pages.words import first_capital
 

@@ -18,8 +18,10 @@ from thermostatd.edge.pages.amounts import clock, degrees, span
 from thermostatd.edge.pages.door import Happened
 from thermostatd.edge.pages.drawing import PAST_HOURS, Mark
 from thermostatd.edge.pages.house_page import card_of, common, days_from, score_of
-from thermostatd.edge.pages.score import Past, Score, Slip
+from thermostatd.edge.pages.room_days import Past
+from thermostatd.edge.pages.score import Score
 from thermostatd.edge.pages.site import Site, site_of, visitor_of
+from thermostatd.edge.pages.slip import Slip
 from thermostatd.edge.pages.speech import counted, say, speech, t
 from thermostatd.edge.pages.who import sees_room
 
@@ -193,7 +195,7 @@ def ahead_of(score: Score, room: str) -> list[tuple[str, str]]:
     zone = score.now.tzinfo
     return [
         (clock(datetime.fromtimestamp(at, tz=zone), score.now), degrees(score.unit, celsius))
-        for at, celsius in score.coming(room)[:8]
+        for at, celsius in score.days.coming(room)[:8]
     ]
 
 

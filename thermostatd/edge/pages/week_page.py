@@ -33,8 +33,8 @@ from thermostatd.edge.pages.asks import Malformed, TooOften, anchor_of, put, sta
 from thermostatd.edge.pages.form_routes import fields_of
 from thermostatd.edge.pages.house_page import common
 from thermostatd.edge.pages.room_page import no_such_page
-from thermostatd.edge.pages.score import Slip
 from thermostatd.edge.pages.site import Site, site_of, visitor_of
+from thermostatd.edge.pages.slip import Slip
 from thermostatd.edge.pages.speech import LONG_DAYS, Unit, speech, t
 from thermostatd.edge.pages.week_drawing import Stave, staves
 from thermostatd.edge.pages.who import sees_room
