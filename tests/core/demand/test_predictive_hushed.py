@@ -191,6 +191,14 @@ def test_a_rise_keeps_a_run_where_it_is_heated_for_before_the_quiet_ends(at, cel
     assert (times == best(wanted, left=4)) is not kept
 
 
+@pytest.mark.parametrize(("was_on", "left"), [(False, 0), (False, 1), (True, 0), (True, 1)])
+def test_a_rise_keeps_no_more_than_there_is(was_on, left):
+    """Where nothing is left to keep, nothing is switched on; what is on may end."""
+    wanted, notes = night(wish=target(20.0, 21.5, 470.0), was_on=was_on, left=left)
+    assert len(notes["night"]["times"]) <= (1 if was_on else 0)
+    assert not wanted or was_on
+
+
 @pytest.mark.parametrize(
     ("begins", "was_on", "left", "last"),
     [

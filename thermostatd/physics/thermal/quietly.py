@@ -52,8 +52,8 @@ def _ways(count: int, most: int) -> Indices:
 
 
 def allowed(on_now: bool, left: int) -> int:
-    """Most switchings: every ON must be able to end."""
-    return 1 + 2 * max(0, (left - 1) // 2) if on_now else 2 * (left // 2)
+    """Most switchings: every ON must be able to end. Less than none may be left, where some are kept for a rise."""
+    return 1 + 2 * max(0, (left - 1) // 2) if on_now else 2 * max(0, left // 2)
 
 
 def plan(course: Course, night: Night, limit_kelvin: float) -> list[float]:
