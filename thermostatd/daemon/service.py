@@ -11,15 +11,15 @@ import logging
 from collections.abc import Callable
 from concurrent.futures import Future
 from dataclasses import replace
-from datetime import datetime
 
 from thermostatd.core.asking import Answer, Refused, Request
 from thermostatd.core.following import Followed, places
 from thermostatd.core.house import House
 from thermostatd.core.regulator import Regulator
 from thermostatd.core.remembering import awaken
-from thermostatd.core.results import Result, Trouble
+from thermostatd.core.results import Result
 from thermostatd.core.values import Moment, Observation
+from thermostatd.daemon.aftermath import Aftermath
 from thermostatd.daemon.asks import BrokerAsks
 from thermostatd.daemon.learning import KeptHistory, Models
 from thermostatd.daemon.notify import notify
@@ -27,15 +27,14 @@ from thermostatd.daemon.observed import rounded, rounded_moment
 from thermostatd.daemon.own_troubles import OwnTroubles
 from thermostatd.daemon.parts import Parts
 from thermostatd.daemon.recorded import Recorded
-from thermostatd.daemon.recording import Recording, request_row
+from thermostatd.daemon.recording import request_row
 from thermostatd.daemon.reloading import Reloading
-from thermostatd.daemon.telling import TROUBLES, Telling
+from thermostatd.daemon.resuming import resumed
+from thermostatd.daemon.telling import TROUBLES
 from thermostatd.edge.broker import Heard
-from thermostatd.edge.clock import LONGEST_GAP_SECONDS, Stamp
 from thermostatd.edge.store import StoreError
 
 log = logging.getLogger(__name__)
-BRIEF_SECONDS = 180.0  # two minutes, and the one for which the memory may not have been stored
 NOT_KEPT = " But it could not be written down: after a restart it would be forgotten."
 
 
@@ -44,7 +43,7 @@ class Service:
 
     def __init__(self, parts: Parts) -> None:
         self.parts, self.clock, self.house = parts, parts.clock, parts.house
-        self.regulator = _regulator(parts)
+        self.regulator = resumed(parts)
         found = self.regulator.followed
         self.learning = KeptHistory(self.house, parts.store, found.names)
         self.result: Result | None = None
@@ -56,13 +55,10 @@ class Service:
         self._changed = asyncio.Event()
         self._wake = asyncio.Event()
         self._stopping = asyncio.Event()
-        self._reconnected = False
-        self._latched: set[tuple[str, datetime]] = set()
         self._answering: set[asyncio.Task[None]] = set()
         self._own_troubles = OwnTroubles()
-        self._telling = Telling(self._publish)
+        self._aftermath = Aftermath(parts, self.house, self._publish)
         self._follow(found)
-        self._recording = Recording(self.house, parts.store)
         self.recorded = Recorded(self.house, parts.store)
         self._asks = BrokerAsks(self.house, self.do, self._publish, self.clock.now)
         self.reloading = Reloading(self, parts.path, parts.seen) if parts.path else None
@@ -71,7 +67,7 @@ class Service:
     async def run(self) -> None:
         """Until `stop`: listen, tick, and end with every plug told OFF."""
         feed = self.parts.feed
-        feed.on_up = self._came_up
+        feed.on_up = self._aftermath.came_up
         for topic in (*self._asks.topics, TROUBLES + "#"):
             feed.want(topic)
         try:
@@ -101,11 +97,7 @@ class Service:
             )
         except StoreError as fault:
             log.error("a request could not be stored: %s", fault)
-            return (
-                answer
-                if isinstance(answer, Refused)
-                else replace(answer, sentence=answer.sentence + NOT_KEPT)
-            )
+            return answer if isinstance(answer, Refused) else replace(answer, sentence=answer.sentence + NOT_KEPT)
         return answer
 
     async def changed(self, since: int) -> int:
@@ -144,7 +136,7 @@ class Service:
         self._keep(self.recorded.end)
         self.house, self.regulator = house, regulator
         regulator.tell(found)
-        self._recording.follow(house)
+        self._aftermath.follow(house)
         self.recorded = Recorded(house, self.parts.store)
         self._keep(lambda: self.learning.follow(house, found.names))
         self._follow(found)
@@ -156,7 +148,7 @@ class Service:
 
     def _follow(self, found: Followed) -> None:
         """The record, what learning goes by and what the broker keeps go by the names that hold now."""
-        self._telling.left((*found.gone, *found.names))
+        self._aftermath.left((*found.gone, *found.names))
         names = places(found, self.house)
         if not names:
             return
@@ -179,7 +171,7 @@ class Service:
         for heard in self.parts.feed.drain():
             try:
                 self.parts.sensing.take(heard)
-                self._telling.found_retained(heard.topic, heard.payload if heard.retained else b"")
+                self._aftermath.found_retained(heard)
                 if heard.topic in self._asks.topics:
                     self._answer(heard)
             except Exception:  # must not end the daemon: a retained message would end each next one too
@@ -213,7 +205,8 @@ class Service:
         first, self.result, self.decided_at = self.result is None, result, moment
         self.deciding = True
         notify(*(["READY=1"] if first else []), "WATCHDOG=1")
-        self._publish_and_keep(moment, result)
+        self._aftermath.take(moment, result, self.regulator)
+        self.count_change()
 
     def _file_fault(self) -> dict[str, str]:
         faults = self.reloading.faults if self.reloading is not None else ()
@@ -255,38 +248,9 @@ class Service:
         except Exception:
             log.exception("a step could not be kept for replay or learning; it holds all the same")
 
-    def _publish_and_keep(self, moment: Moment, result: Result) -> None:
-        """What follows from a decision; none of it may undo the decision."""
-        for part in (self._remember, self._notify, self._record, self._tell_broker):
-            try:
-                part(moment, result)
-            except Exception:
-                log.exception("a decision could not be told or kept; it holds all the same")
-        self.count_change()
-
-    def _remember(self, _: Moment, result: Result) -> None:
-        """In batches, save what waits for a person from now on: no kill may forget that."""
-        latched = {(trouble.id, trouble.since) for trouble in result.troubles if trouble.latched}
-        self.parts.store.save_memory(
-            self.regulator.memory, self.clock.stamp(), at_once=bool(latched - self._latched)
-        )
-        self._latched = latched
-
-    def _notify(self, _: Moment, result: Result) -> None:
-        self.parts.notices.tell([_placed(trouble) for trouble in result.troubles])
-
-    def _record(self, moment: Moment, result: Result) -> None:
-        self._recording.take(self.regulator.likeliest(moment), result)
-
-    def _tell_broker(self, moment: Moment, result: Result) -> None:
-        if self._reconnected:
-            self._reconnected = False
-            self._telling.forget()
-        self._telling.tell(moment, result)
-
     def joules(self) -> dict[str, float]:
         """Energy of each heater since the start, J."""
-        return dict(self._recording.joules)
+        return self._aftermath.joules
 
     def count_change(self) -> None:
         """Something to be seen on the pages changed."""
@@ -296,9 +260,6 @@ class Service:
 
     def _publish(self, topic: str, payload: str, retain: bool) -> bool:
         return self.parts.feed.publish(topic, payload, retain)
-
-    def _came_up(self) -> None:
-        self._reconnected = True
 
     async def _end(self) -> None:
         """The last tick decides OFF for all; then everything is closed."""
@@ -312,51 +273,6 @@ class Service:
         await asyncio.to_thread(self.parts.close)
 
 
-def _regulator(parts: Parts) -> Regulator:
-    """Goes on from the stored memory, as a newly started process may."""
-    if parts.remembered is None:
-        return Regulator(parts.house)
-    memory, stamp = parts.remembered
-    try:
-        now = parts.clock.stamp()
-        woken = awaken(
-            memory,
-            elapsed_known=_elapsed_known(stamp, now),
-            brief=_is_brief(stamp, now),
-            by_wall=not _is_same_boot(stamp, now),
-            gap_seconds=now.steady - stamp.steady,
-        )
-        return Regulator(parts.house, woken)
-    except ValueError as fault:
-        log.error("the stored memory cannot be used (%s): starting without it", fault)
-        return Regulator(parts.house)
-
-
 def _renamed(done: Future[None]) -> None:
     if (fault := done.exception()) is not None:
         log.error("the record goes by the old names yet: %s", fault)
-
-
-def _placed(trouble: Trouble) -> Trouble:
-    """For who reads a notice far from the house: it says where."""
-    place = trouble.id.rpartition("/")[0] or "house"
-    return replace(trouble, what=f"{place}: {trouble.what}")
-
-
-def _elapsed_known(before: Stamp, now: Stamp) -> bool:
-    """Whether the time down is known: the same boot, or a wall clock that has gone on."""
-    same_boot = _is_same_boot(before, now)
-    try:
-        down = datetime.fromisoformat(now.wall_iso) - datetime.fromisoformat(before.wall_iso)
-    except (TypeError, ValueError):
-        return same_boot
-    return same_boot or 0.0 <= down.total_seconds() < LONGEST_GAP_SECONDS
-
-
-def _is_same_boot(before: Stamp, now: Stamp) -> bool:
-    return bool(before.boot_id) and before.boot_id == now.boot_id
-
-
-def _is_brief(before: Stamp, now: Stamp) -> bool:
-    """Whether the time down was short, and the computer stayed on: who sits before a heater sits there yet."""
-    return _is_same_boot(before, now) and 0.0 <= now.boot_seconds - before.boot_seconds <= BRIEF_SECONDS
