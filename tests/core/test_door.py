@@ -363,7 +363,7 @@ def test_a_room_off_is_turned_on_again():
 def test_a_room_without_a_week_is_off_until_someone_turns_it_on():
     """It has no next step."""
     home = Home(toml=study(room=LIMITS).replace(ALWAYS, ""))
-    home.weeks["study"] = home.door._weeks["study"] = Week((), ZoneInfo("UTC"))
+    home.weeks["study"] = Week((), ZoneInfo("UTC"))
     home.ask(RoomOff("study", NEXT_STEP))
     assert (home.request.off, home.request.ends) == (True, None)
 
