@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import re
 from datetime import timedelta
+from html import unescape
+from pathlib import Path
 
 import pytest
 
 from tests.edge.pages.conftest import Visit
-from tests.edge.pages.double import Double
+from tests.edge.pages.double import Double, house_of
 from thermostatd.core.asking import NO_END, Ask, Cancel, Out, RoomOff, WarmMe
 from thermostatd.core.results import Trouble
+
+HOUSE_TEXT = (Path(__file__).parent / "house.toml").read_text()
 
 
 def ask(**fields: str) -> dict[str, str]:
@@ -358,6 +362,19 @@ def test_what_is_old_says_so(visit: Visit, house: Double) -> None:
     assert "What you see is from 16:05" in page
     assert "broker is away" in page
     assert "The store cannot write." in page
+    assert "switches itself off" in page
+    assert "Go and look" not in page
+
+
+def test_a_plug_without_a_timer_is_named_while_the_broker_is_away(visit: Visit, house: Double) -> None:
+    """Nothing ends its heat then: the page sends somebody to it, and says of no other that it stays on."""
+    timer = 'tell = "plug/2/set", timer = { payload = "true {seconds}" }'
+    house.house = house_of(HOUSE_TEXT.replace(timer, 'tell = "plug/2/set", no_self_off = "accepted"'))
+    house.broker_up = False
+    page = unescape(visit().get("/").text)
+    assert "Go and look at long room/column: the plug has no timer" in page
+    house.broker_up = True
+    assert "Go and look" not in visit().get("/").text
 
 
 def test_troubles_stand_at_the_top_loud_first(visit: Visit, house: Double) -> None:

@@ -18,7 +18,7 @@ def plug_cautions(house: House) -> Iterator[Caution]:
         if isinstance(plug, SimulatedPlug):
             continue
         if not plug.switches_itself_off:
-            what = "the plug cannot switch itself off: it stays on if broker and host die together"
+            what = "the plug cannot switch itself off: if it is cut off from what tells it, it stays as it was"
             yield Caution((*where, "no_self_off"), what, "Use a plug with a timer where you can")
         if plug.power_on is None:
             what = "after a power cut the plug may come back on by itself"

@@ -1,7 +1,7 @@
 """Clashes of heaters and their plugs: watts that contradict, topics told twice, plugs without a timer.
 
-A plug that cannot switch itself off stays on when broker and host die together. It is taken only on the
-owner's explicit word, only while people are awake, and never for a spot.
+A plug that cannot switch itself off stays on when its broker dies, or when it is cut off from it. It is taken
+only on the owner's explicit word, only while people are awake, and never for a spot.
 """
 
 from __future__ import annotations

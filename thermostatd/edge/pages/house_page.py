@@ -9,7 +9,9 @@ from datetime import datetime, timedelta
 from fastapi import APIRouter, Request, Response
 from fastapi.responses import HTMLResponse
 
-from thermostatd.core.house import Room, Spot
+from thermostatd.core.house import House, Room, Spot
+from thermostatd.core.house.plug_kinds import HomiePlug
+from thermostatd.core.house.plugs import MqttPlug
 from thermostatd.core.results import Result, Trouble
 from thermostatd.core.values import Missing
 from thermostatd.edge.pages import words
@@ -160,8 +162,17 @@ def warnings_of(site: Site, view: View) -> list[str]:
         at = now.fromtimestamp(now.timestamp() - view.age_seconds, tz=now.tzinfo)
         told.append(t(words.OLD, at=clock(at, now), span=span(view.age_seconds)))
     if not view.broker_up:
-        told.append(t(words.BROKER_AWAY))
+        told += _broker_away(site.door.house)
     return told + [say(note) for note in view.notes]
+
+
+def _broker_away(house: House) -> list[str]:
+    """What becomes of the plugs on it meanwhile. One without a timer stays as it was: a person has to look."""
+    plugs = {key: heater.plug for key, heater, _ in house.heaters() if isinstance(heater.plug, MqttPlug | HomiePlug)}
+    left = [key for key, plug in plugs.items() if not plug.switches_itself_off]
+    told = [t(words.BROKER_AWAY)]
+    told += [t(words.ENDS_ITSELF)] if len(left) < len(plugs) else []
+    return told + ([t(words.STAYS_ON, heaters=", ".join(left))] if left else [])
 
 
 def _said(site: Site, who: str | None, since: datetime | None, now: datetime) -> str:

@@ -72,7 +72,12 @@ BROKEN = (
 )
 NOTHING_YET = "Nothing has been decided yet. Heaters stay off until every sensor and plug has been heard."
 OLD = "What you see is from {at}: nothing has been decided for {span}."
-BROKER_AWAY = "The broker is away: sensors and plugs cannot be heard. Plugs switch themselves off."
+BROKER_AWAY = "The broker is away: sensors and plugs cannot be heard, and plugs on it cannot be told anything."
+ENDS_ITSELF = "A plug with a timer switches itself off, at most twenty minutes after it was last told ON."
+STAYS_ON = (
+    "Go and look at {heaters}: the plug has no timer, and if it is on, it stays on. "
+    "Use the heater's own switch, then pull the plug."
+)
 ALL_OFF_FIRST = "First press “Turn heating on again”, at the top."
 ALL_OFF_NOW = "Everything is off. Someone of the household can turn heating on again."
 OUT_FIRST = "First press “Someone is back”, at the top."
