@@ -19,13 +19,10 @@ from thermostatd.edge.pages.asks import put, status_of
 from thermostatd.edge.pages.energy_table import energy_table
 from thermostatd.edge.pages.form_routes import fields_of, needed
 from thermostatd.edge.pages.house_page import common
-from thermostatd.edge.pages.owner_data import (
-    beliefs_of,
-    circuits_of,
-    heaters_of,
-    plugs_of,
-    sensors_of,
-)
+from thermostatd.edge.pages.owner_beliefs import beliefs_of
+from thermostatd.edge.pages.owner_circuits import circuits_of
+from thermostatd.edge.pages.owner_hearing import plugs_of, sensors_of
+from thermostatd.edge.pages.owner_heaters import heaters_of
 from thermostatd.edge.pages.site import site_of, visitor_of
 from thermostatd.edge.pages.slip import Slip
 from thermostatd.edge.pages.speech import say, speech, t
