@@ -1,6 +1,6 @@
 """Heater bodies: the balance, each switch, and what the plug would see."""
 
-from math import inf
+from math import exp, inf
 
 import pytest
 from hypothesis import given
@@ -177,3 +177,15 @@ def test_impossible_heaters_are_refused(wrong):
     """0 Ω, negative volts or an element that is not there is a ValueError with words."""
     with pytest.raises(ValueError, match=r"\w+ \w+"):
         wrong()
+
+
+@given(kinds, st.floats(200, 3000))
+def test_close_to_its_cut_out_the_output_falls_with_its_time_constant(kind, watts):
+    """Without power, from just under it, through a twentieth of it: to first order, stepped a second at a time."""
+    design = heater_design(kind, watts, 230.0)
+    body = HeaterBody(design, body_celsius=design.cutout.opens_celsius - 0.01)
+    tau = design.tau_seconds()
+    first = body.step(1.0, 230.0, False, 20.0).given
+    for _ in range(round(tau / 20.0)):
+        last = body.step(1.0, 230.0, False, 20.0).given
+    assert last / first == pytest.approx(exp(-round(tau / 20.0) / tau), abs=0.002)

@@ -120,6 +120,11 @@ class HeaterDesign:
         rise = max(self.cutout.opens_celsius - room_celsius, 0.0)
         return float(self.watts_per_kelvin_n * rise**self.exponent)
 
+    def tau_seconds(self, room_celsius: float = 20.0) -> float:
+        """The time constant of the output just under its cut-out, s: C·ΔT/(n·P) (derived)."""
+        rise = max(self.cutout.opens_celsius - room_celsius, 0.0)
+        return self.body_joules_per_kelvin * rise / (self.exponent * self.sustained_watts(room_celsius))
+
 
 class Flow(NamedTuple):
     """Mean watts of a step: taken from the mains by the elements, and given to the room."""

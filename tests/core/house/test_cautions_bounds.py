@@ -127,3 +127,22 @@ def test_sixty_letters_are_shown_whole():
     path = (*ROOM, "sensor", "topic")
     for length, shown in ((60, "t" * 60), (61, "t" * 58 + " …")):
         assert changes(house(), house((path, "t" * length))) == (f"study: sensor.topic study/air → {shown}",)
+
+
+@pytest.mark.parametrize(
+    ("watts", "shortest", "kind", "told"),
+    [
+        (1500, "5 min", "oil-filled", False),
+        (1500, "6 min", "oil-filled", False),
+        (1500, "7 min", "oil-filled", True),
+        (1500, "10 min", "oil-filled", True),
+        (590, "30 min", "oil-filled", False),
+        (1500, "30 min", "convector", False),
+    ],
+)
+def test_a_shortest_run_is_short_beside_what_opens_the_cut_out(watts, shortest, kind, told):
+    """On full power it opens after about ten minutes (common practice, no published source); a low setting is stood."""
+    path = (*COLUMN, "min_on")
+    own = [((*COLUMN, "watts"), watts), ((*COLUMN, "kind"), kind), ((*COLUMN, "settings_watts"), []), (path, shortest)]
+    found = said(path, *own)
+    assert [f"in runs of {shortest} a usual such heater on 1500 W" in one for one in found] == [True] * told

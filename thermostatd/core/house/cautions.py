@@ -14,10 +14,14 @@ from thermostatd.core.house.cautions_plugs import plug_cautions
 from thermostatd.core.house.cautions_wiring import wiring_cautions
 from thermostatd.core.house.places import heaters_of, room_sensors, rooms_of
 from thermostatd.core.house.remarks import Caution, KeyPath, plain
+from thermostatd.core.house.plugs import Heater
 from thermostatd.core.house.rooms import Room
+from thermostatd.physics.advice import Body, best_cycle
+from thermostatd.physics.heater_kinds import heater_design
 
 LOWEST_SAFE_CELSIUS = 18.0  # WHO housing and health guidelines, 2018 (second-hand)
 LONGEST_WATCHED_SECONDS = 4 * 3600.0
+LEAST_CARRIED_SHARE = 0.5  # with runs of five minutes it is two thirds
 NORTH_AMERICAN_VOLTS = 150.0
 _LOOPBACK = ("localhost", "::1", "[::1]")
 
@@ -123,3 +127,22 @@ def _heaters(house: House) -> Iterator[Caution]:
         if heater.kind == "infrared" and isinstance(place.owner, Room):
             what = "under infrared the air temperature shows neither comfort nor the risk of burns"
             yield Caution((*place.path, "kind"), what, "Keep a metre clear; a [[spot]] suits it better")
+        yield from _long_runs(house, place.path, heater)
+
+
+def _long_runs(house: House, path: KeyPath, heater: Heater) -> Iterator[Caution]:
+    """So long a shortest run nearly opens the cut-out of a cold body: then it is to cool almost down before the next."""
+    design = heater_design(
+        heater.kind, heater.watts, house.house.mains_volts, heater.settings_watts, heater.sustained_watts
+    )
+    sustained = design.sustained_watts()
+    if heater.watts <= sustained:
+        return
+    body = Body(sustained, 0.0, design.tau_seconds())
+    carries = best_cycle(heater.watts, body, heater.min_on, heater.min_off).mean_watts
+    if carries < LEAST_CARRIED_SHARE * sustained:
+        what = (
+            f"in runs of {plain(heater.min_on / 60)} min a usual such heater on {plain(heater.watts)} W, spared its own "
+            f"cut-out, gives less than half of the {sustained:.0f} W that it sustains"
+        )
+        yield Caution((*path, "min_on"), what, 'Write "5 min", or set the selector lower')
