@@ -13,8 +13,8 @@ from thermostatd.core.house.cautions_hours import hour_cautions
 from thermostatd.core.house.cautions_plugs import plug_cautions
 from thermostatd.core.house.cautions_wiring import wiring_cautions
 from thermostatd.core.house.places import heaters_of, room_sensors, rooms_of
-from thermostatd.core.house.remarks import Caution, KeyPath, plain
 from thermostatd.core.house.plugs import Heater
+from thermostatd.core.house.remarks import Caution, KeyPath, plain
 from thermostatd.core.house.rooms import Room
 from thermostatd.physics.advice import Body, best_cycle
 from thermostatd.physics.heater_kinds import heater_design
@@ -131,7 +131,7 @@ def _heaters(house: House) -> Iterator[Caution]:
 
 
 def _long_runs(house: House, path: KeyPath, heater: Heater) -> Iterator[Caution]:
-    """So long a shortest run nearly opens the cut-out of a cold body: then it is to cool almost down before the next."""
+    """A shortest run that nearly opens the cut-out of a cold body: it has to cool almost down before the next."""
     design = heater_design(
         heater.kind, heater.watts, house.house.mains_volts, heater.settings_watts, heater.sustained_watts
     )
@@ -142,7 +142,7 @@ def _long_runs(house: House, path: KeyPath, heater: Heater) -> Iterator[Caution]
     carries = best_cycle(heater.watts, body, heater.min_on, heater.min_off).mean_watts
     if carries < LEAST_CARRIED_SHARE * sustained:
         what = (
-            f"in runs of {plain(heater.min_on / 60)} min a usual such heater on {plain(heater.watts)} W, spared its own "
-            f"cut-out, gives less than half of the {sustained:.0f} W that it sustains"
+            f"in runs of {plain(heater.min_on / 60)} min a usual such heater on {plain(heater.watts)} W, spared its "
+            f"own cut-out, gives less than half of the {sustained:.0f} W that it sustains"
         )
         yield Caution((*path, "min_on"), what, 'Write "5 min", or set the selector lower')
