@@ -13,8 +13,9 @@ import pytest
 
 from tests.daemon.home import COMMAND
 from thermostatd.core.house import House
+from thermostatd.daemon.report.comfort import room_sums
+from thermostatd.daemon.report.energy import heater_sums
 from thermostatd.daemon.report.period import period
-from thermostatd.daemon.report.reckon import heater_sums, room_sums
 from thermostatd.daemon.report.whole import make_report
 from thermostatd.edge.store import HeaterMinuteRow, MinuteRow, Store
 from thermostatd.edge.store.reader import open_record

@@ -10,7 +10,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from html import escape
 
-from thermostatd.daemon.report.reckon import Piece, RoomSums
+from thermostatd.daemon.report.comfort import RoomSums
+from thermostatd.daemon.report.pieces import Piece
 from thermostatd.daemon.report.text import NOTE, _heater, _piece, _room, _totals
 from thermostatd.daemon.report.whole import Report
 

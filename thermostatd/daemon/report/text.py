@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from thermostatd.daemon.report.reckon import ON_TIME_MINUTES, HeaterSums, Piece, RoomSums, median_late
+from thermostatd.daemon.report.comfort import ON_TIME_MINUTES, RoomSums, median_late
+from thermostatd.daemon.report.energy import HeaterSums
+from thermostatd.daemon.report.pieces import Piece
 from thermostatd.daemon.report.whole import Report
 
 NOTE = "The loss is what heating alone explains: sun and people heat too, so the house's true loss is higher."

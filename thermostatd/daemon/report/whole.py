@@ -22,21 +22,10 @@ from thermostatd.daemon.report.columns import (
     split_heaters,
     split_rooms,
 )
+from thermostatd.daemon.report.comfort import ON_TIME_MINUTES, Arrival, RoomSums, median_late, room_sums
+from thermostatd.daemon.report.energy import HeaterSums, MinutePrices, heater_sums
 from thermostatd.daemon.report.period import Period
-from thermostatd.daemon.report.reckon import (
-    ON_TIME_MINUTES,
-    Arrival,
-    HeaterSums,
-    MinutePrices,
-    Piece,
-    RoomSums,
-    degree_days,
-    heater_sums,
-    loss_watts_per_kelvin,
-    median_late,
-    pieces,
-    room_sums,
-)
+from thermostatd.daemon.report.pieces import Piece, degree_days, loss_watts_per_kelvin, pieces
 from thermostatd.edge.store.reader import MISSING, RecordReader
 
 TRIPPED = "cut-out-opened"
@@ -78,7 +67,7 @@ class Report:
     @property
     def loss_watts_per_kelvin(self) -> float | None:
         """The house's apparent loss over the period."""
-        return loss_watts_per_kelvin(self.kwh, self.kelvin_days) if self.kelvin_days >= 0.5 else None
+        return loss_watts_per_kelvin(self.kwh, self.kelvin_days)
 
 
 def make_report(
@@ -94,12 +83,7 @@ def make_report(
         zone,
         when,
         tuple(room_sums(name, rows) for name, rows in rooms.items()),
-        _heaters(
-            house,
-            record,
-            when,
-            {key: heater_sums(key, rows, price) for key, rows in heaters.items()},
-        ),
+        _heaters(house, record, when, {key: heater_sums(key, rows, price) for key, rows in heaters.items()}),
         tuple(pieces(when.edges, list(rooms.values()), list(heaters.values()), price)),
         _degree_days(when, list(rooms.values()), zone),
         house.tariff.currency if house.tariff else None,
