@@ -66,7 +66,7 @@ def hear(broker: BrokerWords, seconds: float, talk: Talk) -> Findings:
         while (passed := time.monotonic() - began) < seconds:
             was_up = was_up or link.connected
             if not was_up and passed > 12.0:
-                raise ListenError(link.trouble or "the broker does not answer")
+                raise ListenError(_by_options(link.trouble))
             talk.show(_progress(passed, seconds, ear, link.trouble))
             time.sleep(min(LOOK_SECONDS, seconds - passed))
     except KeyboardInterrupt:
@@ -75,8 +75,14 @@ def hear(broker: BrokerWords, seconds: float, talk: Talk) -> Findings:
         talk.show("")
         link.stop()
     if not was_up and not link.connected and not ear.messages:
-        raise ListenError(link.trouble or "the broker does not answer")
+        raise ListenError(_by_options(link.trouble))
     return find(ear)
+
+
+def _by_options(trouble: str | None) -> str:
+    """The link's sentence for one who has no house file yet."""
+    said = trouble or "the broker does not answer"
+    return said.replace("[broker] user and password_file", "--user and --password-file")
 
 
 def _progress(passed: float, seconds: float, ear: Ear, trouble: str | None) -> str:
@@ -137,7 +143,7 @@ def blink_each(found: Findings, broker: BrokerWords, timer: str | None, talk: Ta
     for plug in found.plugs:
         target = target_of(plug, timer)
         if target is None or not talk.ask(
-            f"Blink {plug.name}? It tells {target.tell!r} ON for two seconds, then OFF."
+            f"Blink {plug.name}? It tells {target.tell!r} ON for two seconds, then OFF{_timed(target)}."
         ):
             continue
         seen = blink(described(broker), target)
@@ -147,8 +153,12 @@ def blink_each(found: Findings, broker: BrokerWords, timer: str | None, talk: Ta
             plug.room = talk.choose("In which room is it?", rooms)
 
 
+def _timed(target: Target) -> str:
+    return "" if target.timer is None else ", and before that ON for three seconds by its own timer"
+
+
 def _note(plug: FoundPlug, target: Target, seen: Blinked, talk: Talk) -> None:
-    plug.proven = seen.proven
+    plug.proven, plug.disobeyed = seen.proven, seen.reached and not seen.proven
     if not seen.reached:
         talk.say("  the broker was not reached: nothing was told")
     elif seen.proven:
@@ -163,9 +173,9 @@ def _note(plug: FoundPlug, target: Target, seen: Blinked, talk: Talk) -> None:
         if target.timer_topic is None:
             plug.timer = target.timer
         plug.timer = plug.timer if seen.timer else None
-        talk.say(
-            f"  {'it ends by itself' if seen.timer else 'it did NOT end by itself: that timer is not its own'}"
-        )
+        words = target.timer if target.timer_topic is None else f"{target.timer} at {target.timer_topic}"
+        failed = f"told {words!r}, it did not go on and end by itself: these are not the words of its timer"
+        talk.say(f"  {'it ends by itself' if seen.timer else failed}")
 
 
 def target_of(plug: FoundPlug, timer: str | None = None) -> Target | None:

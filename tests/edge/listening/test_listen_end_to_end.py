@@ -181,6 +181,7 @@ def test_a_blink_is_asked_for_proves_and_ends_in_off(
         words = ("--blink", "--timer", "true {seconds}")
         answer = _listen(mosquitto.port, *words, typed="n\n", seconds=1.5)
         assert "Pull the heater out" in answer.output
+        assert "and before that ON for three seconds by its own timer" in answer.output
         assert plug.orders == []
         threading.Timer(0.7, plug.tell_state).start()
         out = tmp_path / "new.toml"

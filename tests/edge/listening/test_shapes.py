@@ -11,7 +11,7 @@ from hypothesis import strategies as some
 
 from thermostatd.core.house import House
 from thermostatd.core.house.clashes import clashes
-from thermostatd.edge.listening import BrokerWords, Ear, find, house_text
+from thermostatd.edge.listening import BrokerWords, Ear, Findings, find, house_text
 from thermostatd.edge.listening.ear import MOST_TOPICS, leaves
 from thermostatd.edge.listening.words import name_from, stem
 
@@ -239,3 +239,53 @@ def test_whatever_was_heard_the_file_is_right(messages: list[tuple[float, str, s
     assert not clashes(house)
     told = {plug.orders.topic for plug in found.plugs if plug.orders and plug.settled}
     assert {heater.plug.tell for _, heater, _ in house.heaters() if heater.plug.kind == "mqtt"} <= told
+
+
+def _told_by_a_plug(*air: object) -> Ear:
+    """A plug that tells its own temperature beside switch and power, all 0 and off; and a room's air."""
+    told = json.dumps({"output": False, "power": 0, "chip": {"celsius": 31}})
+    return heard(*sorted([*every(15, "plug/7", *[told] * 4), *every(15, "study/air", *air)], key=lambda one: one[0]))
+
+
+def test_a_plugs_own_temperature_is_no_room() -> None:
+    """What switches and meters tells its own warmth: it stands at the plug, and no room is made of it."""
+    found = find(_told_by_a_plug(18.2, 18.3, 18.3))
+    assert [one.name for one in found.sensors] == ["study"]
+    assert "its own temperature, not a room's: temperature-like, every 15 s, 31" in found.plugs[0].evidence
+    assert 'warm = { topic = "plug/7", pointer = "/chip/celsius" }' in house_text(found, BROKER, "UTC")
+
+
+def test_a_power_of_nothing_is_no_second_switch() -> None:
+    """0 W all the time, beside a switch of the same payload, makes one plug and not two."""
+    (plug,) = find(_told_by_a_plug(18.2)).plugs
+    assert plug.contact.trail.pointer == "/output"
+    assert plug.draws.trail.pointer == "/power"
+
+
+def test_a_room_sensor_with_a_flag_stays_a_room() -> None:
+    """A yes or no beside the air, with no power and no word for a plug, makes no plug's warmth of it."""
+    told = [json.dumps({"celsius": 18.2 + n / 10, "open": n > 1}) for n in range(4)]
+    assert [one.name for one in find(heard(*every(60, "study/air", *told))).sensors] == ["study"]
+
+
+def test_no_plug_goes_to_a_room_for_being_called_one() -> None:
+    """A room whose sensor is called a plug's takes no other plug for that word."""
+    ear = heard(*_switching(*_orders("plug/7/set")), *every(60, "plug 3/air", 18.2, 18.6, 19.1))
+    house = House.model_validate(tomllib.loads(house_text(find(ear), BROKER, "UTC")))
+    assert [room.heaters for room in house.rooms if room.name == "plug 3"] == [()]
+
+
+@pytest.mark.parametrize("word", ["unavailable", "null"])
+def test_a_sensor_that_is_away_now_and_then_is_found(word: str) -> None:
+    """A word for "no value just now" is no reading, and the evidence says how often it came."""
+    told = [json.dumps({"temperature": 18.2}), json.dumps({"temperature": None if word == "null" else word})]
+    (sensor,) = find(heard(*every(10, "bath/air", *told, *told, told[0]))).sensors
+    assert sensor.evidence == (f'temperature-like, every 10 s, 18.2; said "{word}" 2 times, which is no reading',)
+
+
+def test_orders_that_failed_in_a_blink_are_called_wrong() -> None:
+    """The file does not advise to try again what was tried."""
+    plug = _plug()
+    plug.disobeyed = True
+    text = house_text(Findings(find(heard(*every(60, "study/air", 18.2, 18.6))).sensors, (plug,)), BROKER, "UTC")
+    assert "NOT READY: told at plug/7/set it did not obey: these are not its orders" in text

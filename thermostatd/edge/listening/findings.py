@@ -8,12 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import TypeVar
 
 from thermostatd.edge import homie
 from thermostatd.edge.listening import shapes, words
 from thermostatd.edge.listening.commands import Orders, orders_of
 from thermostatd.edge.listening.ear import Ear, Trail
 from thermostatd.edge.listening.shapes import Contact, Meter, Presence, Temperature
+
+Beside = TypeVar("Beside", Meter, Temperature)
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,12 +44,16 @@ class FoundPlug:
     orders: Orders | None = None
     draws: Meter | None = None
     volts: Meter | None = None
+    warm: Temperature | None = None
+    """Its own temperature, which is no room's."""
     present: Presence | None = None
     device: homie.Device | None = None
     switch: homie.Property | None = None
     evidence: tuple[str, ...] = ()
     proven: bool = False
     """Whether it was told ON and OFF by us and showed both."""
+    disobeyed: bool = False
+    """Whether it was told by us and did not show both: these are not its orders."""
     timer: str | None = None
     timer_proven: bool = False
     watts_seen: float | None = None
@@ -81,6 +88,8 @@ class _Seen:
     meters: list[Meter] = field(default_factory=list)
     volts: list[Meter] = field(default_factory=list)
     presences: list[Presence] = field(default_factory=list)
+    warm: list[Temperature] = field(default_factory=list)
+    """Of plugs, not of rooms."""
 
 
 def find(ear: Ear) -> Findings:
@@ -121,7 +130,25 @@ def _looked_at(trails: Sequence[Trail]) -> _Seen:
             seen.volts.append(mains)
         elif (watts := shapes.meter(trail, seen.contacts)) is not None:
             seen.meters.append(watts)
+    seen.contacts = [one for one in seen.contacts if not _is_the_meter(one, seen)]
+    seen.warm = [one for one in seen.temperatures if _is_a_plugs(one, seen)]
+    seen.temperatures = [one for one in seen.temperatures if one not in seen.warm]
     return seen
+
+
+def _is_the_meter(state: Contact, seen: _Seen) -> bool:
+    """A power of 0 W that was never another looks like a switch's "0"; the switch stands beside it."""
+    if not any(one.trail is state.trail for one in seen.meters):
+        return False
+    return any(one is not state and one.trail.topic == state.trail.topic for one in seen.contacts)
+
+
+def _is_a_plugs(found: Temperature, seen: _Seen) -> bool:
+    """Whether this warmth is a plug's own: told by what switches, and meters or is called a plug."""
+    stem = words.stem(found.trail.topic)
+    if all(words.stem(one.trail.topic) != stem for one in seen.contacts):
+        return False
+    return bool(words.hints(stem) & words.PLUGS) or any(words.stem(one.trail.topic) == stem for one in seen.meters)
 
 
 def _sensor(found: Temperature, presences: Sequence[Presence]) -> FoundSensor:
@@ -142,19 +169,20 @@ def _plug(state: Contact, seen: _Seen, trails: Sequence[Trail]) -> FoundPlug | N
     if others and words.hints(state.trail.topic) & words.COMMAND:
         return None
     orders = orders_of(state, trails)
-    draws, mains = _beside(state, seen.meters), _beside(state, seen.volts)
+    draws, mains, warm = _beside(state, seen.meters), _beside(state, seen.volts), _beside(state, seen.warm)
     present = next((one for one in seen.presences if words.stem(one.trail.topic) == stem), None)
     evidence = tuple(one.evidence for one in (state, draws, mains, present) if one is not None)
+    evidence += (f"its own temperature, not a room's: {warm.evidence}",) if warm is not None else ()
     high = max((value * draws.scale for _, value in draws.trail.numbers), default=0.0) if draws else 0.0
     watts = high if high > 50.0 else None
     timer = orders.timer if orders else None
     return FoundPlug(
-        stem, state, orders, draws, mains, present, evidence=evidence, timer=timer, watts_seen=watts
+        stem, state, orders, draws, mains, warm, present, evidence=evidence, timer=timer, watts_seen=watts
     )
 
 
-def _beside(state: Contact, meters: Sequence[Meter]) -> Meter | None:
-    """The meter of the same topic, else of the same device."""
+def _beside(state: Contact, meters: Sequence[Beside]) -> Beside | None:
+    """The meter or warmth of the same topic, else of the same device."""
     stem = words.stem(state.trail.topic)
     near = [one for one in meters if words.stem(one.trail.topic) == stem]
     return next((one for one in near if one.trail.topic == state.trail.topic), near[0] if near else None)

@@ -12,6 +12,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from thermostatd.edge.listening import words
+from thermostatd.edge.listening.ear import Trail
 from thermostatd.edge.listening.findings import Findings, FoundPlug, FoundSensor
 from thermostatd.edge.listening.shapes import Presence
 
@@ -103,7 +104,7 @@ def _plugs_for(
 ) -> list[FoundPlug]:
     """The plugs that the owner put here, or that share a word with the room; the only one with the only room."""
     mine = [plug for plug in plugs if plug.room == name]
-    said = words.hints(name) - words.GENERIC
+    said = words.hints(name) - words.GENERIC - words.PLUGS
     for plug in plugs:
         shared = said & words.hints(plug.name)
         if plug.room is None and any(not word.isdigit() for word in shared):
@@ -172,7 +173,9 @@ def _order_words(plug: FoundPlug) -> list[str]:
 def _missing(plug: FoundPlug) -> str:
     """What keeps the heater from standing there ready; "" where nothing does."""
     parts = []
-    if not plug.settled:
+    if plug.disobeyed and plug.orders is not None:
+        parts.append(f"told at {plug.orders.topic} it did not obey: these are not its orders; its manual has them")
+    elif not plug.settled:
         parts.append("nobody saw this plug obey; try it with --blink, or by hand")
     if plug.contact is not None and not plug.contact.both and not plug.proven:
         parts.append("only one of its two words was heard")
@@ -190,8 +193,7 @@ def _plug(plug: FoundPlug) -> str:
     assert plug.contact is not None
     assert plug.orders is not None
     state, orders = plug.contact, plug.orders
-    shows: dict[str, object] = {"topic": state.trail.topic}
-    shows |= {"pointer": state.trail.pointer} if state.trail.pointer else {}
+    shows = _value(state.trail)
     shows |= {"on": state.on} if state.on != orders.on else {}
     shows |= {"off": state.off} if state.off != orders.off else {}
     table: dict[str, object] = {
@@ -203,10 +205,9 @@ def _plug(plug: FoundPlug) -> str:
     }
     for key, meter in (("draws", plug.draws), ("volts", plug.volts)):
         if meter is not None:
-            one: dict[str, object] = {"topic": meter.trail.topic}
-            one |= {"pointer": meter.trail.pointer} if meter.trail.pointer else {}
-            one |= {"scale": meter.scale} if meter.scale != 1.0 else {}
-            table[key] = one
+            table[key] = _value(meter.trail) | ({"scale": meter.scale} if meter.scale != 1.0 else {})
+    if plug.warm is not None and plug.warm.unit == "C" and plug.warm.scale == 1.0:
+        table["warm"] = _value(plug.warm.trail)
     if plug.present is not None:
         table["present"] = _presence(plug.present)
     if plug.timer is not None:
@@ -242,10 +243,14 @@ def _sensor(sensor: FoundSensor) -> str:
     return _inline(table)
 
 
+def _value(trail: Trail) -> dict[str, object]:
+    """Where a value stands."""
+    table: dict[str, object] = {"topic": trail.topic}
+    return table | ({"pointer": trail.pointer} if trail.pointer else {})
+
+
 def _presence(found: Presence) -> dict[str, object]:
-    table: dict[str, object] = {"topic": found.trail.topic}
-    table |= {"pointer": found.trail.pointer} if found.trail.pointer else {}
-    return table | {"yes": found.yes, "no": found.no}
+    return _value(found.trail) | {"yes": found.yes, "no": found.no}
 
 
 def _inline(table: dict[str, object]) -> str:

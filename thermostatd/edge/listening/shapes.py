@@ -67,7 +67,8 @@ def temperature(trail: Trail) -> Temperature | None:
     last = words.hints(trail.pointer or trail.topic.rpartition("/")[2])
     named = bool(said & words.TEMPERATURE) and not last & (words.OTHER | words.HUMIDITY | words.BATTERY)
     values = [value for _, value in trail.numbers]
-    if not values or trail.no_number * 10 > trail.count:
+    gone = [word for _, word in trail.told if word.lower() in words.GONE]
+    if not values or (trail.no_number - len(gone)) * 10 > trail.count:
         return None
     unit, scale = _unit(values, last, named)
     kelvins = [(value * scale - 32) / 1.8 if unit == "F" else value * scale for value in values]
@@ -75,8 +76,9 @@ def temperature(trail: Trail) -> Temperature | None:
         return None
     if not named and not _patiently_air(kelvins, last):
         return None
-    return Temperature(trail, unit, scale, _span_words("temperature-like", trail, values, scale),
-                       bool(said & words.OUTDOOR))  # fmt: skip
+    told = _span_words("temperature-like", trail, values, scale)
+    told += f'; said "{gone[0]}" {_times(len(gone))}, which is no reading' if gone else ""
+    return Temperature(trail, unit, scale, told, bool(said & words.OUTDOOR))
 
 
 def _unit(values: list[float], last: frozenset[str], named: bool) -> tuple[str, float]:

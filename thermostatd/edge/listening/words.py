@@ -27,6 +27,9 @@ OTHER = frozenset(
      "lux", "co2", "ppm", "time", "timestamp", "uptime", "count", "id", "version", "factor", "percent", "seconds",
      "minutes", "port", "channel", "rain", "wind", "price"}
 )  # fmt: skip
+PLUGS = frozenset({"plug", "plugs", "socket", "sockets", "outlet", "outlets"})
+GONE = frozenset({"unavailable", "unknown", "null", "none", "n/a", "offline", "lost"})
+"""What stands in place of a number that is not there just now."""
 GENERIC = (
     TEMPERATURE | WATTS | KILOWATTS | VOLTS | PRESENCE | HUMIDITY | BATTERY | STATE | COMMAND | OTHER
     | frozenset({"sensor", "sensors", "meter", "value", "report", "get", "data", "home", "house", "heater"})
