@@ -237,4 +237,4 @@ install_units
 broker_settings
 begin
 say "installed. House file: $etc/house.toml   Guides: $opt/guides/first-evening.md"
-say "After a change: thermostatd check $etc/house.toml && systemctl restart thermostatd"
+say "A change of it holds within two seconds; what is wrong with it: thermostatd check $etc/house.toml"
