@@ -13,7 +13,7 @@ from itertools import product
 from random import Random
 from statistics import median
 
-from tests.core.body.plant import Bench, ColdRoom, best_watts, design, true_tau_seconds
+from tests.core.body.plant import Bench, ColdRoom, best_watts, design
 from thermostatd.rehearsal.plugs import MeterTraits
 
 SHARES = (0.7, 1.0, 1.3)
@@ -52,7 +52,7 @@ def measure(capacity: float, output: float, seed: int, hours: float = 12.0, peri
     carried = bench.delivered_watts(hours)
     most = best_watts(built, 1500.0 * bench.mains_share(hours), 300.0, 300.0, ROOM_CELSIUS)
     facts = bench.facts
-    tau, opens = true_tau_seconds(built), built.sustained_watts()
+    tau, opens = built.tau_seconds(), built.sustained_watts()
     return Line(
         capacity,
         output,

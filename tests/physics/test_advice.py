@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.core.body.plant import best_watts, design, true_tau_seconds
+from tests.core.body.plant import best_watts, design
 from thermostatd.physics.advice import Body, advise, best_cycle
 
 SETTINGS = (588.0, 912.0, 1500.0)
@@ -41,7 +41,7 @@ def test_1500_watts_paced_carry_less_than_588():
 def test_the_closed_form_is_near_the_simulated_body(capacity, output):
     """The first-order cycle carries within 20 % of what the simulated body does (its output is no straight line)."""
     built = design(capacity, output)
-    body = Body(built.sustained_watts(), 0.0, true_tau_seconds(built))
+    body = Body(built.sustained_watts(), 0.0, built.tau_seconds())
     simulated = best_watts(built, 1500.0, 300.0, 300.0, 20.0)
     assert best_cycle(1500.0, body, 300.0, 300.0).mean_watts == pytest.approx(simulated, rel=0.2)
 

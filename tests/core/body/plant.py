@@ -56,13 +56,6 @@ def design(capacity: float = 1.0, output: float = 1.0, volts: float = 230.0, **o
     )
 
 
-def true_tau_seconds(built: HeaterDesign, celsius: float = 20.0) -> float:
-    """The body's time constant just under its cut-out, s (derived: C over the slope of K·ΔT^n)."""
-    rise = built.cutout.opens_celsius - celsius
-    slope = built.exponent * built.watts_per_kelvin_n * rise ** (built.exponent - 1.0)
-    return built.body_joules_per_kelvin / slope
-
-
 def best_watts(built: HeaterDesign, watts: float, min_on: float, min_off: float, celsius: float) -> float:
     """Mean power of the best periodic on/off cycle under the minimum times that never opens the cut-out, W."""
     if watts <= built.sustained_watts(celsius):

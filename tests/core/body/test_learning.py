@@ -7,7 +7,7 @@ import math
 
 import pytest
 
-from tests.core.body.plant import KEY, Bench, design, true_tau_seconds
+from tests.core.body.plant import KEY, Bench, design
 from tests.core.guard.cases import NOW, case_of
 from thermostatd.core.body.follow import follow
 from thermostatd.core.body.lessons import forget_since, fraction, take, tell, weigh
@@ -24,7 +24,7 @@ def test_two_openings_tell_the_time_constant_and_the_level(capacity, output):
     """Two openings give the time constant within 10 %, the level within 6 %, and both spreads are honest."""
     built = design(capacity, output)
     bench = Bench(built, seed=3).run(1.3)
-    tau, opens = true_tau_seconds(built), built.sustained_watts()
+    tau, opens = built.tau_seconds(), built.sustained_watts()
     assert bench.facts.body_tau_seconds == pytest.approx(tau, rel=0.10)
     assert bench.facts.opens_watts == pytest.approx(opens, rel=0.06)
     assert bench.facts.sustained_watts == bench.facts.opens_watts

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.core.body.plant import design, true_tau_seconds
+from tests.core.body.plant import design
 from thermostatd.core.body.store import (
     all_later,
     later,
@@ -44,7 +44,7 @@ def test_the_time_constant_is_the_slope_of_the_output():
     """τ = C over dΦ/dΔT at the opening temperature (derived)."""
     built = design(1.1, 0.9)
     opens = warmth_of(built.sustained_watts())
-    assert tau_seconds(true_store(built), opens) == pytest.approx(true_tau_seconds(built), rel=1e-6)
+    assert tau_seconds(true_store(built), opens) == pytest.approx(built.tau_seconds(), rel=1e-6)
 
 
 def test_a_run_agrees_with_the_simulated_heater():
