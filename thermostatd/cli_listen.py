@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import json
-import sys
 from collections.abc import Sequence
 from pathlib import Path
 
 import click
+
+from thermostatd.cli_given import json_text, show
 
 
 @click.command()
@@ -56,7 +56,7 @@ def listen(
     try:
         found = listening.hear(broker, minutes * 60.0, talk)
         if as_json:
-            click.echo(json.dumps(listening.plain(found), ensure_ascii=False, indent=2))
+            click.echo(json_text(listening.plain(found)))
             return
         for line in listening.told(found):
             click.echo(line)
@@ -70,12 +70,6 @@ def listen(
             click.echo(f"Wrote {out}. Next: thermostatd check {out}")
     except listening.ListenError as fault:
         raise click.ClickException(str(fault)) from fault
-
-
-def show(line: str) -> None:
-    """Progress, on a terminal only."""
-    if sys.stderr.isatty():
-        click.echo(f"\r\x1b[2K{line}", nl=False, err=True)
 
 
 def _ask(question: str) -> bool:

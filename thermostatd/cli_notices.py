@@ -7,11 +7,13 @@ from pathlib import Path
 
 import click
 
+from thermostatd.cli_given import AS_JSON, HOUSE, load
+
 
 @click.command()
-@click.argument("house", type=click.Path(path_type=Path))
+@HOUSE
 @click.option("--test", is_flag=True, help="Send a test notice to each, now.")
-@click.option("--json", "as_json", is_flag=True, help="For a machine to read.")
+@AS_JSON
 def notices(house: Path, test: bool, as_json: bool) -> None:
     """Say where troubles are told besides the page and the broker; with --test, try each.
 
@@ -19,10 +21,9 @@ def notices(house: Path, test: bool, as_json: bool) -> None:
 
     Example: thermostatd notices /etc/thermostatd/house.toml --test
     """
-    from thermostatd.cli import _load
     from thermostatd.edge.notices import Notices
 
-    described = _load(house)
+    described = load(house)
     table = described.notices
     if table is None or (table.webhook is None and table.addresses_file is None):
         raise click.ClickException(

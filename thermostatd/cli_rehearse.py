@@ -14,6 +14,8 @@ from zoneinfo import ZoneInfo
 
 import click
 
+from thermostatd.cli_given import HOUSE, load
+
 if TYPE_CHECKING:
     from thermostatd.core.house import House
     from thermostatd.daemon.rehearsing import Rehearsal
@@ -28,7 +30,7 @@ HEADINGS = ("", "stray K", "clicks/day", "on time", "median late", "cut-outs", "
 
 
 @click.command()
-@click.argument("house", type=click.Path(path_type=Path))
+@HOUSE
 @click.option("--weather", type=click.Path(path_type=Path), help="An EPW year, or a CSV: time,celsius,sun.")
 @click.option("--days", type=click.FloatRange(1, 28), default=7.0, show_default=True, help="Days that count.")
 @click.option("--seed", type=int, default=1, show_default=True, help="Another one, another invented house.")
@@ -44,13 +46,12 @@ def rehearse(
 
     Example: thermostatd rehearse house.toml --picture week.svg
     """
-    from thermostatd.cli import _load
     from thermostatd.daemon.rehearsing import RehearsalError
     from thermostatd.daemon.rehearsing import rehearse as live_through
     from thermostatd.rehearsal.epw import EpwError
     from thermostatd.rehearsal.weather_file import WeatherFileError, sky_of
 
-    described = _load(house)
+    described = load(house)
     if not any(room.heaters for room in described.rooms):
         raise click.ClickException("no room of this house has a heater: there is nothing to rehearse")
     chosen: dict[str, Any] = {}

@@ -11,6 +11,8 @@ from zoneinfo import ZoneInfo
 
 import click
 
+from thermostatd.cli_given import STATE, load, state_folder
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -26,7 +28,7 @@ ONLY_DECISIONS = (
 
 @click.command()
 @click.argument("day")
-@click.option("--state", type=click.Path(path_type=Path), help="Folder for the record and memory.")
+@STATE
 @click.option("--house", "other", type=click.Path(path_type=Path), help="Decide by this house file instead.")
 @click.option("--set", "settings", multiple=True, help="Change one value, as in study.differential=0.2.")
 @click.option("--json", "as_json", is_flag=True, help="For a machine to read: every difference.")
@@ -41,7 +43,6 @@ def replay(
 
     Example: thermostatd replay yesterday --set study.control=predictive
     """
-    from thermostatd.cli import state_folder
     from thermostatd.daemon.replaying import recorded_days, stretches
     from thermostatd.daemon.replaying import replay as decide_again
     from thermostatd.daemon.setting import SettingError
@@ -72,10 +73,9 @@ def _date_of(day: str, there: list[str]) -> str:
 
 
 def _change(other: Path | None, settings: tuple[str, ...]) -> Callable[[House], House]:
-    from thermostatd.cli import _load
     from thermostatd.daemon.setting import changed
 
-    loaded = _load(other) if other else None
+    loaded = load(other) if other else None
     return lambda was: changed(_like(loaded, was) if loaded else was, settings)
 
 

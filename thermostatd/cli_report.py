@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -11,12 +10,12 @@ from zoneinfo import ZoneInfo
 
 import click
 
+from thermostatd.cli_given import AS_JSON, HOUSE, STATE, json_text, load, show, state_folder
+
 if TYPE_CHECKING:
     from thermostatd.core.house import House
     from thermostatd.daemon.report.period import Period
 
-HOUSE = click.argument("house", type=click.Path(path_type=Path))
-STATE = click.option("--state", type=click.Path(path_type=Path), help="Folder for the record and memory.")
 FROM = click.option("--from", "begins", type=click.DateTime(["%Y-%m-%d"]), help="First day.")
 TO = click.option("--to", "ends", type=click.DateTime(["%Y-%m-%d"]), help="Last day.")
 
@@ -28,7 +27,7 @@ TO = click.option("--to", "ends", type=click.DateTime(["%Y-%m-%d"]), help="Last 
 @TO
 @STATE
 @click.option("--html", type=click.Path(path_type=Path), help="Write it to this new file, with pictures.")
-@click.option("--json", "as_json", is_flag=True, help="For a machine to read.")
+@AS_JSON
 def report(
     house: Path, kind: str, begins: datetime | None, ends: datetime | None, state: Path | None, html: Path | None,
     as_json: bool,
@@ -43,13 +42,11 @@ def report(
       thermostatd report house.toml winter --html winter.html
       thermostatd report house.toml --from 2026-01-01 --to 2026-01-31 --json
     """
-    from thermostatd.cli import _load, state_folder
-    from thermostatd.cli_listen import show
     from thermostatd.daemon.report.whole import make_report, plain
     from thermostatd.edge.store import StoreError
     from thermostatd.edge.store.reader import open_record
 
-    described = _load(house)
+    described = load(house)
     when = _period(described, kind, begins, ends)
     try:
         with open_record(state_folder(state)) as record:
@@ -64,7 +61,7 @@ def report(
         _write_new(html, report_page(made))
         click.echo(f"Wrote {html}.", err=as_json)
     if as_json:
-        click.echo(json.dumps(plain(made), ensure_ascii=False, indent=2))
+        click.echo(json_text(plain(made)))
     elif html is None:
         from thermostatd.daemon.report.text import report_text
 
@@ -97,14 +94,13 @@ def export(
       thermostatd export house.toml rooms --csv rooms.csv
       thermostatd export house.toml heaters --from 2026-01-01 --parquet heaters.parquet
     """
-    from thermostatd.cli import _load, state_folder
     from thermostatd.daemon.report.export import ExportError, rows_of, write_csv, write_parquet
     from thermostatd.edge.store import StoreError
     from thermostatd.edge.store.reader import open_record
 
     if (as_csv is None) == (parquet is None):
         raise click.UsageError("give --csv FILE or --parquet FILE")
-    described = _load(house)
+    described = load(house)
     try:
         with open_record(state_folder(state)) as record:
             first = record.begins()
