@@ -15,7 +15,7 @@ SOURCES = sorted((ROOT / "thermostatd").rglob("*.py"))
 # modules that begin connections, each to what the house file names alone, and to nothing else
 SPEAKS_OUTWARD = {
     "thermostatd/edge/broker_client.py", "thermostatd/edge/broker_link.py", "thermostatd/edge/broker.py",
-    "thermostatd/edge/listening/ear.py", "thermostatd/edge/notices/webhook.py", "thermostatd/edge/notices/letters.py",
+    "thermostatd/edge/listening/ear.py", "thermostatd/edge/notices/webhook.py", "thermostatd/edge/notices/addresses.py",
     "thermostatd/edge/plugs/http.py", "thermostatd/edge/plugs/mqtt.py", "thermostatd/rehearsal/mqtt_face.py",
     "thermostatd/edge/plugs/__init__.py", "thermostatd/edge/plugs/homie.py",
 }  # fmt: skip

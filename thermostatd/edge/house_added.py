@@ -29,12 +29,12 @@ def letter_findings(house: House, folder: Path) -> list[Finding]:
     file = house.notices.addresses_file if house.notices else None
     if file is None:
         return []
-    from thermostatd.edge.notices.letters import LettersError, addresses_in, target_of
+    from thermostatd.edge.notices.addresses import AddressError, addresses_in, target_of
 
     try:
         for address in addresses_in(str(folder / file)):
             target_of(address)
-    except LettersError as fault:
+    except AddressError as fault:
         what, _, mend = str(fault).partition(": ")
         return [
             Finding(

@@ -33,7 +33,7 @@ class Life:
             kept=self.store.load_told(), keep=self.store.keep_told,
         )  # fmt: skip
         if self.notices._letters is not None:
-            self.notices._letters._waits = (0.02, 0.04)
+            self.notices._letters._post._waits = (0.02, 0.04)
 
     def tell(self, *troubles: object, at: float, local: datetime = NOON) -> None:
         """One tick."""
@@ -42,9 +42,9 @@ class Life:
 
     def quietly(self) -> None:
         """Wait until all that was handed over was tried."""
-        letters = self.notices._letters
+        post = self.notices._letters and self.notices._letters._post
         assert wait_until(lambda: not self.notices._waiting and not self.notices._busy)
-        assert wait_until(lambda: letters is None or not (letters._waiting or letters._busy))
+        assert wait_until(lambda: post is None or not (post._waiting or post._busy))
 
 
 @contextlib.contextmanager

@@ -1,46 +1,25 @@
-"""Tells troubles to the owner's addresses (mail, chat, push), by the apprise library, from a thread of its own.
+"""Which letters the owner is sent: a trouble begins, still holds, is over.
 
 Rules: the tick only says what holds; a trouble is told when it begins, once more if nobody has looked at it for a
 while, and when it ends; the same one coming back within an hour is not told again; in quiet hours only loud ones go
-out, the rest waits until they end; an address is a secret and is never logged.
+out, the rest waits until they end. post.py delivers them.
 """
 
 from __future__ import annotations
 
-import logging
-from collections import deque
 from collections.abc import Mapping, Sequence
 from dataclasses import astuple, dataclass
 from datetime import datetime
-from pathlib import Path
-from threading import Condition, Thread
 from typing import Any
 
 from thermostatd.core.house import Notices as Table
 from thermostatd.core.house.tables import Asleep
 from thermostatd.core.results import Trouble
 from thermostatd.edge.notices.owed import Owed
+from thermostatd.edge.notices.post import MOST_WAITING, Letter, Post
 
 AGAIN_SECONDS = 3600.0
-MOST_WAITING = 64
 WAITS_SECONDS = (5.0, 60.0, 300.0)
-log = logging.getLogger(__name__)
-
-
-class LettersError(ValueError):
-    """The addresses cannot be used; the sentence says why, without them."""
-
-
-@dataclass(frozen=True, slots=True)
-class Letter:
-    """One notice. `loud` goes out in quiet hours, too."""
-
-    title: str
-    body: str
-    loud: bool = False
-    good: bool = False
-    about: str = ""
-    """The trouble that begins or holds; empty for an end."""
 
 
 @dataclass
@@ -62,18 +41,13 @@ class Letters:
         addresses: Sequence[str],
         waits_seconds: Sequence[float] = WAITS_SECONDS,
     ) -> None:
-        """LettersError where an address is none, or the library is not installed."""
-        self._house, self._table, self._waits = house, table, tuple(waits_seconds)
-        self._targets = [(kind_of(address), target_of(address)) for address in addresses]
+        """AddressError where an address is none, or the library is not installed."""
+        self._house, self._table = house, table
         self._known: dict[str, _Known] = {}
         self._ended: dict[str, float] = {}
         self._held: list[Letter] = []
         self._owed = Owed()
-        self._waiting: deque[Letter] = deque(maxlen=MOST_WAITING)
-        self._changed = Condition()
-        self._failing: set[int] = set()
-        self._busy = self._closed = False
-        self._thread: Thread | None = None
+        self._post = Post(addresses, waits_seconds, self._owed)
 
     def plain(self) -> dict[str, Any]:
         """What was told, JSON-able; troubles by their ids alone."""
@@ -113,7 +87,7 @@ class Letters:
             if letter.about in self._known:
                 self._owed.handed(letter.about, steady)
         if now:
-            self._hand_over(now)
+            self._post.hand_over(now)
 
     def _undelivered(self, steady: float, quiet: bool, besides: set[str]) -> list[Letter]:
         """What is due again, by day or loud; what is told now anyway is not told twice."""
@@ -162,71 +136,16 @@ class Letters:
     @property
     def kinds(self) -> tuple[str, ...]:
         """What may be shown of each address."""
-        return tuple(kind for kind, _ in self._targets)
+        return self._post.kinds
 
     def try_out(self) -> list[tuple[str, bool]]:
         """Send a test notice to each address, now; its kind, and whether it was taken."""
-        letter = Letter(f"{self._house}: a test", "This is a test notice. Nothing is wrong.", good=True)
-        return [(kind, _sent(target, letter)) for kind, target in self._targets]
+        body = "This is a test notice. Nothing is wrong."
+        return self._post.try_out(Letter(f"{self._house}: a test", body, good=True))
 
     def close(self, wait_seconds: float = 2.0) -> None:
-        """Give what waits a little time, then end the thread."""
-        with self._changed:
-            self._changed.wait_for(lambda: not self._waiting and not self._busy, wait_seconds)
-            self._closed = True
-            self._changed.notify_all()
-        if self._thread is not None:
-            self._thread.join(wait_seconds)
-
-    def _hand_over(self, letters: Sequence[Letter]) -> None:
-        with self._changed:
-            over = max(0, len(self._waiting) + len(letters) - MOST_WAITING)
-            for letter in [*self._waiting, *letters][:over]:
-                self._owed.missed(letter.about)
-            self._waiting.extend(letters)
-            self._changed.notify_all()
-        if self._thread is None and not self._closed:
-            self._thread = Thread(target=self._run, name="letters", daemon=True)
-            self._thread.start()
-
-    def _run(self) -> None:
-        while True:
-            with self._changed:
-                self._busy = False
-                self._changed.notify_all()
-                self._changed.wait_for(lambda: self._closed or self._waiting)
-                if self._closed:
-                    return
-                self._busy = True
-                letter = self._waiting.popleft()
-            try:
-                self._deliver(letter)
-            except Exception:
-                log.exception("a notice could not be sent")
-                self._owed.missed(letter.about)
-
-    def _deliver(self, letter: Letter) -> None:
-        """To every address that is owed it; those that fail are tried three times more, then later again (owed.py)."""
-        owed_to = set(self._owed.places(letter.about)) & set(range(len(self._targets)))
-        left = {place: one for place, one in enumerate(self._targets) if not owed_to or place in owed_to}
-        for wait in (0.0, *self._waits):
-            if wait and self._ended_within(wait):
-                break
-            left = {place: one for place, one in left.items() if not _sent(one[1], letter)}
-            if not left:
-                break
-        for place, (kind, _) in enumerate(self._targets):
-            if place in left and place not in self._failing:
-                log.warning("the %s address on line %d takes no notices", kind, place + 1)
-        self._failing = set(left)
-        if left:
-            self._owed.missed(letter.about, left)
-        else:
-            self._owed.delivered(letter.about)
-
-    def _ended_within(self, seconds: float) -> bool:
-        with self._changed:
-            return self._changed.wait_for(lambda: self._closed, seconds)
+        """Give what waits a little time, then end."""
+        self._post.close(wait_seconds)
 
 
 def in_quiet(quiet: Asleep | None, local: datetime) -> bool:
@@ -237,47 +156,3 @@ def in_quiet(quiet: Asleep | None, local: datetime) -> bool:
     if quiet.begins <= quiet.ends:
         return quiet.begins <= at < quiet.ends
     return at >= quiet.begins or at < quiet.ends
-
-
-def addresses_in(file: str) -> list[str]:
-    """The addresses of a file, one a line; lines that begin with # are none. LettersError where there is none."""
-    try:
-        lines = [line.strip() for line in Path(file).read_text(encoding="utf-8").splitlines()]
-    except (OSError, UnicodeDecodeError) as fault:
-        raise LettersError(f"{file} cannot be read ({type(fault).__name__})") from fault
-    found = [line for line in lines if line and not line.startswith("#")]
-    if not found:
-        raise LettersError(f"{file} names no address: write one a line")
-    return found
-
-
-def kind_of(address: str) -> str:
-    """What may be shown of an address: the word before its ://."""
-    return address.partition("://")[0][:20]
-
-
-def target_of(address: str) -> Any:
-    """What the library makes of an address. LettersError where it knows no such."""
-    try:
-        import apprise
-    except ImportError:
-        raise LettersError(
-            "addresses need apprise, which is not installed: pip install 'thermostatd[notices]'"
-        ) from None
-    for library in ("apprise", "urllib3", "requests"):  # they might name the address
-        logging.getLogger(library).setLevel(logging.CRITICAL + 1)
-    target = apprise.Apprise.instantiate(address, suppress_exceptions=True)
-    if target is None:
-        raise LettersError(f'an address that begins with "{kind_of(address)}" is none that the library knows')
-    return target
-
-
-def _sent(target: Any, letter: Letter) -> bool:
-    import apprise
-
-    kind = apprise.NotifyType.SUCCESS if letter.good else apprise.NotifyType.FAILURE
-    try:
-        return bool(target.notify(title=letter.title, body=letter.body, notify_type=kind))
-    except Exception as fault:
-        log.debug("an address failed: %s", type(fault).__name__)
-        return False

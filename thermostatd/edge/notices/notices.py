@@ -18,8 +18,9 @@ from typing import Any
 
 from thermostatd.core.house import House
 from thermostatd.core.results import Trouble
+from thermostatd.edge.notices.addresses import AddressError, addresses_in
 from thermostatd.edge.notices.kept import Holding, plain_trouble, read
-from thermostatd.edge.notices.letters import Letters, LettersError, addresses_in
+from thermostatd.edge.notices.letters import Letters
 from thermostatd.edge.notices.owed import Owed
 from thermostatd.edge.notices.webhook import Webhook
 
@@ -236,6 +237,6 @@ def _letters(house: House) -> Letters | None:
         return None
     try:
         return Letters(house.house.name, table, addresses_in(table.addresses_file))
-    except LettersError as fault:
+    except AddressError as fault:
         log.error("notices go to no address: %s", fault)
         return None
