@@ -68,6 +68,7 @@ WOULD_CHANGE = {
     "spot-on": "its time being over, or someone taking it back",
     "spell": "its shortest run being over",
 }
+BROKER_AWAY = "The broker is away: what sensors and plugs show is from before, and no plug on it can be told anything."
 CODES = {*DEMANDS, *PACES, *TURNS, *INTERLOCKS}
 
 
@@ -78,10 +79,10 @@ def why_answer(view: View, house: House, name: str) -> dict[str, Any]:
         return {"fault": f'There is no room "{name}". The rooms are: {rooms}.'}
     if view.result is None:
         return {"fault": "Nothing was decided yet: ask again in a few seconds."}
-    return {
-        "text": why_lines(name, view.result, view.moment, house),
-        "told": why_plain(name, view.result, view.moment, house),
-    }
+    text, told = why_lines(name, view.result, view.moment, house), why_plain(name, view.result, view.moment, house)
+    if not view.broker_up:
+        text = f"{BROKER_AWAY}\n{text}"
+    return {"text": text, "told": {**told, "broker_up": view.broker_up}}
 
 
 def why_lines(name: str, result: Result, moment: Moment, house: House) -> str:
