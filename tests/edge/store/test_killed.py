@@ -86,7 +86,7 @@ def test_requests_are_synchronous_full_and_batches_normal(
     """A request is committed with FULL, which in WAL mode syncs each commit (sqlite.org/pragma.html)."""
     store = opened(tmp_path)
     said: list[str] = []
-    store._writer.later(lambda desk: desk._connection.set_trace_callback(said.append)).result()
+    store._writer.later(lambda desk: desk.book._connection.set_trace_callback(said.append)).result()
     store.commit_request(request(1), {}, stamp())
     assert _strength_of(said, "INSERT INTO request") == "PRAGMA synchronous = FULL"
     store.add_events([EventRow(NOON, "tick", "study", "x")])

@@ -136,7 +136,7 @@ def test_damaged_pages_while_running(tmp_path: Path, opened: Opened) -> None:
     first.close()
     store = opened(tmp_path)
     _spoil(tmp_path / "thermostatd.db")
-    store._writer.later(lambda desk: desk._connection.execute("PRAGMA shrink_memory")).result()
+    store._writer.later(lambda desk: desk.book._connection.execute("PRAGMA shrink_memory")).result()
     store.events(NOON, 10_000)
     assert "damaged" in store.notes[0]
     memory = store.load_memory()

@@ -19,7 +19,8 @@ from thermostatd.edge.clock import Stamp
 from thermostatd.edge.store import history, inputs, packing, people, upkeep
 from thermostatd.edge.store import statements as sql
 from thermostatd.edge.store.batch import Values
-from thermostatd.edge.store.desk import Desk, Work
+from thermostatd.edge.store.book import Work
+from thermostatd.edge.store.desk import Desk
 from thermostatd.edge.store.rows import (
     CodeRow,
     DeviceRow,

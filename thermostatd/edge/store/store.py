@@ -73,17 +73,17 @@ class Store:
     @property
     def writing(self) -> bool:
         """Whether what was last written reached the disk."""
-        return self._writer.desk.writing
+        return self._writer.desk.book.writing
 
     @property
     def why_not(self) -> str:
         """Why nothing is written and what mends it; empty while writing."""
-        return self._writer.desk.why_not
+        return self._writer.desk.book.why_not
 
     @property
     def notes(self) -> tuple[str, ...]:
         """What the household should know about the store: sentences, oldest first, the last twenty."""
-        return tuple(self._writer.desk.notes)
+        return tuple(self._writer.desk.book.notes)
 
     @property
     def dropped_rows(self) -> int:
@@ -203,11 +203,11 @@ class Store:
 
     def device(self, id_hash: str) -> DeviceRow | None:
         """The device of that hash, at once; the caller looks at `until`."""
-        return self._writer.desk.devices.get(id_hash)
+        return self._writer.desk.book.devices.get(id_hash)
 
     def devices(self) -> list[DeviceRow]:
         """All devices in the order in which they joined, at once."""
-        return list(self._writer.desk.devices.values())
+        return list(self._writer.desk.book.devices.values())
 
     def rename_device(self, id_hash: str, name: str) -> bool:
         """Whether there was such a device."""

@@ -74,7 +74,7 @@ class Writer:
             self._thread.join(wait_seconds)
 
     def _due(self) -> bool:
-        well = not self._opened.done() or self.desk.writing
+        well = not self._opened.done() or self.desk.book.writing
         wait = FLUSH_SECONDS if well else AGAIN_SECONDS
         return bool(self.batch) and not 0 <= self._now() - self._flushed_at < wait
 
