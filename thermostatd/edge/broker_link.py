@@ -1,10 +1,9 @@
 """A connection to the broker that keeps coming back.
 
 Rules: one thread for each link, and a fresh client for each connection, so nothing that was meant for
-an earlier one is ever sent late; publishing while disconnected drops the message; MQTT 5 first, 3.1.1
-where the broker wants no 5 (or the other way round), and the next time what it spoke (broker_spoken.py);
-a failure is a sentence in `trouble` and another try after 1 to 30 s, or after minutes where connections
-break again and again (broker_breaks.py).
+an earlier one is ever sent late; publishing while disconnected drops the message; each connection speaks the
+version of MQTT that the broker is found to speak (broker_version.py); a failure is a sentence in `trouble` and
+another try after 1 to 30 s, or after minutes where connections break again and again (broker_breaks.py).
 Waiting here goes by the network's time, never by the house's clock, which may run faster in a rehearsal.
 """
 
@@ -32,14 +31,12 @@ from thermostatd.edge.broker_client import (
     sentence_of_fault,
     sentence_of_refusal,
 )
-from thermostatd.edge.broker_spoken import heard_speak, spoken
+from thermostatd.edge.broker_version import Version
 
 log = logging.getLogger(__name__)
 # A link that is lost one way ends in the broker's last word after 2.5 of these: the last ping that arrived, and half as
 # long again (MQTT 5, 3.1.2.10); some brokers look only every 5 s.
 KEEPALIVE_SECONDS = 10
-ANSWER_SECONDS = 5.0
-"""For so long a broker may be silent to MQTT 5: some that speak only 3.1.1 are for ever."""
 DELAYS_SECONDS = (1.0, 30.0)
 OnMessage = Callable[[str, bytes, bool], None]
 
@@ -74,10 +71,8 @@ class Link:
         self._client: paho.Client | None = None
         self._thread: threading.Thread | None = None
         self._stopping, self._abandon = threading.Event(), threading.Event()
-        self._likes_five = five
-        self._five, self._refused, self._hangups = five, False, 0
-        self._began = 0.0
-        self._up = self._answered = self._greeted = False
+        self._version = Version(broker, five)
+        self._up = self._greeted = False
         self.trouble: str | None = None
         """Why there is no connection, as a sentence; None while all is well."""
 
@@ -89,7 +84,7 @@ class Link:
     @property
     def speaks_five(self) -> bool:
         """Whether this connection is MQTT 5 (messages can expire)."""
-        return self._five
+        return self._version.five
 
     def start(self) -> None:
         """Begin connecting; returns at once and never raises because of the broker."""
@@ -133,7 +128,7 @@ class Link:
         client = self._client
         if client is None or not self._up:
             return None
-        properties = expiring(expires_after) if expires_after is not None and self._five else None
+        properties = expiring(expires_after) if expires_after is not None and self.speaks_five else None
         return client.publish(topic, payload, qos=qos, retain=retain, properties=properties)
 
     def wait_until_up(self, seconds: float) -> bool:
@@ -159,25 +154,26 @@ class Link:
 
     def _run(self) -> None:
         delay = self._delays[0] / 2
-        known = spoken(self._broker)
-        self._five = self._five if known is None else known
+        self._version.begin()
         while not self._stopping.is_set():
             self._one_connection()
-            if self._choose_version():
+            if self._version.choose(self._greeted):
                 continue
             delay = self._delays[0] if self._greeted else min(delay * 2, self._delays[1])
             self._stopping.wait(max(delay, self.breaks.wait_seconds))
 
     def _one_connection(self) -> None:
         """From connecting to the end of the connection. Never raises: a dead thread would tell nobody."""
-        self._answered = self._greeted = False
+        self._greeted = False
+        self._version.connecting()
         try:
-            client = self._client = client_for(self._broker, self._client_id, self._will, five=self._five)
+            five = self.speaks_five
+            client = self._client = client_for(self._broker, self._client_id, self._will, five=five)
             self._wire(client)
-            connect(client, self._broker, self._keepalive_seconds, five=self._five)
-            self._began = time.monotonic()
+            connect(client, self._broker, self._keepalive_seconds, five=five)
+            self._version.took_connection()
             while client.loop(1.0) == MQTTErrorCode.MQTT_ERR_SUCCESS and not self._abandon.is_set():
-                if self._is_silent_to_five():
+                if self._version.is_silent:
                     self._said_nothing("no answer")
                     break
                 if self._up and not self._greeted:
@@ -209,33 +205,13 @@ class Link:
             client.subscribe([(topic, 1) for topic in topics])
         self._on_up()
 
-    def _is_silent_to_five(self) -> bool:
-        return self._five and not self._answered and time.monotonic() - self._began > ANSWER_SECONDS
-
-    def _choose_version(self) -> bool:
-        """Whether to try the other version at once: the broker refused this one, or twice said nothing to it.
-
-        Else the next connection begins with what the broker is known to speak. Who likes 3.1.1 better tries them in
-        turn until that is known.
-        """
-        known = spoken(self._broker)
-        other = not self._broker.serve and (self._refused or self._hangups >= 2)
-        if other:
-            self._five, self._hangups = not self._five, 0
-        elif known is not None and self._hangups == 0:
-            self._five = known
-        elif known is None:
-            self._five = self._likes_five or not (self._five or self._greeted)
-        self._refused = False
-        return other and not self._five
-
     def _connected(self, client: Any, data: Any, flags: Any, reason: ReasonCode, properties: Any) -> None:
-        self._answered, self._hangups = True, 0
+        self._version.said_something()
         if not reason.is_failure:
             self._up, self.trouble = True, None
-            heard_speak(self._broker, five=self._five, after_seconds=time.monotonic() - self._began)
+            self._version.let_in()
         elif "protocol version" in str(reason).lower():
-            self._refused = True
+            self._version.refused()
         else:
             self._say(sentence_of_refusal(reason, self._broker))
 
@@ -246,11 +222,11 @@ class Link:
         if was_up:
             self.breaks.lost(taken=reason.value == TAKEN_OVER)
             self._say(f"The connection to the broker at {self._place} was lost ({str(reason).lower()}).")
-        elif not self._answered:
+        elif not self._version.answered:
             self._said_nothing(str(reason).lower())
 
     def _said_nothing(self, why: str) -> None:
-        self._hangups += 1
+        self._version.said_nothing()
         self._say(f"The broker at {self._place} took the connection and said nothing ({why}).")
 
     def _subscribed(
