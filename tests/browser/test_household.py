@@ -12,6 +12,7 @@ from playwright.sync_api import Page, expect
 from tests.browser.conftest import Phone
 from tests.browser.served import Served
 from tests.edge.pages.double import Double
+from tests.parts.mosquitto import wait_until
 from thermostatd.core.asking import Ask
 
 both = pytest.mark.parametrize("script", [True, False], ids=["script", "no script"])
@@ -46,6 +47,20 @@ def test_several_taps_are_one_request(served: Served, house: Double, phone: Phon
     expect(page.locator(f"{STUDY} .whose span")).to_contain_text("Someone here asked")
     assert [one.celsius for one in house.asked if isinstance(one, Ask)] == [22.0]
     expect(page.locator(f"{STUDY} div.bar")).to_contain_text("22° is most")
+
+
+@on_both_pages
+def test_a_tap_is_asked_though_the_page_is_left_at_once(
+    served: Served, house: Double, phone: Phone, path: str
+) -> None:
+    """The number has moved, so the wish holds: also of one who goes on before the finger has rested."""
+    page = phone()
+    page.goto(served.url + path)
+    page.get_by_role("button", name="Warmer in the study").evaluate(
+        "button => { button.click(); button.click(); location.assign('/help'); }"
+    )
+    page.wait_for_url("**/help")
+    assert wait_until(lambda: [one.celsius for one in house.asked if isinstance(one, Ask)] == [21.5], 10)
 
 
 @both

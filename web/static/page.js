@@ -9,7 +9,7 @@
   const main = () => document.getElementById("main");
   if (!main() || !("live" in main().dataset)) return;
   const WAIT = 600, AGAIN = 55000, QUIET = 45000, SAID = 20000, UNDO = 60000;
-  const waiting = new Map(); // room -> {value, timer}
+  const waiting = new Map(); // room -> {timer, go}
   const latest = new Map(); // room -> what the finger asked last, until the house has answered
   const parts = ["top", "main"];
   let turn = 0, newest = 0; // requests in the order in which they were sent, and the latest whose answer was shown
@@ -115,7 +115,7 @@
     sending++;
     newest = ++turn; // a page that was asked for before shows what held before
     try {
-      const answer = await fetch(form.getAttribute("action"), { method: "POST", body: fields, headers: { accept: "text/html,text/plain" } });
+      const answer = await fetch(form.getAttribute("action"), { method: "POST", body: fields, keepalive: true, headers: { accept: "text/html,text/plain" } });
       const html = await answer.text();
       sending--;
       if (!(answer.headers.get("content-type") || "").startsWith("text/html")) { lost(html); stale = true; return; }
@@ -141,17 +141,25 @@
     const value = before === undefined ? asked : way > 0 ? Math.min(asked, limit) : Math.max(asked, limit);
     if (now) clearTimeout(now.timer);
     latest.set(room.id, value);
-    waiting.set(room.id, { value, timer: setTimeout(() => {
+    const go = () => {
       waiting.delete(room.id);
       const current = document.getElementById(room.id), own = current.querySelector(`button[data-way="${way}"]`);
       own.value = value;
       send(own.form, own);
-    }, WAIT) });
+    };
+    waiting.set(room.id, { go, timer: setTimeout(go, WAIT) });
     const number = room.querySelector("summary b"), rider = room.querySelector(".rider");
     number.textContent = (unit === "F" ? value.toFixed(0) : value.toFixed(1)).replace("-", "−").replace(".", decimal) + "°";
     const celsius = unit === "F" ? (value - 32) / 1.8 : value;
     if (rider) rider.setAttribute("x", Math.min(100, Math.max(0, 100 * (celsius - low) / (high - low))) + "%");
   }
+
+  // Who leaves the page, or locks the phone, before the finger has rested has asked all the same.
+  function leave() {
+    for (const { timer, go } of [...waiting.values()]) { clearTimeout(timer); go(); }
+  }
+  addEventListener("pagehide", leave);
+  document.addEventListener("visibilitychange", () => { if (document.hidden) leave(); });
 
   document.addEventListener("submit", event => {
     const form = event.target, button = event.submitter, action = form.getAttribute("action");
