@@ -568,6 +568,27 @@ sensor = { topic = "den/air" }
 )
 
 
+def test_a_carried_heater_counts_on_the_circuit_of_the_room_it_stands_in():
+    """That of the room's own heaters is named."""
+    other = """
+[[circuit]]
+name = "south"
+breaker_amps = 10
+"""
+    heater = """
+[[room.heater]]
+name = "panel"
+kind = "panel"
+watts = 400
+circuit = "south"
+plug = { kind = "simulated" }
+"""
+    home = Home(toml=TWO + heater + other)
+    home.memory.rooms["den"] = RoomMemory()
+    said = home.ask(Stands(COLUMN, "den", "Ana")).sentence
+    assert said.startswith("Ana said that column now stands in den. It counts on the circuit south; ")
+
+
 def test_a_heater_that_was_carried_stands_elsewhere():
     """The house as it stands has it in the other room, and says so."""
     home = Home(toml=TWO)
