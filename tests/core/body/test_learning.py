@@ -15,6 +15,7 @@ from thermostatd.core.body.state import BodyMemory, Lesson
 from thermostatd.core.body.store import CANDIDATES, stores, warmth_of
 from thermostatd.core.facts import HeaterFacts
 from thermostatd.core.remembering import from_plain, to_plain
+from thermostatd.rehearsal.plugs import MeterTraits
 
 LEAST = (0.7, 0.7)
 
@@ -30,6 +31,13 @@ def test_two_openings_tell_the_time_constant_and_the_level(capacity, output):
     assert bench.facts.sustained_watts == bench.facts.opens_watts
     assert abs(bench.facts.body_tau_seconds - tau) < 2.0 * bench.facts.body_tau_spread_seconds
     assert abs(bench.facts.opens_watts - opens) < 2.0 * bench.facts.opens_spread_watts
+
+
+@pytest.mark.parametrize(("capacity", "output", "seed", "period"), [(1.02, 0.92, 22, 30.0), (0.894, 0.7905, 20, 60.0)])
+def test_a_meter_of_half_a_minute_or_a_whole_one_opens_it_no_more_after_two(capacity, output, seed, period):
+    """Where an opening in the last seconds of a run would never be told."""
+    meter = MeterTraits(period_seconds=period, step_watts=1.0, lag_seconds=11.15)
+    assert Bench(design(capacity, output), seed=seed, meter=meter).run(5.0).trips == 2
 
 
 def test_nothing_is_claimed_before_an_opening():

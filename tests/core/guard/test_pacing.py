@@ -178,6 +178,19 @@ def test_an_on_waits_until_a_shortest_run_fits(monkeypatch, lessons, limit, over
     assert body.trial is False
 
 
+@pytest.mark.parametrize(
+    ("stood", "limit"), [(1.01, 0.98), (1.0, 0.98), (0.99, 0.9702), (0.95, 0.931), (0.897, 0.88), (0.5, 0.88)]
+)
+def test_no_run_goes_further_than_the_last_opening_had_surely_stood(stood, limit):
+    """By two hundredths; but an opening that is hardly known does not halve its heat."""
+    latest = Lesson(0.0, [100.0 * stood] * CANDIDATES, [110.0] * CANDIDATES)
+    first = Lesson(0.0, [100.0] * CANDIDATES, [100.0] * CANDIDATES)
+    body = BodyMemory(
+        opens=[100.0] * CANDIDATES, weights=[float(n == MIDDLE) for n in range(CANDIDATES)], lessons=[first, latest]
+    )
+    assert pacing.limit_share(body, 10.0) == pytest.approx(limit)
+
+
 @pytest.mark.parametrize(("share", "held"), [(0.081, True), (0.079, False)])
 def test_where_not_even_a_shortest_run_from_cold_fits_it_starts_cold_alone(monkeypatch, share, held):
     """Under 8 % of the opening warmth it counts as cold."""
