@@ -29,8 +29,8 @@ SAFETY = False
 LIMIT_SHARE = 0.98  # of the warmth at which it opens; its 1.3rd power of the watts
 COARSE_LESS, FINE_SECONDS, COARSE_SECONDS = 0.03, 10.0, 60.0  # so much less where steps are a minute apart
 UNSURE_LIMIT_SHARE, FAR_LIMIT_SHARE = 0.92, 0.972
-# Of what it had stood at the last report before it opened last: where reports are half a minute apart it may have opened
-# at once after that one, and an opening in a run's last seconds is never told. No less than so much in any case.
+# Of what it had stood at the last report before it opened last: where reports are half a minute apart it may have
+# opened at once after that one, and an opening in a run's last seconds is never told. No less than so much in any case.
 PROVEN_SHARE, LEAST_LIMIT_SHARE = 0.98, 0.88
 TRIAL_FROM, TRIAL_UNTIL_SHARE = 0.35, 0.62
 MOST_TRIALS = 2
