@@ -145,7 +145,7 @@ def test_check_tells_faults_and_exits_1(tmp_path):
     file.write_text(text)
     shown, code = check_house(file)
     assert code == 0
-    assert f"{file}: no faults, 5 warnings" in shown
+    assert f"{file}: no faults, 6 warnings" in shown
     file.write_text(text.replace("watts = 600", "watts = -600"))
     shown, code = check_house(file)
     assert code == 1

@@ -136,6 +136,26 @@ def test_a_decimal_comma_and_curly_quotes_are_named(tmp_path, text, line, mend):
     assert mend in fault.mend
 
 
+@pytest.mark.parametrize(
+    ("text", "line", "mend"),
+    [
+        ('usual = [{ celsius = 20, at = 22:00 }]\n', 4, 'time in quotes: "22:00"'),
+        ('sensor = { topic = "t" pointer = "/a" }\n', 4, "comma before the next key"),
+        ('usual = [\n{ at = "07:00" celsius = 20 }]\n', 5, "comma before the next key"),
+        ('household = { lowest = 15,\n  highest = 20 }\n', 4, "on one line, with } at its end"),
+        ('household = { lowest = 15\nfrost = 1\n', 4, "on one line, with } at its end"),
+        ('usual = [{ at = "07:00" }\n', 4, ""),
+    ],
+)
+def test_what_goes_wrong_in_a_table_on_one_line_is_named(tmp_path, text, line, mend):
+    """A time without quotes, a comma too few, and a table over several lines each have a mend of their own."""
+    file = tmp_path / "house.toml"
+    file.write_text(ROOM.replace('sensor = { topic = "t" }', "control = 1") + text)
+    fault = fault_of(file)
+    assert fault.line == line
+    assert mend in fault.mend
+
+
 def test_a_decimal_comma_in_quotes_is_named(tmp_path):
     """Quotes hide it from the parser, not from the mend."""
     file = tmp_path / "house.toml"

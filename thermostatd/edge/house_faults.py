@@ -9,11 +9,12 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, get_args
 
 from pydantic import ValidationError
 
 from thermostatd.core.house import House
+from thermostatd.core.house.plugs import Plug
 from thermostatd.edge.house_keys import known_keys, nearest, written_path
 
 Path = tuple[str | int, ...]
@@ -91,7 +92,17 @@ def _finding(found: dict[str, Any], data: dict[str, Any]) -> Finding:
     if words is None:
         return Finding(path, f"{shown(value)} is not usable here", _sentence(str(found["msg"])))
     what, mend = words(shown(value), bounds)
+    if kind == "tuple_type" and isinstance(value, dict):
+        mend = _two_brackets(path)
     return Finding(path, what, mend)
+
+
+def _two_brackets(path: Path) -> str:
+    """How a table that may come again is written: by its header where it has one, else as a list on a line."""
+    names = ".".join(part for part in path if isinstance(part, str))
+    if names in _HEADERS:
+        return f"It may come again: write its header with two brackets, [[{names}]]"
+    return "Write a list: [{ key = value }]"
 
 
 def _sentence(text: str) -> str:
@@ -102,11 +113,13 @@ def _unknown_key(loc: Path, path: Path) -> Finding:
     key, known = str(path[-1]), known_keys(House, loc[:-1])
     near = nearest(key, known)
     mend = f"Did you mean {near}?" if near else f"Known here: {', '.join(known)}"
+    if len(path) == 1 and f"room.{key}" in _HEADERS:
+        mend = f"It stands under its room: [[room.{key}]]"
     return Finding(path, f'"{shown(key)[1:-1]}" is no known key', mend)
 
 
 def _plug_kind(kind: str, path: Path, bounds: dict[str, Any]) -> Finding:
-    kinds = str(bounds.get("expected_tags", "")).replace("'", "") or "mqtt, simulated"
+    kinds = str(bounds.get("expected_tags", "")).replace("'", "") or ", ".join(_KINDS)
     if kind == "union_tag_not_found":
         return Finding((*path, "kind"), "is missing", f'Write kind = "…", one of {kinds}')
     return Finding((*path, "kind"), f'"{bounds.get("tag")}" is not one of {kinds}', "Write one of these")
@@ -132,7 +145,9 @@ def _bound(key: str, what: str, mend: str) -> Callable[[str, dict[str, Any]], tu
     return lambda value, bounds: (f"{value} {what} {bounds[key]:g}", f"Write {mend} {bounds[key]:g}")
 
 
-_LIST = 'Write a list: [ … ]; a table that may come again has two brackets, such as [[room]]'
+_LIST = "Write a list: [ … ]"
+_HEADERS = ("circuit", "room", "room.heater", "spot")
+_KINDS = [kind.model_fields["kind"].default for kind in get_args(get_args(Plug)[0])]
 _NUMBER = "Write a plain number, without quotes and unit"
 
 

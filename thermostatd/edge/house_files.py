@@ -65,7 +65,7 @@ def _wrong(file: FilePath, secret: bool) -> tuple[str, str] | None:
     if status.st_size == 0:
         return f"the file {_shown(file)} is empty", "Write its content"
     if secret and status.st_mode & (stat.S_IROTH | stat.S_IWOTH):
-        return f"the secret in {_shown(file)} is open to every user here", f"chmod 600 {_shown(file)}"
+        return f"the secret in {_shown(file)} is open to every user here", f"chmod o-rwx {_shown(file)}"
     return _blank(file) if secret else None
 
 

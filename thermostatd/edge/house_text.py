@@ -15,6 +15,9 @@ MOST_BYTES = 1024 * 1024
 _PLACE = re.compile(r" \(at line (\d+), column (\d+)\)$")
 _END = " (at end of document)"
 _COMMA = re.compile(r"[=\[,]\s*([+-]?\d+),(\d+)(?=\s|[]},#]|$)")
+_TIME = re.compile(r"[=\[,]\s*(\d{1,2}:\d{2})(?=\s|[]},#]|$)")
+_NEXT_KEY = re.compile(r"\s*[\w\"'-]+\s*=")
+_ONE_LINE = "Write a table { … } on one line, with } at its end and a comma between its keys"
 _STRAIGHT = 'Write straight quotes, "…", in place of the curly ones'
 _CURLY = "“”„‟«»‘’‚‛"
 _MENDS = (
@@ -91,6 +94,13 @@ def _mend(said: str, line: str, column: int) -> str:
     comma = next((found for found in _COMMA.finditer(line) if found.start() < column), None)
     if comma is not None:
         return f"Write the number with a point: {comma[1]}.{comma[2]}"
+    at = next((found for found in _TIME.finditer(line) if found.start() < column), None)
+    if at is not None:
+        return f'Write the time in quotes: "{at[1]}"'
+    if "Unclosed inline table" in said and _NEXT_KEY.match(line, column):
+        return "Put a comma before the next key"
+    if line.count("{", 0, column) > line.count("}", 0, column) and not line[column:].strip():
+        return _ONE_LINE
     return next((mend for words, mend in _MENDS if any(word in said for word in words)), _MEND)
 
 

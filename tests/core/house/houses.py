@@ -13,7 +13,7 @@ HEATER = {
     "name": "column", "watts": 600, "circuit": "north", "may_run": ["awake", "asleep", "away"], "plug": PLUG,
 }
 SOUND = {
-    "house": {"name": "Quay House", "asleep": {"from": "23:00", "to": "06:30"}},
+    "house": {"name": "Quay House", "timezone": "Europe/Oslo", "asleep": {"from": "23:00", "to": "06:30"}},
     "circuit": [{"name": "north", "breaker_amps": 16}],
     "room": [{
         "name": "study", "sensor": {"topic": "study/air"}, "usual": [{"at": "07:30", "celsius": 20}],

@@ -10,6 +10,7 @@ NORTH_AMERICA = [(("house", "mains_volts"), 120), (("house", "mains_tolerance"),
 MORNING = [{"at": "07:30", "celsius": 20}]
 GIVEN = {
     "no asleep hours": ([(("house", "asleep"), ...)], ("house", "asleep")),
+    "no time zone": ([(("house", "timezone"), ...)], ("house", "timezone")),
     "no circuit": ([((*COLUMN, "circuit"), ...)], (*COLUMN, "circuit")),
     "over the share": ([((*COLUMN, "watts"), 2700)], (*COLUMN, "watts")),
     "together over the share": (

@@ -1,4 +1,4 @@
-"""Cautions on hours: usual entries, preheats and frost floors that `may_run` forbids; quiet hours spent too early."""
+"""Cautions on hours: no time zone; usual steps, preheats and frost that `may_run` forbids; quiet hours spent early."""
 
 from __future__ import annotations
 
@@ -20,6 +20,7 @@ _DAY = 24 * 60
 
 def hour_cautions(house: House) -> Iterator[Caution]:
     """Every caution on when heaters may run."""
+    yield from _no_zone(house)
     asleep = house.house.asleep
     if asleep is None and any(True for _ in heaters_of(house)):
         what = "no hours are given in which the house sleeps: heaters may run all night"
@@ -34,6 +35,13 @@ def hour_cautions(house: House) -> Iterator[Caution]:
             if asleep is not None and asleep.begins != asleep.ends and not _may(room, "asleep"):
                 yield from _asleep(path, room, asleep, house.house.frost_celsius)
                 yield from _preheats(path, room, asleep)
+
+
+def _no_zone(house: House) -> Iterator[Caution]:
+    """Hours of a house in another zone would come at other times, and nothing would show why."""
+    if "timezone" not in house.house.model_fields_set and (house.house.asleep or any(r.usual for r in house.rooms)):
+        what = "is not given: every time of day in this file is taken for UTC"
+        yield Caution(("house", "timezone"), what, 'Write your own, such as timezone = "Europe/Oslo"')
 
 
 def _may(room: Room, when: Circumstance) -> bool:

@@ -83,7 +83,7 @@ def _names(sensors: Sequence[FoundSensor]) -> list[str]:
 
 
 def _house(outdoor: Sequence[FoundSensor], timezone: str) -> str:
-    lines = ["[house]", 'name = "Our house"', f"timezone = {_quoted(timezone)}",
+    lines = ["[house]", 'name = "Our house"', f"timezone = {_quoted(timezone)}     # this machine's: write your own",
              'asleep = { from = "23:00", to = "06:30" }     # your own hours']  # fmt: skip
     for number, sensor in enumerate(outdoor):
         lines += [_comment(f"outdoors: {one}") for one in sensor.evidence]
