@@ -27,7 +27,7 @@ def notices(house: Path, test: bool, as_json: bool) -> None:
     table = described.notices
     if table is None or (table.webhook is None and table.addresses_file is None):
         raise click.ClickException(
-            "[notices] names no webhook and no addresses_file: troubles stand on the page only"
+            "[notices] names no webhook and no addresses_file: troubles stand on the page and on the broker only"
         )
     told = Notices(described)
     tried = told.try_out() if test else [(way, True) for way in told.ways]

@@ -124,3 +124,12 @@ def test_a_setting_changes_one_value() -> None:
     assert now.rooms[1] == was.rooms[1]
     with pytest.raises(SettingError):
         changed(was, ("=",))
+
+
+def test_a_value_that_is_none_is_told_as_in_the_house_file() -> None:
+    """By the names of the house file, with what to write instead."""
+    with pytest.raises(SettingError) as caught:
+        changed(house(), ("study.differential=0,2",))
+    assert str(caught.value) == (
+        'room[study].differential: "0,2" is no number. Write it without quotes and with a point: 0.2'
+    )

@@ -99,8 +99,9 @@ def stretches(state: Path, day: str) -> list[Stretch]:
         found = segments(connection, day)
         if not any(parts for _, parts in found):
             there = days(connection)
-            known = f"the days there are: {', '.join(there)}" if there else "there is none as yet"
-            raise StoreError(f"no inputs of {day} are in {state}; {known}")
+            none = "no day is there as yet; what was decided is kept every ten minutes"
+            known = f"the days there are: {', '.join(there)}" if there else none
+            raise StoreError(f"what was decided of {day} is not in {state}; {known}")
     try:
         return [
             Stretch(

@@ -14,6 +14,8 @@ from pydantic import ValidationError
 from thermostatd.core.house import House, Room
 from thermostatd.core.house.plugs import Heater
 from thermostatd.core.house.tables import HouseTable
+from thermostatd.edge.house_faults import findings_of
+from thermostatd.edge.house_keys import readable
 
 
 class SettingError(ValueError):
@@ -32,10 +34,8 @@ def changed(house: House, settings: tuple[str, ...]) -> House:
     try:
         return House.model_validate(plain)
     except ValidationError as fault:
-        first = fault.errors()[0]
-        where = ".".join(str(part) for part in first["loc"])
-        said = str(first["msg"]).removeprefix("Value error, ")
-        raise SettingError(f"that is no sound house: {where}: {said}") from fault
+        first = findings_of(fault, plain)[0]
+        raise SettingError(f"{readable(first.path, plain)}: {first.what}. {first.mend}") from fault
 
 
 def _table(plain: dict[str, Any], place: str, key: str) -> dict[str, Any]:
