@@ -103,7 +103,7 @@ def _text(found: Rehearsal, house: House) -> list[str]:
     rows = [_row(outcome, house, found.within_reach) for outcome in found.outcomes]
     widths = [max(len(row[n]) for row in [HEADINGS, *rows]) for n in range(len(HEADINGS))]
     lines = [
-        f"{house.house.name}, {found.days:g} days: {found.weather}. Mean of {counted(len(found.rooms), 'room')}.",
+        f"{house.house.name}, {found.days:g} {"day" if found.days == 1 else "days"}: {found.weather}. Mean of {counted(len(found.rooms), 'room')}.",
         "",
     ]
     for row in [HEADINGS, *rows]:

@@ -18,6 +18,7 @@ from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 
 from thermostatd.core.house import Broker
+from thermostatd.core.said import said
 
 LARGEST_PACKET_BYTES = 16 * 1024 * 1024  # the broker drops what is larger, so nobody can fill our memory
 
@@ -75,18 +76,24 @@ def sentence_of_fault(fault: BaseException, broker: Broker) -> str:
     place = f"{broker.host}:{broker.port}"
     if isinstance(fault, ssl.SSLCertVerificationError):
         why = fault.verify_message
-        return f"The certificate of the broker at {place} is not trusted ({why}): check [broker] tls.ca."
+        return said(
+            "The certificate of the broker at {place} is not trusted ({why}): check [broker] tls.ca.",
+            place=place, why=why,
+        )  # fmt: skip
     if isinstance(fault, ssl.SSLError):
-        return f"No TLS connection to the broker at {place} ({fault.reason}): check [broker] port and tls."
+        return said(
+            "No TLS connection to the broker at {place} ({why}): check [broker] port and tls.",
+            place=place, why=str(fault.reason),
+        )  # fmt: skip
     if isinstance(fault, _Unreadable):
         return str(fault)
     if isinstance(fault, ConnectionRefusedError):
-        return f"Nobody listens at {place}: is the broker running, and are host and port right?"
+        return said("Nobody listens at {place}: is the broker running, and are host and port right?", place=place)
     if isinstance(fault, TimeoutError):
-        return f"The broker at {place} does not answer: is that machine on, and the network up?"
+        return said("The broker at {place} does not answer: is that machine on, and the network up?", place=place)
     if isinstance(fault, socket.gaierror):
-        return f'The name "{broker.host}" is not known on the network: check [broker] host.'
-    return f"No connection to the broker at {place}: {fault}."
+        return said('The name "{host}" is not known on the network: check [broker] host.', host=broker.host)
+    return said("No connection to the broker at {place}: {why}.", place=place, why=str(fault))
 
 
 def sentence_of_refusal(reason: ReasonCode, broker: Broker) -> str:
@@ -94,9 +101,16 @@ def sentence_of_refusal(reason: ReasonCode, broker: Broker) -> str:
     place = f"{broker.host}:{broker.port}"
     word = str(reason).lower()
     if "not authorized" in word or "user name" in word or "password" in word:
-        who = f'the user "{broker.user}" or its password' if broker.user else "a connection without a user"
-        return f"The broker at {place} refuses {who}: check [broker] user and password_file."
-    return f"The broker at {place} refuses the connection: {word}."
+        if not broker.user:
+            return said(
+                "The broker at {place} refuses a connection without a user: check [broker] user and password_file.",
+                place=place,
+            )
+        return said(
+            'The broker at {place} refuses the user "{user}" or its password: check [broker] user and password_file.',
+            place=place, user=broker.user,
+        )  # fmt: skip
+    return said("The broker at {place} refuses the connection: {word}.", place=place, word=word)
 
 
 class _Unreadable(OSError):

@@ -21,8 +21,10 @@ from babel.numbers import get_decimal_symbol
 from tests.edge.pages.conftest import Visit
 from tests.edge.pages.double import Double
 from tests.edge.pages.msgids import ROOT, everything, in_python
+from thermostatd.core.house import Broker
 from thermostatd.core.reasons import sentence
 from thermostatd.core.said import When, said
+from thermostatd.edge.broker_client import sentence_of_fault
 from thermostatd.edge.pages import words
 from thermostatd.edge.pages.catalogues import Catalogues, packed, read_po
 from thermostatd.edge.pages.door import FileLook
@@ -186,6 +188,18 @@ def test_what_was_kept_as_text_is_said_again() -> None:
     assert german.say("It is at 8 %.") == "Sie steht bei 8 %."
     assert german.say("it jumped from 19.5° to 4.0° at once").endswith("von 19,5° auf 4,0°")
     assert german.say("{no} template { at all") == "{no} template { at all"
+
+
+def test_a_broker_that_is_away_is_told_in_the_pages_language(visit: Visit, house: Double) -> None:
+    """Why it is away is said by the connection; the page says that in its own language too."""
+    house.broker_up = False
+    house.notes = (sentence_of_fault(ConnectionRefusedError(), Broker(host="127.0.0.1", port=1)),)
+    assert "Nobody listens at 127.0.0.1:1:" in visit().get("/").text
+    phone = visit()
+    phone.post("/language", data={"language": "de"})
+    page = phone.get("/").text
+    assert "Bei 127.0.0.1:1 hört niemand" in page
+    assert "Nobody listens" not in page
 
 
 def test_evidence_is_made_of_templates() -> None:
