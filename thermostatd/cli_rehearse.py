@@ -102,8 +102,9 @@ def _text(found: Rehearsal, house: House) -> list[str]:
     currency = house.tariff.currency if house.tariff else ""
     rows = [_row(outcome, house, found.within_reach) for outcome in found.outcomes]
     widths = [max(len(row[n]) for row in [HEADINGS, *rows]) for n in range(len(HEADINGS))]
+    days = "day" if found.days == 1 else "days"
     lines = [
-        f"{house.house.name}, {found.days:g} {"day" if found.days == 1 else "days"}: {found.weather}. Mean of {counted(len(found.rooms), 'room')}.",
+        f"{house.house.name}, {found.days:g} {days}: {found.weather}. Mean of {counted(len(found.rooms), 'room')}.",
         "",
     ]
     for row in [HEADINGS, *rows]:
