@@ -408,6 +408,13 @@ def test_all_off_ends_spots_and_presses_to_on():
     assert home.ask(AllOff("Bo"), after=9.0).replaced == "Ana"
 
 
+def test_what_ended_before_a_request_is_told_as_ended():
+    """Between two steps, whatever is asked then, and taken or not."""
+    home = Home(spots={"sewing table": RequestMemory("Bo", "direct", WALL, NOW + 5.0, None)})
+    home.ask(Ask("study", 99.0), after=6.0)
+    assert [(event.code, event.about) for event in home.door.events] == [("request-ended", "sewing table")]
+
+
 TOOK_BACK = "Ana took back the 21.0° until 22:00 that Bo had asked for."
 ENDED_WARMTH = "Ana ended the warmth that Bo had asked for."
 

@@ -56,7 +56,7 @@ _TAKES: dict[type, Callable[[Ledger, Any, Now], Taken | Refused]] = {
 
 
 class Door:
-    """Takes requests into a memory. `events` holds what was accepted since it was last emptied."""
+    """Takes requests into a memory. `events`: what was accepted, or found to be over, since it was last emptied."""
 
     def __init__(self, house: House, memory: Memory, weeks: dict[str, Week]) -> None:
         self._ledger, self._memory = Ledger(house, memory, weeks), memory
@@ -73,7 +73,7 @@ class Door:
         take = _TAKES.get(type(request))
         if take is None:
             return refuse("not-understood", what=f"{type(request).__name__} is no request")
-        end_requests(self._memory, now)
+        self.events += end_requests(self._memory, now)
         before = held(self._memory, self._spots)
         taken = take(self._ledger, request, now)
         if isinstance(taken, Refused):

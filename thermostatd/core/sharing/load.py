@@ -20,6 +20,7 @@ from thermostatd.core.plug import (
 
 PROVEN_COUNT = 3
 UNKNOWN_SECONDS = 1800.0  # no ON is ever given for longer
+ARRIVES_SECONDS = 5.0  # until an OFF is surely there; and a plug's own timer may be as slow
 
 
 def share_amps(circuit: Circuit) -> float:
@@ -59,6 +60,8 @@ def may_draw(kept: HeaterMemory, heater: Heater, now: Now) -> bool:
     """
     if kept.told_on or kept.shown_on is True or kept.notes.get("drawing-while-off", {}).get("latched"):
         return True
+    if _told_just_now(kept, now):
+        return True
     if not kept.reachable and (kept.shown_on is not False or now.steady < kept.lapses):
         return True
     if can_be_heard(heater) and not kept.heard:
@@ -85,6 +88,13 @@ def leaving(kept: HeaterMemory, heater: Heater, now: Now) -> bool:
         return not pressed and kept.told_at is not None and now.steady - kept.told_at < PATIENCE_SECONDS
     watts = evidence_watts(kept)
     return watts is None or watts <= drawing_floor_watts(heater)
+
+
+def _told_just_now(kept: HeaterMemory, now: Now) -> bool:
+    """Told OFF so short a time ago that it may not be there, and not shown OFF since: even where its ON has lapsed."""
+    if kept.told_at is None or (kept.shown_at is not None and kept.shown_at > kept.told_at):
+        return False
+    return now.steady < kept.told_at + ARRIVES_SECONDS
 
 
 def _on_its_way(kept: HeaterMemory, now: Now) -> bool:
