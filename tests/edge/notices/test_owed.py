@@ -42,9 +42,7 @@ class Life:
 
     def quietly(self) -> None:
         """Wait until all that was handed over was tried."""
-        post = self.notices._letters and self.notices._letters._post
-        assert wait_until(lambda: not self.notices._waiting and not self.notices._busy)
-        assert wait_until(lambda: post is None or not (post._waiting or post._busy))
+        assert wait_until(lambda: self.notices.idle)
 
 
 @contextlib.contextmanager

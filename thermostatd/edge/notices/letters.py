@@ -15,8 +15,9 @@ from typing import Any
 from thermostatd.core.house import Notices as Table
 from thermostatd.core.house.tables import Asleep
 from thermostatd.core.results import Trouble
+from thermostatd.edge.notices.outbox import MOST_WAITING
 from thermostatd.edge.notices.owed import Owed
-from thermostatd.edge.notices.post import MOST_WAITING, Letter, Post
+from thermostatd.edge.notices.post import Letter, Post
 
 AGAIN_SECONDS = 3600.0
 WAITS_SECONDS = (5.0, 60.0, 300.0)
@@ -146,6 +147,11 @@ class Letters:
     def close(self, wait_seconds: float = 2.0) -> None:
         """Give what waits a little time, then end."""
         self._post.close(wait_seconds)
+
+    @property
+    def idle(self) -> bool:
+        """Whether all that was handed over was tried."""
+        return self._post.outbox.idle
 
 
 def in_quiet(quiet: Asleep | None, local: datetime) -> bool:

@@ -10,10 +10,9 @@ from __future__ import annotations
 import json
 import logging
 import time
-from collections import deque
 from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
-from threading import Condition, Thread
+from threading import Thread
 from typing import Any
 
 from thermostatd.core.house import House
@@ -21,11 +20,13 @@ from thermostatd.core.results import Trouble
 from thermostatd.edge.notices.addresses import AddressError, addresses_in
 from thermostatd.edge.notices.kept import Holding, plain_trouble, read
 from thermostatd.edge.notices.letters import Letters
+from thermostatd.edge.notices.outbox import MOST_WAITING, Outbox
 from thermostatd.edge.notices.owed import Owed
 from thermostatd.edge.notices.webhook import Webhook
 
-MOST_WAITING = 64
 WAITS_SECONDS = (5.0, 30.0, 120.0)
+Notice = tuple[str, bytes]
+"""The trouble that begins or holds (empty for an end), and the body that is posted."""
 log = logging.getLogger(__name__)
 
 
@@ -50,8 +51,6 @@ class Notices:
         address = house.notices.webhook if house.notices else None
         self._webhook = Webhook(address, timeout_seconds) if address else None
         self._waits = tuple(waits_seconds)
-        self._waiting: deque[tuple[str, bytes]] = deque(maxlen=most_waiting)
-        self._changed = Condition()
         self._keep, self._last_kept = keep, kept
         before = read(kept)
         self._told: dict[str, Trouble] = before.get("told", {})
@@ -59,11 +58,8 @@ class Notices:
         self._owed = Owed()
         self._resume_owed(before.get("owed", {}))
         self._resume_letters(before.get("letters", {}))
-        self._thread: Thread | None = None
-        self._busy = False
-        self._closed = False
         self._failing = False
-        self.dropped = 0
+        self._outbox = Outbox[Notice]("notices", self._deliver, self._missed, most_waiting)
 
     def follow(self, house: House) -> Notices:
         """Others in the place of these, which know what was told already; these end in a while."""
@@ -75,6 +71,16 @@ class Notices:
         self._keep = None  # from now on the others'
         Thread(target=self.close, name="old notices", daemon=True).start()
         return other
+
+    @property
+    def idle(self) -> bool:
+        """Whether all that was to be told was tried."""
+        return self._outbox.idle and (self._letters is None or self._letters.idle)
+
+    @property
+    def dropped(self) -> int:
+        """How many notices to the webhook were too much."""
+        return self._outbox.dropped
 
     @property
     def failing(self) -> bool:
@@ -108,7 +114,7 @@ class Notices:
         notices = [("", _body(trouble, True)) for trouble in ended]
         notices += [(trouble.id, _body(trouble, False)) for trouble in (*begun, *again)]
         if notices:
-            self._hand_over(notices)
+            self._outbox.hand_over(notices)
 
     def _remember(self, _: Sequence[Trouble]) -> None:
         """Keep what was told, where it changed and there is anyone to tell."""
@@ -155,49 +161,15 @@ class Notices:
         """Give what waits a little time, then end the thread."""
         if self._letters is not None:
             self._letters.close(wait_seconds)
-        with self._changed:
-            self._changed.wait_for(lambda: not self._waiting and not self._busy, wait_seconds)
-            self._closed = True
-            self._changed.notify_all()
-        if self._thread is not None:
-            self._thread.join(wait_seconds)
+        self._outbox.close(wait_seconds)
         self._remember(())  # what has arrived since the last tick is owed no more
 
-    def _hand_over(self, notices: list[tuple[str, bytes]]) -> None:
-        with self._changed:
-            over = max(0, len(self._waiting) + len(notices) - (self._waiting.maxlen or 0))
-            for key, _ in [*self._waiting, *notices][:over]:
-                self._owed.missed(key)
-            self.dropped += over
-            self._waiting.extend(notices)
-            self._changed.notify_all()
-        if self._thread is None and not self._closed:
-            self._thread = Thread(target=self._run, name="notices", daemon=True)
-            self._thread.start()
-
-    def _run(self) -> None:
-        while (notice := self._next()) is not None:
-            try:
-                self._deliver(*notice)
-            except Exception:
-                log.exception("a notice could not be sent")
-                self._owed.missed(notice[0])
-
-    def _next(self) -> tuple[str, bytes] | None:
-        with self._changed:
-            self._busy = False
-            self._changed.notify_all()
-            self._changed.wait_for(lambda: self._closed or self._waiting)
-            if self._closed:
-                return None
-            self._busy = True
-            return self._waiting.popleft()
-
-    def _deliver(self, key: str, body: bytes) -> None:
+    def _deliver(self, notice: Notice) -> None:
         assert self._webhook is not None
+        key, body = notice
         outcome = self._webhook.post(body)
         for wait in self._waits:
-            if outcome.sent or not outcome.again or self._ended_within(wait):
+            if outcome.sent or not outcome.again or self._outbox.ended_within(wait):
                 break
             outcome = self._webhook.post(body)
         if outcome.sent:
@@ -206,9 +178,8 @@ class Notices:
             self._owed.missed(key)
         self._note(outcome.sent, outcome.fault)
 
-    def _ended_within(self, seconds: float) -> bool:
-        with self._changed:
-            return self._changed.wait_for(lambda: self._closed, seconds)
+    def _missed(self, notice: Notice) -> None:
+        self._owed.missed(notice[0])
 
     def _note(self, sent: bool, fault: str) -> None:
         assert self._webhook is not None
