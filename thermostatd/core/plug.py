@@ -64,12 +64,17 @@ def evidence_watts(kept: HeaterMemory) -> float | None:
     return kept.watts if kept.watts_at >= settled else None
 
 
+def level_watts(kept: HeaterMemory, heater: Heater) -> float:
+    """What a heater gives when on, W: as metered lately, else as set."""
+    return kept.facts.level_watts or heater.watts
+
+
 def drawn_watts(kept: HeaterMemory, heater: Heater) -> float:
     """What it draws, W: as metered, else as it is told."""
     metered = evidence_watts(kept)
     if metered is not None:
         return max(metered, 0.0)
-    return (kept.facts.level_watts or heater.watts) if kept.told_on else 0.0
+    return level_watts(kept, heater) if kept.told_on else 0.0
 
 
 def hear(

@@ -13,6 +13,7 @@ from thermostatd.core.circumstance import circumstance_of
 from thermostatd.core.clock import Now
 from thermostatd.core.house import House, Spot
 from thermostatd.core.memory import HeaterMemory, Memory, RequestMemory
+from thermostatd.core.plug import level_watts
 from thermostatd.core.reasons import sentence
 from thermostatd.core.results import Event
 from thermostatd.core.week import instant
@@ -39,7 +40,7 @@ def start_usual(house: House, memory: Memory, now: Now) -> list[Event]:
 
 def warmer_kelvin(spot: Spot, kept: HeaterMemory) -> float:
     """How much warmer the place feels in front of it, K: operative temperature at `metres` on its axis."""
-    watts = kept.facts.level_watts or spot.heater.watts
+    watts = level_watts(kept, spot.heater)
     return warmer_before_a_panel(watts * MAKES[spot.heater.kind].radiant_share, spot.metres, ROOM_CELSIUS)
 
 

@@ -7,6 +7,7 @@ from thermostatd.core.demand import several
 from thermostatd.core.demand.several import Parts
 from thermostatd.core.facts import HeaterFacts
 from thermostatd.core.memory import HandMemory, HeaterMemory, Memory, RoomMemory
+from thermostatd.core.plug import level_watts
 from thermostatd.core.reasons import reason
 from thermostatd.core.results import Demand, Target
 
@@ -161,8 +162,8 @@ def test_a_base_is_reckoned_by_what_was_metered():
     assert room.parts(0.1, seconds=0.0)[0] == ""
     room.notes["watts"] = 350.0
     assert room.parts(0.1, seconds=0.0)[0] == "column"
-    assert several.level_watts(room["column"], room.room.heaters[1]) == 350.0
-    assert several.level_watts(room["quick"], room.room.heaters[0]) == 700.0
+    assert level_watts(room["column"], room.room.heaters[1]) == 350.0
+    assert level_watts(room["quick"], room.room.heaters[0]) == 700.0
 
 
 @pytest.mark.parametrize(

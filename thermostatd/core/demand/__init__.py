@@ -16,7 +16,7 @@ from thermostatd.core.demand import hysteresis, predictive, proportional, severa
 from thermostatd.core.demand.law import Case, Hush, Law
 from thermostatd.core.house import Heater, House, Room, Spot
 from thermostatd.core.memory import Memory, RoomMemory
-from thermostatd.core.plug import evidence_watts
+from thermostatd.core.plug import drawn_watts, level_watts
 from thermostatd.core.reading import Readings
 from thermostatd.core.reasons import reason
 from thermostatd.core.results import Demand, Reason, Target
@@ -113,7 +113,7 @@ def _of_room(
     outdoor = None if isinstance(readings.outdoor, Missing) else readings.outdoor.celsius
     full, drawn = _power(room, memory)
     switched = found.trim if found else room.heaters
-    trimmed = sum(several.level_watts(memory.heaters[room.key_of(h)], h) for h in switched)
+    trimmed = sum(level_watts(memory.heaters[room.key_of(h)], h) for h in switched)
     model = memory.models.get(room.name)
     if found and room.control == "proportional" and full:
         model = several.scaled_model(model, trimmed / full)
@@ -159,11 +159,9 @@ def _power(room: Room, memory: Memory) -> tuple[float, float]:
     full = drawn = 0.0
     for heater in room.heaters:
         kept = memory.heaters[room.key_of(heater)]
-        level = kept.facts.level_watts or heater.watts
-        full += level
+        full += level_watts(kept, heater)
         if kept.told_on:
-            metered = evidence_watts(kept)
-            drawn += level if metered is None else max(0.0, metered)
+            drawn += drawn_watts(kept, heater)
     return full, drawn
 
 
@@ -173,7 +171,7 @@ def _lasting_watts(room: Room, memory: Memory, heaters: Sequence[Heater]) -> flo
     for heater in heaters:
         kept = memory.heaters[room.key_of(heater)]
         sustained = kept.facts.sustained_watts or heater.sustained_watts or math.inf
-        level = several.level_watts(kept, heater)
+        level = level_watts(kept, heater)
         total += level if sustained >= level else PACED_SHARE * sustained
     return total
 
@@ -198,7 +196,7 @@ def _hush(room: Room, kept: RoomMemory, now: Now) -> Hush | None:
 def _base_watts(room: Room, memory: Memory, found: several.Parts | None) -> float:
     """What heats steadily beside what the law switches, W."""
     base = found.base if found else ()
-    return sum(several.level_watts(memory.heaters[room.key_of(h)], h) for h in base)
+    return sum(level_watts(memory.heaters[room.key_of(h)], h) for h in base)
 
 
 def _switched(room: Room, memory: Memory, heaters: Iterable[Heater]) -> float | None:

@@ -19,7 +19,7 @@ from thermostatd.core.demand.proportional import (
 )
 from thermostatd.core.house import Heater, Room
 from thermostatd.core.memory import HeaterMemory, Memory, Notes
-from thermostatd.core.plug import can_be_heard, drawing_floor_watts, evidence_watts
+from thermostatd.core.plug import can_be_heard, drawing_floor_watts, drawn_watts, evidence_watts, level_watts
 from thermostatd.core.reasons import reason
 from thermostatd.core.results import Demand, Reason, Target
 
@@ -105,11 +105,6 @@ def spread(
     return replace(demand, share=share), wants
 
 
-def level_watts(kept: HeaterMemory, heater: Heater) -> float:
-    """What a heater gives when on, W: as metered lately, else as set."""
-    return kept.facts.level_watts or heater.watts
-
-
 def scaled_model(model: Notes | None, share: float) -> Notes:
     """A first-order model as seen by a part of the room's power: its gain is that part's."""
     known: dict[str, Any] = dict(model or {})
@@ -155,9 +150,8 @@ def _learn_need(
     drawn = 0.0
     for heater in room.heaters:
         one = kept[_id(heater)]
-        metered = evidence_watts(one)
         if one.told_on:
-            drawn += level_watts(one, heater) if metered is None else metered
+            drawn += drawn_watts(one, heater)
     known = notes.get("known", 0.0) + seconds
     share = min(1.0, seconds / min(known, MEAN_SECONDS)) if known else 0.0
     notes["watts"] = notes.get("watts", 0.0) + share * (drawn - notes.get("watts", 0.0))

@@ -91,17 +91,20 @@ def leaving(kept: HeaterMemory, heater: Heater, now: Now) -> bool:
 
 
 def _told_just_now(kept: HeaterMemory, now: Now) -> bool:
-    """Told OFF so short a time ago that it may not be there, and not shown OFF since: even where its ON has lapsed."""
-    if kept.told_at is None or (kept.shown_at is not None and kept.shown_at > kept.told_at):
-        return False
-    return now.steady < kept.told_at + ARRIVES_SECONDS
+    """Told OFF so short a time ago that it may not be there: even where its ON has lapsed."""
+    told_at = _unshown_since(kept)
+    return told_at is not None and now.steady < told_at + ARRIVES_SECONDS
 
 
 def _on_its_way(kept: HeaterMemory, now: Now) -> bool:
-    """Told OFF a moment ago, with no word from the contact since: an ON may still have come before it."""
-    if kept.told_at is None or (kept.shown_at is not None and kept.shown_at > kept.told_at):
-        return False
-    return now.steady < min(kept.lapses, kept.told_at + PATIENCE_SECONDS)
+    """Told OFF a moment ago: an ON may still have come before it."""
+    told_at = _unshown_since(kept)
+    return told_at is not None and now.steady < min(kept.lapses, told_at + PATIENCE_SECONDS)
+
+
+def _unshown_since(kept: HeaterMemory) -> float | None:
+    """When it was told last, with no word from the contact since; None: it has spoken, or was never told."""
+    return None if kept.shown_at is not None and kept.shown_at > (kept.told_at or 0.0) else kept.told_at
 
 
 def _last_on_lapses(kept: HeaterMemory) -> float:
