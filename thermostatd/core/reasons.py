@@ -260,6 +260,15 @@ TROUBLES: dict[str, tuple[str, str]] = {
         "See that it is plugged in and connected; a press on its button usually makes it speak.",
     ),
     "battery-low": ("A sensor's battery is nearly empty.", "Change the battery soon."),
+    "may-stay-on": (
+        "A heater may stay on: its plug has no timer, and cannot be told OFF.",
+        "Go and look. If it is on, use the heater's own switch, then pull the plug. Then see why the broker is away.",
+    ),
+    "broker-away": (
+        "The broker is away: nothing is heard, and no plug on it can be told anything.",
+        "See that the broker and its machine run, and the network between. Plugs with a timer switch themselves off, "
+        "and rooms stay unheated until it is back.",
+    ),
     "client-id-taken": (
         "Another program uses this house's connections to the broker.",
         "See whether a second thermostatd runs with this house file, here or on another machine, and end it. This one "

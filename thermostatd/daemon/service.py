@@ -17,10 +17,11 @@ from thermostatd.core.following import Followed, places
 from thermostatd.core.house import House
 from thermostatd.core.regulator import Regulator
 from thermostatd.core.remembering import awaken
-from thermostatd.core.results import Result
+from thermostatd.core.results import Result, Trouble
 from thermostatd.core.values import Moment, Observation
 from thermostatd.daemon.aftermath import Aftermath
 from thermostatd.daemon.asks import BrokerAsks
+from thermostatd.daemon.broker_away import BrokerAway
 from thermostatd.daemon.learning import KeptHistory, Models
 from thermostatd.daemon.notify import notify
 from thermostatd.daemon.observed import rounded, rounded_moment
@@ -56,7 +57,7 @@ class Service:
         self._wake = asyncio.Event()
         self._stopping = asyncio.Event()
         self._answering: set[asyncio.Task[None]] = set()
-        self._own_troubles = OwnTroubles()
+        self._own_troubles, self._broker_away = OwnTroubles(), BrokerAway()
         self._aftermath = Aftermath(parts, self.house, self._publish)
         self._follow(found)
         self.recorded = Recorded(self.house, parts.store)
@@ -200,13 +201,18 @@ class Service:
             self.recorded.broken()
             self._distrust()
             return
-        own = self._own_troubles.holding(moment.wall, self.parts.breaks() | self._file_fault())
-        result = replace(result, troubles=(*own, *result.troubles))
+        result = replace(result, troubles=self._troubles(moment, result))
         first, self.result, self.decided_at = self.result is None, result, moment
         self.deciding = True
         notify(*(["READY=1"] if first else []), "WATCHDOG=1")
         self._aftermath.take(moment, result, self.regulator)
         self.count_change()
+
+    def _troubles(self, moment: Moment, result: Result) -> tuple[Trouble, ...]:
+        """The daemon's own first."""
+        away = self._broker_away.found(moment.wall, self.house, self.parts.feed, self.parts.plugs)
+        own = self._own_troubles.holding(moment.wall, self.parts.breaks() | away | self._file_fault())
+        return own + self._broker_away.without_what_follows(self.house, result.troubles)
 
     def _file_fault(self) -> dict[str, str]:
         faults = self.reloading.faults if self.reloading is not None else ()

@@ -66,6 +66,11 @@ class Feed:
         return self._link.connected
 
     @property
+    def away_seconds(self) -> float:
+        """For how long there has been no connection, s of the network."""
+        return self._link.away_seconds
+
+    @property
     def trouble(self) -> str | None:
         """Why there is no connection, as a sentence; None while all is well."""
         return self._link.trouble

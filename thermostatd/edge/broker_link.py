@@ -31,6 +31,7 @@ from thermostatd.edge.broker_client import (
     sentence_of_fault,
     sentence_of_refusal,
 )
+from thermostatd.edge.broker_said import said_lately
 from thermostatd.edge.broker_version import Version
 
 log = logging.getLogger(__name__)
@@ -73,6 +74,7 @@ class Link:
         self._stopping, self._abandon = threading.Event(), threading.Event()
         self._version = Version(broker, five)
         self._up = self._greeted = False
+        self._away_since: float | None = None
         self.trouble: str | None = None
         """Why there is no connection, as a sentence; None while all is well."""
 
@@ -82,6 +84,12 @@ class Link:
         return self._up
 
     @property
+    def away_seconds(self) -> float:
+        """For how long there has been no connection, s of the network; 0 while it stands, or was never begun."""
+        since = self._away_since
+        return 0.0 if self._up or since is None else time.monotonic() - since
+
+    @property
     def speaks_five(self) -> bool:
         """Whether this connection is MQTT 5 (messages can expire)."""
         return self._version.five
@@ -89,6 +97,7 @@ class Link:
     def start(self) -> None:
         """Begin connecting; returns at once and never raises because of the broker."""
         if self._thread is None:
+            self._away_since = time.monotonic()
             self._thread = threading.Thread(target=self._run, name=f"link {self._client_id}", daemon=True)
             self._thread.start()
 
@@ -183,7 +192,8 @@ class Link:
         except Exception as fault:
             self._say(sentence_of_fault(fault, self._broker))
         finally:
-            self._up, self._client = False, None
+            self._went_down()
+            self._client = None
 
     def _wire(self, client: paho.Client) -> None:
         client.on_connect, client.on_disconnect = self._connected, self._disconnected
@@ -216,7 +226,7 @@ class Link:
             self._say(sentence_of_refusal(reason, self._broker))
 
     def _disconnected(self, client: Any, data: Any, flags: Any, reason: ReasonCode, properties: Any) -> None:
-        was_up, self._up = self._up, False
+        was_up = self._went_down()
         if self._stopping.is_set():
             return
         if was_up:
@@ -224,6 +234,14 @@ class Link:
             self._say(f"The connection to the broker at {self._place} was lost ({str(reason).lower()}).")
         elif not self._version.answered:
             self._said_nothing(str(reason).lower())
+
+    def _went_down(self) -> bool:
+        """Whether it stood until now."""
+        was_up = self._up
+        if was_up:
+            self._away_since = time.monotonic()
+        self._up = False
+        return was_up
 
     def _said_nothing(self, why: str) -> None:
         self._version.said_nothing()
@@ -243,7 +261,7 @@ class Link:
         return f"{self._broker.host}:{self._broker.port}"
 
     def _say(self, sentence: str) -> None:
-        if sentence != self.trouble:
+        if sentence != self.trouble and not said_lately(sentence):
             log.warning("%s", sentence)
         self.trouble = sentence
 

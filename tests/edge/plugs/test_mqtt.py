@@ -17,7 +17,7 @@ from tests.parts.steady import Steady
 from thermostatd.core.house import MqttPlug as Description
 from thermostatd.core.values import PlugReport
 from thermostatd.edge.broker import heard
-from thermostatd.edge.plugs import MqttPlug
+from thermostatd.edge.plugs import MqttPlug, mqtt
 from thermostatd.edge.plugs.hearing import Hearing
 
 
@@ -196,3 +196,31 @@ def test_the_report_is_told_once() -> None:
     ear.say('{"on": true}')
     assert ear.report().on
     assert ear.hearing.news() is None
+
+
+def test_a_lost_way_is_a_plug_away(
+    mosquitto: Mosquitto, now: Steady, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Once the broker has been away for a while its plug counts as away, told once; back, it is there again at once,
+    and what it says then is within its return. What it said of its own presence holds on."""
+    monkeypatch.setattr(mqtt, "WAY_LOST_SECONDS", 1.0)
+    with StrangersPlug(mosquitto.port) as stranger, started(mosquitto, now, StrangersPlug.described()) as ours:
+        stranger.tell_state()
+        assert wait_until(lambda: (report := ours.news()) is not None and report.on is False)
+        time.sleep(0.3)
+        ours.news()
+        mosquitto.kill()
+        lost = time.monotonic()
+        reports: list[PlugReport] = []
+        assert wait_until(lambda: bool(reports.extend([one] if (one := ours.news()) else []) or reports), 5)
+        assert time.monotonic() - lost > 0.9
+        assert (reports[-1].reachable, reports[-1].on) == (False, False)
+        time.sleep(0.2)
+        assert ours.news() is None
+        assert ours.away_seconds > 1.0
+        began = now()
+        mosquitto.start()
+        assert wait_until(lambda: bool((one := ours.news()) and one.reachable and one.back_at >= began), 15)
+        assert ours.away_seconds == 0.0
+        mosquitto.publish("plug/7/present", "offline")
+        assert wait_until(lambda: (report := ours.news()) is not None and not report.reachable)

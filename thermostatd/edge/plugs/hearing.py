@@ -30,7 +30,7 @@ class Hearing:
         self._key, self._plug = key, plug
         self._lock = threading.Lock()
         self._report = PlugReport()
-        self._news = False
+        self._news = self._lost = False
         self._broken: dict[str, str] = {}
         self.contact_heard_at: float | None = None
         """Steady second of the last live contact state."""
@@ -62,13 +62,27 @@ class Hearing:
         with self._lock:
             report, news = self._report, self._news
             self._news = False
+            if self._lost:
+                report = replace(report, reachable=False)
         return report if news else None
 
+    @property
+    def showed_on(self) -> bool:
+        """Whether its contact last showed ON."""
+        return self._report.on is True
+
+    def lost_the_way(self) -> None:
+        """The broker has been away for so long that the plug is, too, whatever it said of itself."""
+        with self._lock:
+            self._news = self._news or not self._lost
+            self._lost = True
+
     def came_back(self, at: float, *, opened: bool = False) -> None:
-        """The way to the plug is open again; news only where it was told OFF though an ON held."""
+        """The way to the plug is open again; news only where it counted as away, or was told OFF though an ON held."""
         with self._lock:
             self._report = replace(self._report, back_at=at, opened_at=at if opened else self._report.opened_at)
-            self._news = self._news or opened
+            self._news = self._news or opened or self._lost
+            self._lost = False
 
     def _read_contact(self, heard: Heard) -> None:
         assert self._plug.shows is not None

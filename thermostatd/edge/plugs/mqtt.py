@@ -26,6 +26,8 @@ from thermostatd.edge.plugs.hearing import Hearing
 log = logging.getLogger(__name__)
 ASK_AGAIN_SECONDS = 10.0
 STOP_SECONDS = 2.0
+WAY_LOST_SECONDS = 30.0
+"""A broker that is started anew is back sooner; after that the plug counts as away."""
 OFF_KEPT_SECONDS = 600  # a plug away for hours is not met by one OFF for each tick; the will's OFF stays
 
 
@@ -48,7 +50,7 @@ class MqttPlug:
         self._hearing = hearing or Hearing(key, plug)
         self._lock = threading.Lock()  # keeps what is wanted and what is sent in the same order
         self._on, self._lapses = False, 0.0
-        self._was_up = self._opened_untold = False
+        self._was_up = self._opened_untold = self._sent_on = False
         self._told_at: float | None = None
         self._asked_at: float | None = None
         self._link = Link(
@@ -75,6 +77,16 @@ class MqttPlug:
         return self._link.trouble
 
     @property
+    def away_seconds(self) -> float:
+        """For how long the broker has not been reached, s of the network."""
+        return self._link.away_seconds
+
+    @property
+    def may_be_on(self) -> bool:
+        """Whether the last order that left was ON, or it last showed ON."""
+        return self._sent_on or self._hearing.showed_on
+
+    @property
     def breaks(self) -> str | None:
         """The trouble's code, where its connection breaks again and again."""
         return self._link.breaks.code
@@ -95,6 +107,8 @@ class MqttPlug:
     def news(self) -> PlugReport | None:
         """All that is known of the plug, if something was heard since the last call."""
         self._ask_if_silent()
+        if self._link.away_seconds > WAY_LOST_SECONDS:
+            self._hearing.lost_the_way()
         with self._lock:  # an opening and its report are one
             self._opened_untold = False
             return self._hearing.news()
@@ -117,10 +131,13 @@ class MqttPlug:
         seconds = int(self._lapses - now + 1e-6)
         if not self._on or seconds < 1:
             self._on = False
-            return self._link.publish(self._plug.tell, self._plug.off, qos=1, expires_after=OFF_KEPT_SECONDS)
+            last = self._link.publish(self._plug.tell, self._plug.off, qos=1, expires_after=OFF_KEPT_SECONDS)
+            self._sent_on = self._sent_on and last is None
+            return last
         qos = 1 if self._link.speaks_five else 0
         last = None
         for topic, payload in self._on_messages(seconds):
+            self._sent_on = self._sent_on or self._link.connected
             last = self._link.publish(topic, payload, qos=qos, expires_after=seconds)
         return last
 
