@@ -35,7 +35,7 @@ def _coloured(text: str) -> str:
     """Faults and warnings marked by colour: click leaves it out where the output is no terminal."""
     if os.environ.get("NO_COLOR"):
         return text
-    marks = {"fault": "red", "warning": "yellow", "name": "yellow"}
+    marks = {"fault": "red", "danger": "red", "warning": "yellow", "name": "yellow"}
     return "\n".join(
         line.replace(word, click.style(word, fg=marks[word], bold=True), 1)
         if (word := line.partition(" ")[0]) in marks

@@ -152,6 +152,19 @@ def test_check_tells_faults_and_exits_1(tmp_path):
     assert f"fault    {file}:11: room[study].heater[column].watts: " in shown
 
 
+def test_check_tells_dangers_first(tmp_path):
+    """A plug rated just under its heater's current at high mains comes before warnings of lines above it."""
+    file = tmp_path / "house.toml"
+    text = (CONFIG / "one-room.toml").read_text(encoding="utf-8")
+    file.write_text(text.replace("watts = 600", "watts = 2990"))
+    shown, code = check_house(file)
+    told = [line.split()[0] for line in shown.splitlines() if ".toml:" in line][:-1]
+    assert code == 0
+    assert told == ["danger"] + ["warning"] * (len(told) - 1)
+    assert "13 A is too low for 14.3 A" in shown.splitlines()[0]
+    assert [one["danger"] for one in json.loads(check_house(file, as_json=True)[0])["warnings"][:2]] == [True, False]
+
+
 def test_check_as_json(tmp_path):
     """`check --json` gives the same in parts."""
     file = tmp_path / "house.toml"
@@ -161,7 +174,7 @@ def test_check_as_json(tmp_path):
     assert code == 1
     assert told["fine"] is False
     assert [(fault["line"], fault["key"]) for fault in told["faults"]] == [(11, "room[study].heater[column].watts")]
-    assert set(told["faults"][0]) == {"file", "line", "key", "what", "mend"}
+    assert set(told["faults"][0]) == {"file", "line", "key", "what", "mend", "danger"}
 
 
 def test_warnings_carry_their_line():

@@ -44,7 +44,7 @@ def _as_json(seen: Inspection, names: list[str]) -> str:
 
 def _as_text(name: str, seen: Inspection, names: list[str]) -> str:
     lines = [f"fault    {fault}" for fault in seen.faults]
-    lines += [f"warning  {warning}" for warning in seen.warnings]
+    lines += [f"{'danger ' if warning.danger else 'warning'}  {warning}" for warning in seen.warnings]
     lines += [f"name     {said}." for said in names]
     lines.append(f"{name}: {counted(len(seen.faults), 'fault')}, {counted(len(seen.warnings), 'warning')}")
     if seen.house is not None:

@@ -29,6 +29,8 @@ class Fault:
     key: str
     what: str
     mend: str
+    danger: bool = False
+    """Whether a warning is one of fire, burns or heat without end."""
 
     def __str__(self) -> str:
         return f"{self.file}:{self.line}: {self.key + ': ' if self.key else ''}{self.what}. {self.mend}"

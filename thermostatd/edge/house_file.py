@@ -15,7 +15,7 @@ from pydantic import ValidationError
 from thermostatd.core.house import House
 from thermostatd.core.house.cautions import cautions
 from thermostatd.core.house.clashes import clashes
-from thermostatd.core.house.remarks import Remark
+from thermostatd.core.house.remarks import Danger, Remark
 from thermostatd.edge.house_added import added_findings, letter_findings
 from thermostatd.edge.house_faults import Fault, Finding, HouseFileError, findings_of
 from thermostatd.edge.house_files import file_findings, with_whole_names
@@ -87,7 +87,10 @@ class _Reader:
 
     def _faults(self, found: Iterable[Finding | Remark]) -> tuple[Fault, ...]:
         faults = (
-            Fault(self.name, self.lines.of(one.path), readable(one.path, self.data), one.what, one.mend)
+            Fault(
+                self.name, self.lines.of(one.path), readable(one.path, self.data), one.what, one.mend,
+                danger=isinstance(one, Danger),
+            )
             for one in found
-        )
-        return tuple(sorted(dict.fromkeys(faults), key=lambda fault: fault.line))
+        )  # fmt: skip
+        return tuple(sorted(dict.fromkeys(faults), key=lambda fault: (not fault.danger, fault.line)))

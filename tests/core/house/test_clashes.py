@@ -16,6 +16,8 @@ WRONG = {
     "two heaters of one name": (
         [((*ROOM, "heater", 1), HEATER | {"plug": PLUG | {"tell": "other", "shows": {"topic": "other/state"}}})],
         (*ROOM, "heater", 1, "name")),
+    "a plug too weak for its heater": (
+        [((*COLUMN, "watts"), 3700)], (*COLUMN, "plug", "rated_amps")),
     "a circuit not described": ([((*COLUMN, "circuit"), "nowhere")], (*COLUMN, "circuit")),
     "a spot's circuit not described": ([((*PANEL, "circuit"), "nowhere")], (*PANEL, "circuit")),
     "two plugs on one topic": ([((*PANEL, "plug", "tell"), "plug/1/set")], (*PANEL, "plug", "tell")),

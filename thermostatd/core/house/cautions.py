@@ -14,7 +14,7 @@ from thermostatd.core.house.cautions_plugs import plug_cautions
 from thermostatd.core.house.cautions_wiring import wiring_cautions
 from thermostatd.core.house.places import heaters_of, room_sensors, rooms_of
 from thermostatd.core.house.plugs import Heater
-from thermostatd.core.house.remarks import Caution, KeyPath, plain
+from thermostatd.core.house.remarks import Caution, Danger, KeyPath, plain
 from thermostatd.core.house.rooms import Room
 from thermostatd.physics.advice import Body, best_cycle
 from thermostatd.physics.heater_kinds import heater_design
@@ -93,7 +93,7 @@ def _sensors(house: House) -> Iterator[Caution]:
         seen.add((sensor.topic, sensor.pointer))
         if sensor.unit == "F" and house.house.mains_volts > NORTH_AMERICAN_VOLTS:
             what = "is a unit of places with 120 V: read so, 20 seems to be −7 °C, and the room is heated without end"
-            yield Caution((*path, "unit"), what, "Leave it out if the sensor says °C")
+            yield Danger((*path, "unit"), what, "Leave it out if the sensor says °C")
         if sensor.stale_after is not None and sensor.stale_after > 3600:
             what = "heats on a reading that may be over an hour old"
             yield Caution((*path, "stale_after"), what, 'Write "60 min" or less, or leave it out')
@@ -104,17 +104,17 @@ def _spots(house: House) -> Iterator[Caution]:
         if spot.usual and spot.unasked is not None:
             what = "starts by itself at its usual times: radiant heat with perhaps nobody watching"
             mend = "Keep a metre clear, nothing that burns in its beam, and leave it out if nobody is surely there"
-            yield Caution(("spot", index, "unasked"), what, mend)
+            yield Danger(("spot", index, "unasked"), what, mend)
         unwatched = [when for when in ("asleep", "away") if when in spot.heater.may_run]
         if unwatched:
             what = f"lets radiant heat run while the house is {' and '.join(unwatched)}: with nobody watching"
-            yield Caution(("spot", index, "heater", "may_run"), what, 'Write may_run = ["awake"], or leave it out')
+            yield Danger(("spot", index, "heater", "may_run"), what, 'Write may_run = ["awake"], or leave it out')
         if spot.longest > LONGEST_WATCHED_SECONDS:
             what = f"is longer than the {plain(LONGEST_WATCHED_SECONDS / 3600)} h that somebody surely stays by it"
             yield Caution(("spot", index, "longest"), what, "Write less: it can be asked for again while it runs")
         if spot.metres < 1.0:
             what = "is nearer than the metre that is to be kept clear: skin in the beam may burn"
-            yield Caution(("spot", index, "metres"), what, "Sit a metre away or more")
+            yield Danger(("spot", index, "metres"), what, "Sit a metre away or more")
 
 
 def _heaters(house: House) -> Iterator[Caution]:

@@ -8,7 +8,7 @@ from thermostatd.core.house import House
 from thermostatd.core.house.places import Place, heaters_of
 from thermostatd.core.house.plug_kinds import AddedPlug, HomiePlug, HttpPlug, ProgramPlug
 from thermostatd.core.house.plugs import MqttPlug, SimulatedPlug
-from thermostatd.core.house.remarks import Caution, KeyPath
+from thermostatd.core.house.remarks import Caution, Danger, KeyPath
 
 
 def plug_cautions(house: House) -> Iterator[Caution]:
@@ -19,7 +19,7 @@ def plug_cautions(house: House) -> Iterator[Caution]:
             continue
         if not plug.switches_itself_off:
             what = "the plug cannot switch itself off: if it is cut off from what tells it, it stays as it was"
-            yield Caution((*where, "no_self_off"), what, "Use a plug with a timer where you can")
+            yield Danger((*where, "no_self_off"), what, "Use a plug with a timer where you can")
         if plug.power_on is None:
             what = "after a power cut the plug may come back on by itself"
             mend = 'Set its power-on state to off, then write power_on = "off"'

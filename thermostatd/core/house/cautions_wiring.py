@@ -10,12 +10,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from thermostatd.core.house import House
-from thermostatd.core.house.currents import amps_at_high_mains, continuous_amps
+from thermostatd.core.house.currents import SLACK_AMPS, amps_at_high_mains, amps_at_nominal, continuous_amps
 from thermostatd.core.house.places import Place, heaters_of
-from thermostatd.core.house.remarks import Caution, plain
+from thermostatd.core.house.remarks import Caution, Danger, plain
 from thermostatd.physics.wiring import BS1363_LONG_LOAD_AMPS
-
-_SLACK_AMPS = 1e-6
 
 
 def wiring_cautions(house: House) -> Iterator[Caution]:
@@ -33,7 +31,7 @@ def _circuit(house: House, place: Place) -> Iterator[Caution]:
         yield Caution((*place.path, "circuit"), what, 'Write circuit = "…" with the name of a [[circuit]]')
         return
     amps, share = amps_at_high_mains(place.heater.watts, house.house), continuous_amps(circuit)
-    if amps > share + _SLACK_AMPS:
+    if amps > share + SLACK_AMPS:
         what = (
             f"{plain(place.heater.watts)} W draws {plain(amps)} A at high mains, over the {plain(share)} A "
             f'that "{circuit.name}" carries for hours'
@@ -49,13 +47,15 @@ def _rating(house: House, place: Place) -> Iterator[Caution]:
     if rated is None:
         what = f"the plug's rating is not given; the heater draws {plain(amps)} A at high mains"
         yield Caution(where, what, "Read the continuous resistive rating on the plug, and write it")
-    elif rated < amps - _SLACK_AMPS:
+    elif rated < amps_at_nominal(place.heater.watts, house.house) - SLACK_AMPS:
+        return  # a clash
+    elif rated < amps - SLACK_AMPS:
         what = f"{plain(rated)} A is too low for {plain(amps)} A, the heater's current at high mains"
-        yield Caution(where, what, "Use a plug rated higher, or set the selector lower")
-    elif rated < highest - _SLACK_AMPS:
+        yield Danger(where, what, "Use a plug rated higher, or set the selector lower")
+    elif rated < highest - SLACK_AMPS:
         what = f"{plain(rated)} A is too low for {plain(highest)} A, the heater's current on its highest setting"
-        yield Caution(where, what, "Use a plug rated higher, and see that nobody turns the selector up until then")
-    elif rated == 13 and amps > BS1363_LONG_LOAD_AMPS + _SLACK_AMPS:
+        yield Danger(where, what, "Use a plug rated higher, and see that nobody turns the selector up until then")
+    elif rated == 13 and amps > BS1363_LONG_LOAD_AMPS + SLACK_AMPS:
         what = f"{plain(amps)} A for hours is more than the 10 A or so advised on a 13 A plug"
         yield Caution(where, what, "Set the selector lower; feel plug and socket in the first hours")
 
@@ -68,9 +68,9 @@ def _sums(house: House) -> Iterator[Caution]:
             for place in heaters_of(house)
             if place.heater.circuit == circuit.name
         ]
-        fit = [one for one in each if one <= share + _SLACK_AMPS]  # who does not has no turn: said at the heater
+        fit = [one for one in each if one <= share + SLACK_AMPS]  # who does not has no turn: said at the heater
         amps = sum(fit)
-        if len(fit) > 1 and amps > share + _SLACK_AMPS:
+        if len(fit) > 1 and amps > share + SLACK_AMPS:
             what = f"its {len(fit)} heaters draw {plain(amps)} A, over the {plain(share)} A for long loads"
             mend = "They will take turns; set selectors lower if rooms stay cool"
             yield Caution(("circuit", index), what, mend)

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from thermostatd.core.house import House
+from thermostatd.core.house.currents import SLACK_AMPS, amps_at_nominal
 from thermostatd.core.house.places import Place, heaters_of
 from thermostatd.core.house.plug_base import Shown
 from thermostatd.core.house.plug_kinds import HomiePlug, HttpPlug, ProgramPlug
@@ -21,6 +22,7 @@ def heater_clashes(house: House) -> Iterator[Clash]:
     """Every clash of the house's heaters and plugs."""
     for place in heaters_of(house):
         yield from _watts(place)
+        yield from _weak_plug(house, place)
         yield from _no_self_off(place)
         yield from _payloads(place)
     yield from _shared_topics(house)
@@ -31,6 +33,15 @@ def _watts(place: Place) -> Iterator[Clash]:
     if heater.sustained_watts is not None and heater.sustained_watts > heater.watts:
         what = f"{plain(heater.sustained_watts)} W is over watts, {plain(heater.watts)} W"
         yield Clash((*place.path, "sustained_watts"), what, "Write what it sheds for hours, or leave it out")
+
+
+def _weak_plug(house: House, place: Place) -> Iterator[Clash]:
+    """A plug that carries less than the heater draws at nominal volts, for hours: it may burn."""
+    rated, amps = place.heater.plug.rated_amps, amps_at_nominal(place.heater.watts, house.house)
+    if rated is not None and rated < amps - SLACK_AMPS:
+        what = f"{plain(rated)} A is too low for the {plain(amps)} A that its heater draws: it may burn"
+        mend = "Use a plug rated higher, or set the selector lower and write its watts"
+        yield Clash((*place.path, "plug", "rated_amps"), what, mend)
 
 
 def _no_self_off(place: Place) -> Iterator[Clash]:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from thermostatd.core.house.tables import Circuit, HouseTable
 from thermostatd.physics import wiring
 
+SLACK_AMPS = 1e-6
+
 
 def amps_at_nominal(watts: float, house: HouseTable) -> float:
     """Current of a heater of `watts` (at nominal volts), A."""

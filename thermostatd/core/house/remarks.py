@@ -26,6 +26,11 @@ class Caution(Remark):
     """Something that may hurt, wear or surprise. The file is taken all the same."""
 
 
+@dataclass(frozen=True, slots=True)
+class Danger(Caution):
+    """A caution of fire, burns or heat without end: it is told before the others."""
+
+
 def plain(number: float) -> str:
     """A number for people: at most two decimals, no trailing zeros."""
     return f"{number:.2f}".rstrip("0").rstrip(".")
