@@ -54,6 +54,12 @@ WRONG = {
     "a plug without a timer while people sleep": (
         [UNTIMED[0], ((*COLUMN, "plug", "no_self_off"), "accepted")], (*COLUMN, "may_run")),
     "on and off alike": ([((*COLUMN, "plug", "on"), "false")], (*COLUMN, "plug", "off")),
+    "an ON told over its own timer": (
+        [((*COLUMN, "plug", "timer"), {"payload": "true {seconds}", "then_on": True})],
+        (*COLUMN, "plug", "timer", "then_on")),
+    "an ON told over its own timer on a topic spelled out": (
+        [((*COLUMN, "plug", "timer"), {"payload": "true {seconds}", "topic": "plug/1/set", "then_on": True})],
+        (*COLUMN, "plug", "timer", "then_on")),
     "no quiet hour": ([((*ROOM, "quiet"), [{"from": "22:00", "to": "22:00"}])], (*ROOM, "quiet", 0, "to")),
     "no asleep hour": ([(("house", "asleep"), {"from": "22:00", "to": "22:00"})], ("house", "asleep", "to")),
     "sustained over watts": ([((*COLUMN, "sustained_watts"), 700)], (*COLUMN, "sustained_watts")),

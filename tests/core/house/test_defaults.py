@@ -61,7 +61,7 @@ TABLE = {
         "circuit": None, "min_on": 5 * MINUTE, "min_off": 5 * MINUTE, "longest_run": 12 * HOUR,
         "may_run": ("awake",), "by_hand": "off", "plug": REQUIRED,
     },
-    Timer: {"payload": REQUIRED, "topic": None},
+    Timer: {"payload": REQUIRED, "topic": None, "then_on": False},
     MqttPlug: {
         "kind": "mqtt", "tell": REQUIRED, "on": "true", "off": "false", "timer": None, "shows": None, "draws": None,
         "volts": None, "warm": None, "present": None, "ask_state": None, "rated_amps": None,

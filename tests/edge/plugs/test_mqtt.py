@@ -46,6 +46,22 @@ def test_timer_on_its_own_topic(mosquitto: Mosquitto, now: Steady) -> None:
         assert wait_until(lambda: listener.payloads("plug/7/set") == ["0", "0"])
 
 
+def test_on_after_the_seconds(mosquitto: Mosquitto, now: Steady) -> None:
+    """Where the seconds alone do not switch it on, each ON tells them first and then ON; OFF is one message."""
+    plug = StrangersPlug.described(timer={"topic": "plug/7/for", "payload": "{seconds}", "then_on": True})
+    with mosquitto.listening() as listener, started(mosquitto, now, plug) as ours:
+        for seconds in (900.0, 600.0):
+            ours.tell(True, seconds)
+        ours.tell(False, 0.0)
+        assert listener.wait("plug/7/for", "600")
+        assert wait_until(lambda: listener.payloads("plug/7/set")[1:] == ["true", "true", "false"])
+        told = [(topic, said) for _, topic, said in listener.heard() if topic in ("plug/7/set", "plug/7/for")]
+        assert told[1:] == [
+            ("plug/7/for", "900"), ("plug/7/set", "true"), ("plug/7/for", "600"), ("plug/7/set", "true"),
+            ("plug/7/set", "false"),
+        ]  # fmt: skip
+
+
 def test_asks_for_the_state(mosquitto: Mosquitto, now: Steady) -> None:
     """A plug that can be asked is asked on connecting, and again while an order has no answer."""
     with mosquitto.listening() as listener, started(mosquitto, now, StrangersPlug.described()) as ours:

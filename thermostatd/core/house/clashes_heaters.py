@@ -67,6 +67,9 @@ def _payloads(place: Place) -> Iterator[Clash]:
     if isinstance(plug, MqttPlug) and plug.on == plug.off:
         what = f'"{plug.off}" means both on and off'
         yield Clash((*place.path, "plug", "off"), what, "Write the two different payloads")
+    elif isinstance(plug, MqttPlug) and plug.timer and plug.timer.then_on and plug.timer.topic in (None, plug.tell):
+        what = "an ON told after the seconds, on the same topic, would last without end"
+        yield Clash((*place.path, "plug", "timer", "then_on"), what, "Leave it out, or write the timer's own topic")
     elif isinstance(plug, HttpPlug | ProgramPlug) and plug.on == plug.off:
         yield Clash((*place.path, "plug", "off"), "is the same as on", "Write what switches it off")
     elif isinstance(plug, MqttPlug) and plug.shows is not None and _one_word(plug, plug.shows):

@@ -21,6 +21,8 @@ class Timer(Table):
     """The payload that switches ON for a time, with `{seconds}` in it."""
     topic: Topic | None = None
     """Its topic, if it is not `tell`."""
+    then_on: bool = False
+    """Whether `on` has to be told at `tell` after it: a plug that takes the seconds alone for no order to switch on."""
 
 
 class AskState(Table):

@@ -51,6 +51,7 @@ class MqttPlug:
         self._lock = threading.Lock()  # keeps what is wanted and what is sent in the same order
         self._on, self._lapses = False, 0.0
         self._was_up = self._opened_untold = self._sent_on = False
+        self._sent_off: MQTTMessageInfo | None = None
         self._told_at: float | None = None
         self._asked_at: float | None = None
         self._link = Link(
@@ -83,8 +84,14 @@ class MqttPlug:
 
     @property
     def may_be_on(self) -> bool:
-        """Whether the last order that left was ON, or it last showed ON."""
-        return self._sent_on or self._hearing.showed_on
+        """Whether the last order that left was ON, or it last showed ON. An OFF has left once the broker has it: what
+        was told to one that had frozen is lost with the connection."""
+        return (self._sent_on and not self.was_told_off) or self._hearing.showed_on
+
+    @property
+    def was_told_off(self) -> bool:
+        """Whether the broker has an OFF from here, and no ON since."""
+        return self._sent_off is not None and self._sent_off.is_published()
 
     @property
     def breaks(self) -> str | None:
@@ -107,9 +114,9 @@ class MqttPlug:
     def news(self) -> PlugReport | None:
         """All that is known of the plug, if something was heard since the last call."""
         self._ask_if_silent()
-        if self._link.away_seconds > WAY_LOST_SECONDS:
-            self._hearing.lost_the_way()
-        with self._lock:  # an opening and its report are one
+        with self._lock:  # an opening and its report are one; and a way is never lost after it came back
+            if self._link.away_seconds > WAY_LOST_SECONDS:
+                self._hearing.lost_the_way()
             self._opened_untold = False
             return self._hearing.news()
 
@@ -132,13 +139,15 @@ class MqttPlug:
         if not self._on or seconds < 1:
             self._on = False
             last = self._link.publish(self._plug.tell, self._plug.off, qos=1, expires_after=OFF_KEPT_SECONDS)
-            self._sent_on = self._sent_on and last is None
+            if last is not None and not self.was_told_off:  # with many under way, the first that arrives will do
+                self._sent_off = last
             return last
         qos = 1 if self._link.speaks_five else 0
         last = None
         for topic, payload in self._on_messages(seconds):
-            self._sent_on = self._sent_on or self._link.connected
             last = self._link.publish(topic, payload, qos=qos, expires_after=seconds)
+            if last is not None:
+                self._sent_on, self._sent_off = True, None
         return last
 
     def _on_messages(self, seconds: int) -> list[tuple[str, str]]:
@@ -146,7 +155,8 @@ class MqttPlug:
         timer = self._plug.timer
         if timer is None:
             return [(self._plug.tell, self._plug.on)]
-        return [(timer.topic or self._plug.tell, timer.payload.replace("{seconds}", str(seconds)))]
+        timed = (timer.topic or self._plug.tell, timer.payload.replace("{seconds}", str(seconds)))
+        return [timed, (self._plug.tell, self._plug.on)] if timer.then_on else [timed]
 
     def _came_up(self) -> None:
         with self._lock:
