@@ -136,3 +136,14 @@ def test_a_value_without_its_option_is_told_how_it_is_written():
     result = run("--ohms", "23", "17")
     assert result.exit_code == 2
     assert '"17" stands alone: write --ohms or --watts before each value' in result.output
+
+
+@pytest.mark.parametrize(
+    ("written", "mend"),
+    [("600,5", "write 600.5"), ("600W", "write one such as 23 or 5.5, without its unit"), ("", "write one such as")],
+)
+def test_what_is_no_number_gets_its_mend(written: str, mend: str) -> None:
+    """A comma, a unit, nothing at all."""
+    told = run("--watts", written)
+    assert told.exit_code == 2
+    assert f'"{written}" is no number: {mend}' in told.output

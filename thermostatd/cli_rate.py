@@ -6,8 +6,9 @@ Exit codes: 0 rated, 1 a selection is larger than its breaker, 2 the command was
 from __future__ import annotations
 
 import json as json_text
+import re
 from dataclasses import asdict
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -24,14 +25,30 @@ CAUTIONS = (
 NAMES = ("selection", "Ω", "low W", "W", "high W", "high A", "circuit", "plug")
 
 
+class _Number(click.types.FloatParamType):
+    """A number as half the world writes it gets the mend, not a word of the library's."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        try:
+            return float(value)
+        except ValueError:
+            mend = str(value).replace(",", ".")
+            plain = re.fullmatch(r"-?\d*\.?\d+", mend)
+            how = f"write {mend}" if plain else "write one such as 23 or 5.5, without its unit"
+            self.fail(f'"{value}" is no number: {how}', param, ctx)
+
+
+NUMBER = _Number()
+
+
 @click.command(context_settings={"allow_extra_args": True})
-@click.option("--ohms", multiple=True, type=float, help="An element's resistance, Ω; once for each element.")
-@click.option("--watts", multiple=True, type=float, help="A setting's power, W; once for each setting.")
-@click.option("--volts", type=float, default=230.0, show_default=True, help="Nominal mains voltage, V.")
-@click.option("--breaker", type=float, help="The circuit's breaker, A.")
-@click.option("--share", type=float, default=0.8, show_default=True, help="Its share for long loads.")
-@click.option("--plug-amps", type=float, help="The plug's continuous resistive rating, A.")
-@click.option("--tolerance", type=float, help="Of the mains, a share: 0.05 under 150 V, else 0.10.")
+@click.option("--ohms", multiple=True, type=NUMBER, help="An element's resistance, Ω; once for each element.")
+@click.option("--watts", multiple=True, type=NUMBER, help="A setting's power, W; once for each setting.")
+@click.option("--volts", type=NUMBER, default=230.0, show_default=True, help="Nominal mains voltage, V.")
+@click.option("--breaker", type=NUMBER, help="The circuit's breaker, A.")
+@click.option("--share", type=NUMBER, default=0.8, show_default=True, help="Its share for long loads.")
+@click.option("--plug-amps", type=NUMBER, help="The plug's continuous resistive rating, A.")
+@click.option("--tolerance", type=NUMBER, help="Of the mains, a share: 0.05 under 150 V, else 0.10.")
 @click.option("--json", "as_json", is_flag=True, help="For a machine to read.")
 @click.pass_context
 def rate(

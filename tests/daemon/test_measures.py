@@ -19,6 +19,7 @@ from tests.parts.plug import StrangersPlug
 from thermostatd.cli import main
 from thermostatd.core.reasons import DEMANDS, INTERLOCKS, PACES, TURNS
 from thermostatd.daemon.house_door import HouseDoor
+from thermostatd.daemon.kept_house import keep_house
 from thermostatd.daemon.parts import Parts
 from thermostatd.daemon.service import Service
 from thermostatd.daemon.telling_why import WOULD_CHANGE
@@ -123,6 +124,10 @@ def test_why_from_an_older_record(tmp_path: Path) -> None:
         18.4,
         "switched-on",
     )
+    keep_house(tmp_path, tmp_path / "house.toml", house_text(1883, 8420).replace("UTC", "Europe/Oslo"))
+    by_its_zone = say("study", "--at", "2025-12-01 08:45").output
+    assert "18.40 °C" in by_its_zone, "before the first part is written, the zone is that of the house file"
+    assert "At 2025-12-01 08:45" in by_its_zone
     assert say("study", "--at", "2024-12-01 07:45").exit_code == 1
     assert "The record begins at 2025-12-01" in say("study", "--at", "2024-12-01 07:45").output
     assert "write a time" in say("study", "--at", "yesterday").output

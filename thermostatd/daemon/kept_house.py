@@ -10,6 +10,7 @@ from __future__ import annotations
 import logging
 import os
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 from thermostatd.core.house import House
 from thermostatd.edge.house_file import inspect_house
@@ -44,6 +45,12 @@ def kept_house(state: Path, path: Path) -> House | None:
     except (OSError, ValueError):
         return None
     return inspect_house(path, text_of=kept).house
+
+
+def kept_zone(state: Path) -> ZoneInfo | None:
+    """The zone of the house whose last good text a state folder holds; None where it holds none of use."""
+    kept = inspect_house(state / NAME).house if (state / NAME).exists() else None
+    return ZoneInfo(kept.house.timezone) if kept is not None else None
 
 
 def _first_line(path: Path) -> str:

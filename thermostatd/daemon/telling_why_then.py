@@ -17,6 +17,7 @@ from thermostatd.core.regulator import Regulator
 from thermostatd.core.results import Result
 from thermostatd.core.values import Moment
 from thermostatd.daemon.asked_plain import request_of
+from thermostatd.daemon.kept_house import kept_zone
 from thermostatd.daemon.replaying import Stretch, recorded_days, stretches
 from thermostatd.daemon.telling_why import why_lines, why_plain
 from thermostatd.edge.store import StoreError
@@ -36,7 +37,7 @@ def why_then(
     """For people and a machine: a room at "2026-01-12 07:45" or "07:45", the house's clock. ThenError, StoreError."""
     days = recorded_days(state)
     last = stretches(state, days[-1]) if days else []
-    zone = ZoneInfo(last[-1].house.house.timezone) if last else None
+    zone = ZoneInfo(last[-1].house.house.timezone) if last else kept_zone(state)
     at = moment_of(written, zone, now)
     day = at.astimezone(zone).date().isoformat() if zone else ""
     if day in days:
@@ -123,7 +124,8 @@ def _from_minutes(state: Path, room: str, at: datetime, zone: ZoneInfo) -> tuple
         )
         raise ThenError(f'nothing is recorded of "{room}" at {at.astimezone(zone):%Y-%m-%d %H:%M}. {since}')
     lines = [
-        f"At {at.astimezone(zone):%Y-%m-%d %H:%M}, from the record (inputs are kept 14 days, so this is all):"
+        f"At {at.astimezone(zone):%Y-%m-%d %H:%M}, from the record (inputs are written down every ten minutes and kept "
+        "for 14 days, so this is all):"
     ]
     if rows:
         row = rows[-1]
