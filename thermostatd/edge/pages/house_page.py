@@ -189,7 +189,7 @@ async def past_of(site: Site, room: Room, minute: int, hours: float = PAST_HOURS
     async def read() -> Past:
         points = await site.door.trace(room.name, hours)
         runs = [run for heater in room.heaters for run in await site.door.runs(room.key_of(heater), hours)]
-        return Past.of(points, sorted(runs))
+        return Past.of(points, runs)
 
     found: Past = await site.kept.past(minute, ("past", room.name, hours), read)
     return replace(found, ahead=await site.door.week_ahead(room.name))

@@ -24,6 +24,7 @@ class Past:
 
     points: Sequence[Point] = ()
     runs: Sequence[Run] = ()
+    """When at least one of its heaters was on."""
     ahead: Sequence[tuple[float, float]] = ()
     range: tuple[float, float] | None = None
     """Lowest and highest °C among the points."""
@@ -32,10 +33,21 @@ class Past:
 
     @classmethod
     def of(cls, points: Sequence[Point], runs: Sequence[Run]) -> Past:
-        """What the store told, looked through once."""
+        """What the store told, looked through once; `runs` are its heaters', in any order."""
         airs = [air for _, air, _ in points if air is not None]
         known = airs + [target for _, _, target in points if target is not None]
-        return cls(points, runs, (), _ends_of(known), _ends_of(airs))
+        return cls(points, _together(runs), (), _ends_of(known), _ends_of(airs))
+
+
+def _together(runs: Sequence[Run]) -> list[Run]:
+    """The runs of several heaters as their room's: two at once are one, so that no hour holds more than an hour."""
+    found: list[Run] = []
+    for begins, ends in sorted(runs):
+        if found and begins <= found[-1][1]:
+            found[-1] = (found[-1][0], max(ends, found[-1][1]))
+        else:
+            found.append((begins, ends))
+    return found
 
 
 def _ends_of(values: Sequence[float]) -> tuple[float, float] | None:

@@ -81,7 +81,7 @@ async def rendered_room(
         rows=rows_of(score, past),
         ahead=ahead_of(score, room.name),
         heaters=heaters_of(room, view.result),
-        lines=lines_of(happened, past, score.now),
+        lines=lines_of(happened, past, score.now, [heater.name for heater in room.heaters]),
         slip=slip,
         days=days_from(score.now),
         later=score.later(room.name),
@@ -116,35 +116,55 @@ def kind_of(code: str) -> str:
     return "trouble" if code.startswith("trouble") else "other"
 
 
-def lines_of(happened: Sequence[Happened], past: Past, now: datetime) -> list[Line]:
-    """The reasons of the last day, newest first: runs for one reason are one line, as people would tell it."""
+def lines_of(happened: Sequence[Happened], past: Past, now: datetime, heaters: Sequence[str] = ()) -> list[Line]:
+    """The reasons of the last day, newest first: a heater's runs for one reason are one line, as people would tell it.
+
+    `heaters`: the room's; where there are several, each line names its own.
+    """
     lines: list[tuple[float, Line]] = []
-    group: list[Happened] = []
+    groups: dict[str, list[Happened]] = {}
     for one in reversed(happened):
-        if group and not _goes_on(group, one):
-            lines.append(_run_line(group, now))
-            group = []
+        for about in [each for each, group in groups.items() if _ends(group, one)]:
+            lines.append(_run_line(groups.pop(about), now, heaters))
         if kind_of(one.code) in ("on", "off"):
-            group.append(one)
+            groups.setdefault(one.about, []).append(one)
         else:
-            local = clock(one.at.astimezone(now.tzinfo), now)
-            lines.append((one.at.timestamp(), Line(local, say(one.sentence), kind_of(one.code), "")))
-    if group:
-        lines.append(_run_line(group, now))
+            lines.append((one.at.timestamp(), _other_line(one, now, heaters)))
+    lines += [_run_line(group, now, heaters) for group in groups.values()]
     lines += _wanted_lines(past, [at for at, line in lines if line.kind == "asked"], now)
     return [line for _, line in sorted(lines, key=lambda one: one[0], reverse=True)][:MOST_SHOWN]
 
 
+def _other_line(one: Happened, now: datetime, heaters: Sequence[str]) -> Line:
+    local = clock(one.at.astimezone(now.tzinfo), now)
+    return Line(local, _named(one, say(one.sentence), heaters), kind_of(one.code), "")
+
+
+def _named(one: Happened, told: str, heaters: Sequence[str]) -> str:
+    """What is told, with the heater's name before it where the room has several."""
+    heater = next((name for name in heaters if f"{one.about}/".partition("/")[2].startswith(f"{name}/")), "")
+    if not heater or len(heaters) < 2:
+        return told
+    return t("{heater}: {told}", heater=words.first_capital(heater), told=told)
+
+
+def _ends(group: Sequence[Happened], one: Happened) -> bool:
+    """Whether it ends the line of a heater's runs: its own does, and what befalls the room, not another heater's."""
+    if one.about == group[0].about:
+        return not _goes_on(group, one)
+    return "/" not in one.about
+
+
 def _goes_on(group: Sequence[Happened], one: Happened) -> bool:
-    """Whether a switching belongs to the runs before it: the same heater, and no other reason to be on."""
-    if one.about != group[0].about or kind_of(one.code) not in ("on", "off"):
+    """Whether what befalls the same heater is a switching of the runs before it: no other reason to be on."""
+    if kind_of(one.code) not in ("on", "off"):
         return False
     return one.code == "switched-off" or _why(one) == next(
         (_why(each) for each in group if each.code == "switched-on"), _why(one)
     )
 
 
-def _run_line(group: Sequence[Happened], now: datetime) -> tuple[float, Line]:
+def _run_line(group: Sequence[Happened], now: datetime, heaters: Sequence[str]) -> tuple[float, Line]:
     """One line for some runs: when, why on, how often, why off."""
     first, last = (each.at.astimezone(now.tzinfo) for each in (group[0], group[-1]))
     at = clock(first, now) if len(group) == 1 else f"{clock(first, now)}–{speech().hours(last)}"
@@ -158,6 +178,7 @@ def _run_line(group: Sequence[Happened], now: datetime) -> tuple[float, Line]:
     else:
         told = _why(begun[0]) + " " + counted("On once.", "On {count} times.", len(begun))
         told += " " + t("Between: {why}", why=_why(ended[-1])) if ended else ""
+    told = _named(group[0], told, heaters)
     return group[-1].at.timestamp(), Line(at, told, "on" if begun else "off", reason_of((begun or ended)[-1]))
 
 
