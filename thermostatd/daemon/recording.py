@@ -62,6 +62,7 @@ class Recording:
         self._floors = {key: drawing_floor_watts(heater) for key, heater, _ in house.heaters()}
         self._minutes = {key: _HeaterMinute() for key in self._assumed}
         self._minute: int | None = None
+        self._of_minute: Result | None = None
         self._last_steady: float | None = None
         self.joules = dict.fromkeys(self._assumed, 0.0)
         """Energy of each heater since this was made, J."""
@@ -83,9 +84,10 @@ class Recording:
             self._store.soon.flush()
         self._add(moment, result)
         minute = int(moment.wall.timestamp() // 60)
-        if self._minute is not None and minute != self._minute:
-            self._store.add_minutes([*self._rooms(self._minute, result), *self._heaters(self._minute)])
-        self._minute = minute
+        if self._minute is not None and self._of_minute is not None and minute != self._minute:
+            # its own last step: with this one, of the next minute, a step of the week would stand a minute early
+            self._store.add_minutes([*self._rooms(self._minute, self._of_minute), *self._heaters(self._minute)])
+        self._minute, self._of_minute = minute, result
 
     def _add(self, moment: Moment, result: Result) -> None:
         last = self._last_steady if self._last_steady is not None else moment.steady
