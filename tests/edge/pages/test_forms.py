@@ -11,7 +11,7 @@ import pytest
 
 from tests.edge.pages.conftest import Visit
 from tests.edge.pages.double import Double, house_of
-from thermostatd.core.asking import NO_END, Ask, Cancel, Out, RoomOff, WarmMe
+from thermostatd.core.asking import NO_END, AllOff, Ask, Cancel, Out, RoomOff, WarmMe
 from thermostatd.core.results import Trouble
 
 HOUSE_TEXT = (Path(__file__).parent / "house.toml").read_text()
@@ -364,6 +364,28 @@ def test_what_is_old_says_so(visit: Visit, house: Double) -> None:
     assert "The store cannot write." in page
     assert "switches itself off" in page
     assert "Go and look" not in page
+
+
+def test_a_broker_told_as_a_trouble_is_not_said_twice(visit: Visit, house: Double) -> None:
+    """Once the trouble stands below, the lines at the top leave it."""
+    house.broker_up = False
+    assert "cannot be heard" in visit().get("/").text
+    at = house.moment().wall
+    house.troubles = (Trouble("house/broker-away", "broker-away", "what", "evidence", "to do", at, loud=True),)
+    house.decide()
+    assert "cannot be heard" not in visit().get("/").text
+
+
+def test_told_off_and_seen_on(visit: Visit, house: Double) -> None:
+    """A heater whose contact last showed on is not called off, on the room's page and the owner's."""
+    house.regulator.do(house.moment(), AllOff("Ana"))
+    house.tick()
+    assert "Told off, last seen on." not in visit().get("/room/study").text
+    for _ in range(3):
+        house.on["study/column"] = True
+        house.tick()
+    assert "Told off, last seen on." in visit().get("/room/study").text
+    assert "Told off, last seen on." in visit("owner", name="Bo").get("/owner/heaters").text
 
 
 def test_a_plug_without_a_timer_is_named_while_the_broker_is_away(visit: Visit, house: Double) -> None:

@@ -161,9 +161,14 @@ def warnings_of(site: Site, view: View) -> list[str]:
     elif view.age_seconds > OLD_SECONDS:
         at = now.fromtimestamp(now.timestamp() - view.age_seconds, tz=now.tzinfo)
         told.append(t(words.OLD, at=clock(at, now), span=span(view.age_seconds)))
-    if not view.broker_up:
+    if not view.broker_up and not _is_told(view):
         told += _broker_away(site.door.house)
     return told + [say(note) for note in view.notes]
+
+
+def _is_told(view: View) -> bool:
+    """Whether it stands below as a trouble already, louder."""
+    return view.result is not None and any(one.code == "broker-away" for one in view.result.troubles)
 
 
 def _broker_away(house: House) -> list[str]:

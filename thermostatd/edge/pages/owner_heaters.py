@@ -18,6 +18,7 @@ from thermostatd.core.memory import HeaterMemory, Memory
 from thermostatd.core.results import Result
 from thermostatd.edge.pages.advice_picture import advice_picture, advice_rows
 from thermostatd.edge.pages.amounts import amount, number, span
+from thermostatd.edge.pages.contact import state_of
 from thermostatd.edge.pages.door import Door
 from thermostatd.edge.pages.owner_drawing import Ruler, gauge, ruler_over
 from thermostatd.edge.pages.speech import counted, say, t
@@ -32,7 +33,7 @@ class HeaterCard:
     key: str
     name: str
     place: str
-    on: bool
+    state: str
     watts: str
     rail: Markup
     sentence: str
@@ -85,7 +86,7 @@ def _heater(
         key=key,
         name=heater.name,
         place=place.name,
-        on=bool(order and order.on),
+        state=state_of(order, found),
         watts=amount(watts, "W") if watts is not None else t("no meter"),
         rail=_rail(ruler, watts, heater.watts, facts),
         sentence=say(order.reason.sentence) if order else "",

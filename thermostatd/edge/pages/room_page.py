@@ -15,6 +15,7 @@ from thermostatd.core.results import Result
 from thermostatd.core.said import Said, said
 from thermostatd.edge.pages import words
 from thermostatd.edge.pages.amounts import clock, degrees, span
+from thermostatd.edge.pages.contact import state_of
 from thermostatd.edge.pages.door import Happened
 from thermostatd.edge.pages.drawing import PAST_HOURS, Mark
 from thermostatd.edge.pages.house_page import card_of, common, days_from, score_of
@@ -251,6 +252,6 @@ def heaters_of(room: Room, result: Result | None) -> list[tuple[str, str, str]]:
         if order is None:
             told.append((heater.name, "", ""))
             continue
-        state = t("On.") if order.on else t("Off.")
+        state = state_of(order, result.heater(room.key_of(heater)) if result else None)
         told.append((heater.name, f"{state} {say(order.reason.sentence)}", order.reason.code))
     return told
