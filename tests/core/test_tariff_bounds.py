@@ -10,8 +10,9 @@ from tests.stories.teller import COLUMN, PANEL, house_of, study
 from thermostatd.core.demand import Wants
 from thermostatd.core.house import House
 from thermostatd.core.reading import Readings
-from thermostatd.core.reasons import reason
+from thermostatd.core.reasons import DEMANDS, reason
 from thermostatd.core.results import Demand, Target
+from thermostatd.core.said import said as say
 from thermostatd.core.tariff import Prices, Shift, aims, higher, price_at, said, spans
 from thermostatd.core.values import Missing, Reading
 
@@ -269,18 +270,21 @@ def test_overshoot_is_measured_from_the_higher():
 
 WARMING, ENOUGH = reason("warming", target=20.5, eta=""), reason("warm-enough")
 BY_HAND = reason("by-hand", until="13:00")
+HOURS = say(" There in about {span}.", span="3 hours")
+AT = say(" It will be {target:.1f}° at {at}.", target=20.5, at="19:00")
 
 
 @pytest.mark.parametrize(
     ("hours", "on", "air", "aim", "code"),
     [
-        (16.0, True, 20.0, 20.5, "cheap-hours"), (16.0, True, 19.9, 20.5, None), (16.0, False, 20.2, 20.5, None),
+        (16.0, True, 20.0, 20.5, "cheap-hours"), (16.0, True, 19.9, 20.5, "warming"), (16.0, False, 20.2, 20.5, None),
         (16.0, True, 20.0, 20.0, None), (18.0, False, 19.9, 19.5, "dear-hours"), (18.0, False, 20.0, 19.5, None),
-        (18.0, True, 19.4, 19.5, None), (18.0, True, 20.1, 19.5, None), (16.0, False, 19.9, 20.5, None),
+        (18.0, True, 19.4, 19.5, "dear-heating"), (18.0, True, 20.1, 19.5, "dear-heating"),
+        (16.0, False, 19.9, 20.5, None),
     ],
 )  # fmt: skip
-def test_the_tariff_is_named_where_it_alone_makes_the_difference(hours, on, air, aim, code):
-    """With its end; what a press on the button stands in for keeps its own reason."""
+def test_the_tariff_is_named_where_it_makes_the_difference(hours, on, air, aim, code):
+    """With its end; under the wish the way up is to the wish. A press on the button keeps its own reason."""
     house = house_of(study(more=DEAR))
     demand = Demand(on, float(on), WARMING if on else ENOUGH)
     wants = Wants({"study": demand}, {COLUMN: (on, demand.reason), PANEL: (True, BY_HAND)})
@@ -289,7 +293,9 @@ def test_the_tariff_is_named_where_it_alone_makes_the_difference(hours, on, air,
     readings = Readings({"study": Reading(air)}, Missing(""), ())
     found = said(wants, house, readings, targets, aimed, Prices(house), now)
     until = "17:00" if hours == 16.0 else "20:00"
-    why = reason(code, target=aim, until=until) if code else demand.reason
+    numbers = {"target": 20.0 if code == "warming" else aim, "until": until, "eta": ""}
+    numbers = {name: one for name, one in numbers.items() if f"{{{name}" in DEMANDS.get(code or "", "")}
+    why = reason(code, **numbers) if code else demand.reason
     assert found.rooms["study"] == Demand(on, float(on), why)
     assert found.heaters == {COLUMN: (on, why), PANEL: (True, BY_HAND)}
     pressed = Wants({"study": demand}, {COLUMN: (True, BY_HAND)})
@@ -299,6 +305,32 @@ def test_the_tariff_is_named_where_it_alone_makes_the_difference(hours, on, air,
     )
     away = Readings({"study": Missing("silent")}, Missing(""), ())
     assert said(wants, house, away, targets, aimed, Prices(house), now).rooms["study"] == demand
+
+
+@pytest.mark.parametrize(
+    ("hours", "on", "air", "aim", "before", "after"),
+    [
+        (18.0, True, 19.0, 19.5, reason("portion", percent=43.0, target=19.5),
+         reason("dear-heating", target=19.5, until="20:00", eta="")),
+        (16.0, True, 19.8, 20.5, reason("portion", percent=43.0, target=20.5),
+         reason("portion", percent=43.0, target=20.0)),
+        (18.0, False, 20.2, 19.5, reason("cooling-down", target=19.5), reason("cooling-down", target=20.0)),
+        (16.0, True, 19.8, 20.5, reason("warming", target=20.5, eta=HOURS), reason("warming", target=20.0, eta="")),
+        (16.0, True, 19.8, 20.5, reason("warming", target=20.5, eta=AT), reason("warming", target=20.0, eta=AT)),
+        (18.0, True, 19.0, 19.5, reason("warming", target=19.5, eta=AT),
+         reason("dear-heating", target=19.5, until="20:00", eta=AT)),
+        (18.0, True, 19.0, 19.5, reason("cannot-hold", target=19.5, reach=19.1, outdoor=-4.0), None),
+    ],
+)  # fmt: skip
+def test_a_sentence_names_other_degrees_than_the_wish_only_with_the_price(hours, on, air, aim, before, after):
+    """Wanted stands beside it on the page: 20.0 and "towards 19.5" would contradict each other."""
+    house = house_of(study(more=DEAR))
+    wants = Wants({"study": Demand(on, float(on), before)}, {COLUMN: (on, before)})
+    now = now_at(wall=MIDNIGHT + timedelta(hours=hours))
+    readings = Readings({"study": Reading(air)}, Missing(""), ())
+    aimed = {"study": Target(aim, "usual", "usual")}
+    found = said(wants, house, readings, {"study": USUAL}, aimed, Prices(house), now)
+    assert (found.rooms["study"].reason, found.heaters[COLUMN]) == (after or before, (on, after or before))
 
 
 def test_one_room_that_says_nothing_of_the_tariff_leaves_the_next():

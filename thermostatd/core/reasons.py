@@ -21,6 +21,7 @@ DEMANDS = {
     "portion-rest": "Between two spells of heat, {percent:.0f} % of the time.",
     "cheap-hours": "A little warmer while electricity is cheap: up to {target:.1f}° until {until}.",
     "dear-hours": "A little cooler while electricity is dear: {target:.1f}° until {until}.",
+    "dear-heating": "Heating to {target:.1f}° only, while electricity is dear: until {until}.{eta}",
     "window-open": "A window seems to be open: no heat until {until}, or until the air recovers.",
     "cannot-reach": "This heater cannot reach {target:.1f}° by {by}: {reach:.1f}° is what it can do. "
     "It holds {target:.1f}° down to {outdoor:.0f}° outside.",
@@ -31,7 +32,7 @@ DEMANDS = {
     "no-air": "No temperature to go by.",
     "no-heater": "No heater is described for this room.",
     "spot-on": "Warming you for {minutes:.0f} more minutes.",
-    "spot-off": "Off.",
+    "spot-off": "Nobody asks for warmth here.",
     "by-hand": "Someone used the plug's own button; that holds until {until}.",
     "demand-failed": "The control law failed ({what}); the heater stays off.",
 }

@@ -11,6 +11,7 @@ from bisect import bisect_right
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from thermostatd.core.clock import Now
@@ -20,6 +21,7 @@ from thermostatd.core.house.tables import Tariff
 from thermostatd.core.reading import Readings
 from thermostatd.core.reasons import reason
 from thermostatd.core.results import Demand, Reason, Target
+from thermostatd.core.said import Said
 from thermostatd.core.values import Reading
 from thermostatd.core.week import instant
 
@@ -178,7 +180,7 @@ def said(
     wants: Wants, house: House, readings: Readings, targets: Mapping[str, Target], aimed: Mapping[str, Target],
     prices: Prices, now: Now,
 ) -> Wants:  # fmt: skip
-    """The same wants, with the tariff named as the reason where it alone makes the difference."""
+    """The same wants, with the tariff named where it makes the difference, and no degrees but the wish's elsewhere."""
     if aimed is targets:
         return wants
     rooms, heaters = dict(wants.rooms), dict(wants.heaters)
@@ -201,8 +203,19 @@ def said(
 def _why(demand: Demand, air: object, target: Target, aim: Target, now: Now, until: float) -> Reason | None:
     if not isinstance(air, Reading) or aim.celsius == target.celsius:
         return None
+    code, numbers, when = demand.reason.code, demand.reason.numbers, now.text(until)
     if demand.on and aim.celsius > target.celsius and air.celsius >= target.celsius:
-        return reason("cheap-hours", target=aim.celsius, until=now.text(until))
+        return reason("cheap-hours", target=aim.celsius, until=when)
     if not demand.on and aim.celsius < target.celsius and air.celsius < target.celsius:
-        return reason("dear-hours", target=aim.celsius, until=now.text(until))
+        return reason("dear-hours", target=aim.celsius, until=when)
+    if code in ("warming", "portion") and aim.celsius < target.celsius:
+        return reason("dear-heating", target=aim.celsius, until=when, eta=numbers.get("eta", ""))
+    if code in ("warming", "portion", "cooling-down"):
+        return reason(code, **{**numbers, "target": target.celsius} | _foreseen(numbers))
     return None
+
+
+def _foreseen(numbers: Mapping[str, Any]) -> dict[str, Any]:
+    """When it will be there, only where that says how warm: else it is the time of what is aimed at, and not told."""
+    eta = numbers.get("eta")
+    return {} if eta is None or (isinstance(eta, Said) and "target" in eta.numbers) else {"eta": ""}

@@ -28,6 +28,6 @@ def wanting(
     """What every room and spot wants, and the targets to judge it by."""
     aimed = tariff.aims(house, prices, wanted, now)
     wants = demands(house, memory, readings, aimed, now)
-    wants = tariff.said(wants, house, readings, wanted, aimed, prices, now)
     wants = foretelling.foretold(house, wants, now)
+    wants = tariff.said(wants, house, readings, wanted, aimed, prices, now)
     return window.paused(house, memory, readings, wants, now), tariff.higher(wanted, aimed)

@@ -64,6 +64,7 @@ WOULD_CHANGE = {
     "cannot-reach": "a later or lower wish, or a stronger setting that its body can shed",
     "base-on": "the room needing less than it gives, or a lower target",
     "portion": "the end of this spell, or a lower target",
+    "dear-heating": "the air reaching the target, or a lower target",
     "cheap-hours": "the price rising, or someone asking for this room",
     "spot-on": "its time being over, or someone taking it back",
     "spell": "its shortest run being over",
