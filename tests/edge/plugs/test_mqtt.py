@@ -88,7 +88,7 @@ def test_a_retained_state_is_no_answer(mosquitto: Mosquitto, now: Steady) -> Non
         def heard_absence() -> bool:
             report = ours.news()
             reports.extend([report] if report else [])
-            return bool(reports)
+            return bool(reports) and not reports[-1].reachable
 
         assert wait_until(heard_absence)
         time.sleep(0.3)
@@ -240,3 +240,35 @@ def test_a_lost_way_is_a_plug_away(
         assert ours.away_seconds == 0.0
         mosquitto.publish("plug/7/present", "offline")
         assert wait_until(lambda: (report := ours.news()) is not None and not report.reachable)
+
+
+def test_a_way_is_not_lost_after_it_came_back(
+    mosquitto: Mosquitto, now: Steady, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It comes back in the very moment in which it is found lost: the plug does not count as away for good."""
+    monkeypatch.setattr(mqtt, "WAY_LOST_SECONDS", 0.5)
+    with started(mosquitto, now, StrangersPlug.described()) as ours:
+        time.sleep(0.3)
+        lose = ours._hearing.lost_the_way
+
+        def lost_as_it_comes_back() -> None:
+            mosquitto.start()
+            assert wait_until(lambda: ours.connected, 10)
+            time.sleep(0.5)
+            lose()
+
+        monkeypatch.setattr(ours._hearing, "lost_the_way", lost_as_it_comes_back)
+        mosquitto.kill()
+        assert wait_until(lambda: ours.away_seconds > 0.6, 5)
+        ours.news()
+        assert ours.connected
+        monkeypatch.undo()
+        assert wait_until(lambda: (report := ours.news()) is not None and report.reachable)
+
+
+def test_the_first_connection_is_news(mosquitto: Mosquitto, now: Steady) -> None:
+    """A plug that never speaks may have counted as away when the life before ended: that it can be told is said."""
+    plug = StrangersPlug.described(shows=None, draws=None, volts=None, warm=None, present=None, ask_state=None)
+    with started(mosquitto, now, plug) as ours:
+        assert wait_until(lambda: (report := ours.news()) is not None and report.reachable)
+        assert ours.news() is None

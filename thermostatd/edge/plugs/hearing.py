@@ -77,11 +77,12 @@ class Hearing:
             self._news = self._news or not self._lost
             self._lost = True
 
-    def came_back(self, at: float, *, opened: bool = False) -> None:
-        """The way to the plug is open again; news only where it counted as away, or was told OFF though an ON held."""
+    def came_back(self, at: float, *, opened: bool = False, first: bool = False) -> None:
+        """The way to the plug is open again; news only where it was told OFF though an ON held, or counted as away:
+        the life before may have left it so, which makes the first connection news."""
         with self._lock:
             self._report = replace(self._report, back_at=at, opened_at=at if opened else self._report.opened_at)
-            self._news = self._news or opened or self._lost
+            self._news = self._news or opened or first or self._lost
             self._lost = False
 
     def _read_contact(self, heard: Heard) -> None:

@@ -91,7 +91,7 @@ class MqttPlug:
     @property
     def was_told_off(self) -> bool:
         """Whether the broker has an OFF from here, and no ON since."""
-        return self._sent_off is not None and self._sent_off.is_published()
+        return _has_left(self._sent_off)
 
     @property
     def breaks(self) -> str | None:
@@ -127,7 +127,7 @@ class MqttPlug:
             self._on = False
             last = self._send(self._now())
         self._link.stop(last, STOP_SECONDS)
-        told = last is not None and last.is_published()
+        told = _has_left(last)
         if not told:
             log.error("The plug of %s may not have been told OFF: the broker does not have it", self.key)
         return told
@@ -139,7 +139,7 @@ class MqttPlug:
         if not self._on or seconds < 1:
             self._on = False
             last = self._link.publish(self._plug.tell, self._plug.off, qos=1, expires_after=OFF_KEPT_SECONDS)
-            if last is not None and not self.was_told_off:  # with many under way, the first that arrives will do
+            if last is not None and not self.was_told_off:  # one that has left is enough
                 self._sent_off = last
             return last
         qos = 1 if self._link.speaks_five else 0
@@ -162,7 +162,7 @@ class MqttPlug:
         with self._lock:
             now = self._now()
             self._opened_untold = self._opened_untold or (self._was_up and self._on)
-            self._hearing.came_back(now, opened=self._was_up and self._on)
+            self._hearing.came_back(now, opened=self._was_up and self._on, first=not self._was_up)
             self._on, self._was_up = self._on and not self._was_up, True
             self._send(now)
         self._asked_at = None
@@ -190,3 +190,11 @@ class MqttPlug:
         if at_once or (silent and rested):
             self._asked_at = now
             self._link.publish(ask.topic, ask.payload)
+
+
+def _has_left(order: MQTTMessageInfo | None) -> bool:
+    """Whether the broker has it. Asking of one that could not even be queued raises."""
+    try:
+        return order is not None and order.is_published()
+    except (ValueError, RuntimeError):
+        return False
