@@ -270,13 +270,15 @@ def test_a_press_to_off_holds_whatever_is_allowed(by_hand, holds):
         (RESTS, {"shown_on": None}, PlugReport(on=True)),
         (RUNS, {"lapses": NOW + 30.0}, PlugReport(on=False)),
         (RUNS, {"lapses": NOW - 5.0}, PlugReport(on=False)),
-        (RUNS, {}, PlugReport(on=False, back_at=NOW - 60.0)),
+        (RUNS, {"shown_at": NOW - 60.0}, PlugReport(on=False, back_at=NOW - 60.0)),
+        (RUNS, {"shown_at": NOW - 501.0}, PlugReport(on=False, back_at=NOW - 500.0)),
         (RUNS, {"on_since": NOW - 30.0}, PlugReport(on=False)),
         (RUNS, {"shown_on": False}, PlugReport(on=False)),
     ],
 )
 def test_what_may_be_a_late_answer_a_lapse_or_a_return_is_no_press(base, change, report):
-    """Half a minute from the switching, half a minute to the lapse, a minute from its return."""
+    """Half a minute from the switching, half a minute to the lapse, a minute from its return, and the first word since,
+    however late: a plug is now and then minutes later than the broker, and what it was told meanwhile is lost."""
     known, events = heard(report, **base | change)
     assert events == []
     assert known.hand is None
@@ -286,7 +288,8 @@ def test_what_may_be_a_late_answer_a_lapse_or_a_return_is_no_press(base, change,
     ("base", "change", "report"),
     [
         (RUNS, {"lapses": NOW + 30.1}, PlugReport(on=False)),
-        (RUNS, {}, PlugReport(on=False, back_at=NOW - 60.1)),
+        (RUNS, {"shown_at": NOW - 60.1}, PlugReport(on=False, back_at=NOW - 60.1)),
+        (RESTS, {"shown_at": NOW - 600.0}, PlugReport(on=True, back_at=NOW - 500.0)),
         (RESTS, {}, PlugReport(on=True, back_at=NOW)),
         (RESTS, {"lapses": NOW - 5.0}, PlugReport(on=True)),
         (RUNS, {}, PlugReport(on=False, back_at=math.nan)),
@@ -299,8 +302,10 @@ def test_what_can_be_nothing_else_is_a_press(base, change, report):
 
 def test_an_on_shown_on_return_where_it_is_allowed_is_no_press():
     """It may have been told ON by what was before."""
-    known, events = heard(PlugReport(on=True, back_at=NOW), by_hand=ALLOWED, **RESTS)
-    assert (events, known.hand, known.settled_at, known.off_reports_over) == ([], None, NOW, 0)
+    for back_at in (NOW, NOW - 500.0):
+        report = PlugReport(on=True, back_at=back_at)
+        known, events = heard(report, by_hand=ALLOWED, **RESTS | {"shown_at": NOW - 501.0})
+        assert (events, known.hand, known.settled_at, known.off_reports_over) == ([], None, NOW, 0)
 
 
 def test_one_that_is_found_on_has_yet_to_obey():

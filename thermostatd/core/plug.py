@@ -160,7 +160,7 @@ def _hear_contact(
     at = _time_of(report.on_at, now)
     if kept.shown_at is not None and at < kept.shown_at:
         return []
-    before, kept.shown_on, kept.shown_at = kept.shown_on, report.on, at
+    before, before_at, kept.shown_on, kept.shown_at = kept.shown_on, kept.shown_at, report.on, at
     kept.maybe_on = False
     if report.on == kept.told_on:
         kept.answered, kept.unanswered_since = True, None
@@ -168,7 +168,9 @@ def _hear_contact(
     changed = before is not None and before != report.on
     pressed = changed and kept.answered and at > switched_at(kept) + SETTLE_SECONDS
     lapsed = kept.told_on and at >= kept.lapses - SETTLE_SECONDS
-    came_back = is_finite(report.back_at) and at <= report.back_at + BACK_SECONDS
+    came_back = is_finite(report.back_at) and (
+        at <= report.back_at + BACK_SECONDS or (before_at or 0.0) < report.back_at  # its first word since, however late
+    )
     harmless = report.on and heater.by_hand == "off"  # it is told OFF again whatever it was
     if pressed and not lapsed and (harmless or not came_back):
         return _press(kept, heater, key, report.on, at, now, longest_by_hand)
