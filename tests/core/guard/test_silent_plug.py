@@ -41,8 +41,10 @@ def judged(notes=None, toml=None, **kept):
     ],
 )
 def test_a_plug_that_is_away_is_told_after_three_minutes_and_loudly_past_its_lapse(kept, expected):
-    """Three minutes; two minutes past the lapse of an ON that it may have."""
-    assert judged(reachable=False, **kept)[1] == expected
+    """Three minutes; two minutes past the lapse of an ON that it may have. One that can never be heard owes no answer,
+    and is told nothing while it is known to be away."""
+    for kind in (SIMULATED, BLIND):
+        assert judged(toml=study().replace(SIMULATED, kind), reachable=False, **kept)[1] == expected
 
 
 IGNORES = {"shown_on": True, "told_at": NOW - 121.0, "lapses": NOW + 600.0}
@@ -61,7 +63,7 @@ IGNORES = {"shown_on": True, "told_at": NOW - 121.0, "lapses": NOW + 600.0}
         ({"told_on": True}, None),
         ({"shown_on": False}, None),
         ({"toml": study().replace(SIMULATED, METERED)}, None),
-        ({"toml": study().replace(SIMULATED, BLIND), "reachable": False}, None),
+        ({"toml": study().replace(SIMULATED, BLIND)}, None),
     ],
 )
 def test_off_unanswered_for_two_minutes_trips(change, expected):

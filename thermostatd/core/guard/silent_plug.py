@@ -21,8 +21,8 @@ _EVIDENCE = "Its last known state is {state}; it has not answered."
 
 
 def judge(case: Case) -> Verdict:
-    if not can_be_heard(case.heater):
-        return good(CODE)
+    if not can_be_heard(case.heater) and case.kept.reachable:
+        return good(CODE)  # it owes no answer; but nothing is told to one that is known to be away
     notes, now = case.notes(CODE), case.now
     _count_unanswered_ons(case)
     since = _silent_since(case)
