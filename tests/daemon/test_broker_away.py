@@ -14,14 +14,17 @@ from tests.daemon.home import Home
 from tests.parts.mosquitto import Mosquitto, wait_until
 from tests.parts.plug import StrangersPlug
 from tests.parts.steady import Steady
-from thermostatd.core.house import Broker, House, MqttPlug
+from thermostatd.core.house import Broker, House, MqttPlug, Plug
 from thermostatd.core.results import Trouble
 from thermostatd.daemon import broker_away
 from thermostatd.daemon.broker_away import AFTERWARDS_SECONDS, BrokerAway
+from thermostatd.daemon.own_troubles import OwnTroubles
 from thermostatd.edge.broker import Feed, client_id_of
+from thermostatd.edge.plugs import MqttPlug as MqttAdapter
 from thermostatd.edge.plugs import PlugAdapter, make_plug
 
 NOON = datetime(2026, 1, 12, 12, tzinfo=UTC)
+PLAIN = {"study/plain/may-stay-on": "study/plain"}
 
 
 def house(broker: Broker) -> House:
@@ -42,7 +45,7 @@ def _plain(plug: MqttPlug) -> dict[str, object]:
 class Running:
     """A feed and plugs on a real broker, and what is told of them."""
 
-    def __init__(self, broker: Mosquitto, now: Steady) -> None:
+    def __init__(self, broker: Mosquitto, now: Steady, left_on: tuple[str, ...] = ()) -> None:
         self.house, self.now = house(broker.house_broker()), now
         self.feed = Feed(self.house.broker, client_id_of("test", "feed"), now)
         self.plugs: dict[str, PlugAdapter] = {
@@ -50,7 +53,19 @@ class Running:
             for key, heater, _ in self.house.heaters()
             if heater.plug.kind != "simulated"
         }
-        self.away = BrokerAway(now)
+        self.away = BrokerAway(now, left_on)
+
+    def start(self) -> None:
+        """Begin connecting."""
+        self.feed.start()
+        for plug in self.plugs.values():
+            plug.start()
+
+    def stop(self) -> None:
+        """End it."""
+        for plug in self.plugs.values():
+            plug.stop()
+        self.feed.stop()
 
     def found(self, wall: datetime = NOON) -> dict[str, str]:
         """What is told now."""
@@ -58,18 +73,19 @@ class Running:
 
 
 @pytest.fixture
-def running(broker: Mosquitto, monkeypatch: pytest.MonkeyPatch) -> Iterator[Running]:
+def sooner(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(broker_away, "TELL_AFTER_SECONDS", 1.5)
     monkeypatch.setattr(broker_away, "MAY_STAY_ON_AFTER_SECONDS", 0.5)
+    monkeypatch.setattr(broker_away, "HIDES_AFTER_SECONDS", 0.5)
+
+
+@pytest.fixture
+def running(broker: Mosquitto, sooner: None) -> Iterator[Running]:
     made = Running(broker, Steady())
-    made.feed.start()
-    for plug in made.plugs.values():
-        plug.start()
+    made.start()
     assert wait_until(lambda: made.feed.connected and all(plug.connected for plug in made.plugs.values()), 10)
     yield made
-    for plug in made.plugs.values():
-        plug.stop()
-    made.feed.stop()
+    made.stop()
 
 
 def test_an_untimed_plug_is_named_first(running: Running, broker: Mosquitto) -> None:
@@ -79,11 +95,11 @@ def test_an_untimed_plug_is_named_first(running: Running, broker: Mosquitto) -> 
         plug.tell(True, 900.0)
     assert running.found() == {}
     broker.kill()
-    assert wait_until(lambda: running.found() == {"may-stay-on": "study/plain"}, 3)
+    assert wait_until(lambda: running.found() == PLAIN, 3)
     place = f"{running.house.broker.host}:{running.house.broker.port}"
-    assert wait_until(lambda: running.found() == {"may-stay-on": "study/plain", "broker-away": place}, 3)
+    assert wait_until(lambda: running.found() == PLAIN | {"broker-away": place}, 3)
     broker.start()
-    assert wait_until(lambda: running.found() == {}, 15)
+    assert wait_until(lambda: running.found() == {} and all(map(_told_off, running.plugs.values())), 15)
     broker.kill()
     assert wait_until(lambda: running.found() == {"broker-away": place}, 5), "each came back to OFF"
 
@@ -93,7 +109,93 @@ def test_shown_on_counts(running: Running, broker: Mosquitto) -> None:
     broker.publish("b", '{"on": true}')
     assert wait_until(lambda: (report := running.plugs["study/plain"].news()) is not None and report.on is True, 3)
     broker.kill()
-    assert wait_until(lambda: "may-stay-on" in running.found(), 3)
+    assert wait_until(lambda: running.found() == PLAIN, 3)
+
+
+def test_an_off_that_a_frozen_broker_never_had(running: Running, broker: Mosquitto) -> None:
+    """Told ON, then OFF while the connection only seems to stand: that OFF is lost with it, and the plug is named."""
+    for plug in running.plugs.values():
+        plug.tell(True, 900.0)
+    time.sleep(0.5)
+    broker.freeze()
+    for plug in running.plugs.values():
+        assert plug.connected
+        plug.tell(False, 0.0)
+    time.sleep(0.3)
+    broker.kill()
+    assert wait_until(lambda: running.found() == PLAIN, 3)
+
+
+def test_what_the_run_before_left_on(broker: Mosquitto, sooner: None) -> None:
+    """A start without the broker: a plug without a timer that was on is named, till the broker has an OFF for it."""
+    broker.kill()
+    begun = Running(broker, Steady(), ("study/plain", "study/timed", "loft/gone"))
+    begun.start()
+    try:
+        assert begun.found() == {}
+        assert wait_until(lambda: begun.found() == PLAIN, 3)
+        gone = begun.away.found(NOON, begun.house, begun.feed, begun.plugs, {"loft/gone": 1.0})
+        assert gone == PLAIN, "it is in no house since"
+        broker.start()
+        assert wait_until(lambda: begun.found() == {} and _told_off(begun.plugs["study/plain"]), 15)
+        broker.kill()
+        assert wait_until(lambda: list(begun.found()) == ["broker-away"], 5)
+    finally:
+        begun.stop()
+
+
+def test_a_changed_house_forgets_none(running: Running, broker: Mosquitto) -> None:
+    """Its adapter is a new one that knows nothing, its name another, or it left the file: named without a pause."""
+    running.plugs["study/plain"].tell(True, 900.0)
+    assert running.found() == {}
+    broker.kill()
+    assert wait_until(lambda: running.found() == PLAIN, 3)
+    old, key = running.plugs["study/plain"], "study/plain"
+    fresh = make_plug(key, _plug(running.house, key), running.house, running.now)
+    try:
+        running.plugs[key] = fresh
+        assert running.found() == PLAIN
+        fresh.start()
+        assert running.found() == PLAIN
+        running.away.follow({key: "study/timed", "study/timed": "loft/x"})
+        untold = {"study/timed": 0.0}
+        told = running.away.found(NOON, running.house, running.feed, running.plugs, untold)
+        assert "study/timed/may-stay-on" in told
+    finally:
+        fresh.stop()
+        old.stop()
+
+
+def test_each_heater_is_a_trouble_of_its_own() -> None:
+    """A notice that was sent for one is not sent again for another: each begins by itself."""
+    own, later = OwnTroubles(), NOON + timedelta(seconds=9)
+    (first,) = own.holding(NOON, PLAIN)
+    second, still, house = own.holding(later, {"loft/b/may-stay-on": "loft/b"} | PLAIN | {"broker-away": "x"})
+    assert [one.id for one in (first, still)] == ["study/plain/may-stay-on"] * 2
+    assert (still.since, second.since, second.id) == (NOON, later, "loft/b/may-stay-on")
+    assert (house.id, house.code, second.code) == ("house/broker-away", "broker-away", "may-stay-on")
+
+
+def test_a_blink_hides_nothing(
+    running: Running, broker: Mosquitto, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """However often the connection is lost for a moment, a plug that is silent is told; and what is silent since an
+    absence before the latest is."""
+    later = NOON + timedelta(minutes=4)
+    told = (trouble("study/timed", "silent-plug", later), trouble("study", "reading-missing", later))
+    monkeypatch.setattr(broker_away, "HIDES_AFTER_SECONDS", 20.0)
+    broker.kill()
+    assert wait_until(lambda: bool(running.found()), 5)
+    assert running.away.without_what_follows(running.house, told) == told
+    monkeypatch.setattr(broker_away, "HIDES_AFTER_SECONDS", 0.5)
+    running.found()
+    assert running.away.without_what_follows(running.house, told) == ()
+    broker.start()
+    assert wait_until(lambda: not running.found(later), 15)
+    assert running.away.without_what_follows(running.house, told) == ()
+    broker.kill()
+    assert wait_until(lambda: bool(running.found(later + timedelta(minutes=3))), 5)
+    assert running.away.without_what_follows(running.house, told) == told
 
 
 def test_one_line_in_the_log(
@@ -146,17 +248,36 @@ def test_a_whole_house(tmp_path: Path, broker: Mosquitto, plug: StrangersPlug) -
         assert wait_until(lambda: plug.on, 10)
         broker.kill()
         began = time.monotonic()
-        assert wait_until(lambda: [one for one in home.house()["troubles"] if one["code"] == "may-stay-on"], 20, 0.3)
+        assert wait_until(lambda: bool(_may_stay_on(home)), 20, 0.3)
         (told,) = home.house()["troubles"]
-        assert (told["loud"], "study/column" in told["evidence"]) == (True, True)
+        assert (told["loud"], told["id"]) == (True, "study/column/may-stay-on")
         assert plug.on
         assert wait_until(lambda: _order(home) == (False, "silent-plug"), 45 - (time.monotonic() - began), 0.3)
+        home.file.write_text(home.file.read_text().replace("rated_amps = 13", "rated_amps = 16"))
+        assert wait_until(lambda: "plug changed" in home.log, 10), home.log
+        assert not wait_until(lambda: not _may_stay_on(home), 8, 0.1), "its adapter is another now"
+        home.terminate()
+        home.start()
+        assert wait_until(lambda: bool(_may_stay_on(home)), 25, 0.3), "the broker is still away"
         broker.start()
         assert wait_until(lambda: home.health().get("broker"), 35)
         plug.offline()
         plug.online()
         broker.publish("study/air", "17.0")
         assert wait_until(lambda: not home.house()["troubles"] and _order(home)[0], 20, 0.3)
+
+
+def _told_off(plug: PlugAdapter) -> bool:
+    assert isinstance(plug, MqttAdapter)
+    return plug.was_told_off
+
+
+def _plug(house: House, key: str) -> Plug:
+    return next(heater.plug for name, heater, _ in house.heaters() if name == key)
+
+
+def _may_stay_on(home: Home) -> list[dict[str, object]]:
+    return [one for one in home.house()["troubles"] if one["code"] == "may-stay-on"]
 
 
 def _order(home: Home) -> tuple[bool, str]:

@@ -1,8 +1,9 @@
-"""The broker is away: one trouble for the house, and a louder one for what may stay on meanwhile.
+"""The broker is away: one trouble for the house, and a louder one for each heater that may stay on meanwhile.
 
-Rules: a plug that has no timer and was last known or told ON is named within seconds; what only follows from the
-broker's absence (plugs on it, sensors) is not told besides, until some minutes after its return. Time here is the
-network's: a rehearsal's house lives faster.
+Rules: a plug that has no timer and was last known or told ON is named within seconds, and until the broker has an OFF
+for it: neither a restart nor a changed house file makes it unknown. What only follows from the broker's absence (plugs
+on it, sensors) is not told besides, until some minutes after its return; an absence of some seconds hides nothing. Time
+here is the network's: a rehearsal's house lives faster.
 """
 
 from __future__ import annotations
@@ -20,36 +21,75 @@ from thermostatd.edge.plugs import PlugAdapter
 TELL_AFTER_SECONDS = 120.0
 """A broker's machine that starts anew is back sooner."""
 MAY_STAY_ON_AFTER_SECONDS = 15.0
+HIDES_AFTER_SECONDS = 20.0
+"""Nothing follows from less; else each blink would hide anew what is silent by itself."""
 AFTERWARDS_SECONDS = 300.0
 FOLLOWS = frozenset({"silent-plug", "reading-missing"})
 
 
 class BrokerAway:
-    """Since when, and what follows from it. `now` gives seconds of the network."""
+    """Since when, and what follows from it. `now` gives seconds of the network; `left_on` are the heaters that the run
+    before may have left on."""
 
-    def __init__(self, now: Callable[[], float] = time.monotonic) -> None:
+    def __init__(self, now: Callable[[], float] = time.monotonic, left_on: Iterable[str] = ()) -> None:
         self._now = now
+        self._began: datetime | None = None
         self._since: datetime | None = None
         self._seen_at = 0.0
+        self._on, self._named = set(left_on), set[str]()
 
     def found(
-        self, wall: datetime, house: House, feed: Feed, plugs: Mapping[str, PlugAdapter]
+        self,
+        wall: datetime,
+        house: House,
+        feed: Feed,
+        plugs: Mapping[str, PlugAdapter],
+        untold: Mapping[str, float] | None = None,
     ) -> dict[str, str]:
-        """The codes of its troubles, with what shows them."""
-        if feed.away_seconds > 0.0:
-            self._since, self._seen_at = self._since or wall, self._now()
-        elif self._now() - self._seen_at > AFTERWARDS_SECONDS:
-            self._since = None
-        told = {}
+        """The codes of its troubles, after a heater's key where it is about one, with what shows them. `untold` are
+        heaters whose plugs left the house and were not told OFF yet, with for how long they cannot be, s."""
+        self._watch(wall, feed.away_seconds)
+        told = {f"{key}/may-stay-on": key for key in self._left_on(house, plugs, untold or {})}
         if feed.away_seconds > TELL_AFTER_SECONDS and feed.breaks is None:
             told["broker-away"] = f"{house.broker.host}:{house.broker.port}"
-        left = [key for key, plug in untimed(house) if _may_stay_on(plugs.get(key))]
-        return told | ({"may-stay-on": ", ".join(left)} if left else {})
+        return told
+
+    def follow(self, names: Mapping[str, str]) -> None:
+        """Heaters bear other names now."""
+        self._on = {names.get(key, key) for key in self._on}
+        self._named = {names.get(key, key) for key in self._named}
 
     def without_what_follows(self, house: House, troubles: Iterable[Trouble]) -> tuple[Trouble, ...]:
         """The troubles that are not the broker's alone."""
         since, on_it = self._since, {key for key, _ in on_broker(house)}
         return tuple(one for one in troubles if since is None or not _follows(one, since, on_it))
+
+    def _watch(self, wall: datetime, away: float) -> None:
+        """What began before the latest absence is told, however often there is another."""
+        self._began = (self._began or wall) if away > 0.0 else None
+        if away > HIDES_AFTER_SECONDS:
+            self._since, self._seen_at = self._began, self._now()
+        elif self._now() - self._seen_at > AFTERWARDS_SECONDS:
+            self._since = None
+
+    def _left_on(
+        self, house: House, plugs: Mapping[str, PlugAdapter], untold: Mapping[str, float]
+    ) -> list[str]:
+        away = dict(untold)
+        for key, _ in untimed(house):
+            plug = plugs.get(key)
+            if not isinstance(plug, Adapter):
+                continue
+            if plug.may_be_on:
+                self._on.add(key)
+            elif plug.was_told_off and key not in untold:
+                self._on.discard(key)
+            if not plug.connected:
+                away[key] = max(plug.away_seconds, away.get(key, 0.0))
+        self._on &= {key for key, _ in untimed(house)} | untold.keys()
+        found = [key for key in away if key in self._on]
+        self._named = {key for key in found if key in self._named or away[key] > MAY_STAY_ON_AFTER_SECONDS}
+        return [key for key in found if key in self._named]
 
 
 def on_broker(house: House) -> list[tuple[str, MqttPlug | HomiePlug]]:
@@ -62,10 +102,6 @@ def on_broker(house: House) -> list[tuple[str, MqttPlug | HomiePlug]]:
 def untimed(house: House) -> list[tuple[str, MqttPlug | HomiePlug]]:
     """Those of them that stay as they are while nobody tells them anything."""
     return [(key, plug) for key, plug in on_broker(house) if not plug.switches_itself_off]
-
-
-def _may_stay_on(plug: PlugAdapter | None) -> bool:
-    return isinstance(plug, Adapter) and plug.away_seconds > MAY_STAY_ON_AFTER_SECONDS and plug.may_be_on
 
 
 def _follows(trouble: Trouble, since: datetime, on_it: set[str]) -> bool:

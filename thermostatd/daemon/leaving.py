@@ -19,7 +19,7 @@ from thermostatd.core import house as described
 from thermostatd.core.house import House
 from thermostatd.core.order import LAPSE_SECONDS
 from thermostatd.daemon.left_plugs import LeftPlug, keep_left, kept_left
-from thermostatd.edge.plugs import PlugAdapter, make_plug
+from thermostatd.edge.plugs import MqttPlug, PlugAdapter, make_plug
 
 log = logging.getLogger(__name__)
 OWN = "leaving"
@@ -75,9 +75,13 @@ class Leaving:
         self._keep()
 
     def expect(self, plugs: Mapping[str, described.Plug], house: House, staying: Sequence[object]) -> None:
-        """These are about to leave, and to be told OFF by those that have them: `add` or `told` follows."""
+        """These are about to leave, and to be told OFF by those that have them: `keep`, and then `add` or `settled`,
+        follow."""
         with self._lock:
             self._expected = self._leaving(plugs, house, staying)
+
+    def keep(self) -> None:
+        """Put them on the disk, before anything is told."""
         self._keep()
 
     def settled(self) -> None:
@@ -108,6 +112,16 @@ class Leaving:
         """The heaters whose plugs are still to be told."""
         with self._lock:
             return [one.adapter.key for one in self._plugs]
+
+    @property
+    def untold(self) -> dict[str, float]:
+        """The heaters without a timer that cannot be told for now, or were not yet, with for how long that is, s."""
+        with self._lock:
+            gone = {one.key: 0.0 for one in self._expected if not one.plug.switches_itself_off}
+            for one in self._plugs:
+                if isinstance(one.adapter, MqttPlug) and not one.left.plug.switches_itself_off:
+                    gone |= {} if one.adapter.connected else {one.adapter.key: one.adapter.away_seconds}
+            return gone
 
     def add(self, key: str, plug: described.Plug, house: House, staying: Iterable[object]) -> None:
         """A plug that was not told, unless one of the targets that stay in the house is the same."""

@@ -22,12 +22,16 @@ class OwnTroubles:
         self._since: dict[str, datetime] = {}
 
     def holding(self, wall: datetime, found: Mapping[str, str]) -> tuple[Trouble, ...]:
-        """What holds now, all of it loud. `found` are their codes with what shows them."""
-        for code in found.keys() - self._since.keys():
-            log.error("%s (%s) %s", TROUBLES[code][0], found[code], TROUBLES[code][1])
-        self._since = {code: self._since.get(code, wall) for code in found}
+        """What holds now, all of it loud. `found` are their codes, after a heater's key where it is about one, with
+        what shows them: each heater is a trouble of its own, since a notice is not sent again for a second one."""
+        about = {key: TROUBLES[key.rpartition("/")[2]] for key in found}
+        for key in found.keys() - self._since.keys():
+            log.error("%s (%s) %s", about[key][0], found[key], about[key][1])
+        self._since = {key: self._since.get(key, wall) for key in found}
         return tuple(
-            Trouble(f"house/{code}", code, what, evidence, to_do, self._since[code], loud=True)
-            for code, evidence in found.items()
-            for what, to_do in [TROUBLES[code]]
-        )
+            Trouble(
+                key if "/" in key else f"house/{key}", key.rpartition("/")[2], what, found[key], to_do,
+                self._since[key], loud=True,
+            )
+            for key, (what, to_do) in about.items()
+        )  # fmt: skip

@@ -113,9 +113,10 @@ class Parts:
         """All that leave are told OFF before any that is new may be told ON: two may share a topic."""
         before = {key: heater.plug for key, heater, _ in old.heaters()}
         back = self.leaving.take_back(self._targets())
+        self.leaving.expect({key: before[key] for key in gone}, old, self._targets())
 
         def work() -> None:
-            self.leaving.expect({key: before[key] for key in gone}, old, self._targets())
+            self.leaving.keep()
             stopped = _stop_all([*gone.values(), *back])
             for plug in fresh.values():
                 plug.start()

@@ -11,7 +11,7 @@ from datetime import datetime
 from typing import Any
 
 from thermostatd.core.regulator import Regulator
-from thermostatd.core.remembering import awaken
+from thermostatd.core.remembering import awaken, from_plain
 from thermostatd.daemon.parts import Parts
 from thermostatd.edge.clock import LONGEST_GAP_SECONDS, Stamp
 
@@ -28,6 +28,15 @@ def resumed(parts: Parts) -> Regulator:
     except ValueError as fault:
         log.error("the stored memory cannot be used (%s): starting without it", fault)
         return Regulator(parts.house)
+
+
+def left_on(parts: Parts) -> set[str]:
+    """The heaters that the run before may have left on: they were told ON last, or were never shown OFF since."""
+    try:
+        heaters = from_plain(parts.remembered[0]).heaters if parts.remembered else {}
+    except ValueError:
+        return set()
+    return {key for key, kept in heaters.items() if kept.told_on or kept.maybe_on or kept.shown_on is True}
 
 
 def _woken(memory: dict[str, Any], before: Stamp, now: Stamp) -> dict[str, Any]:

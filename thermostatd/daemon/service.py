@@ -30,7 +30,7 @@ from thermostatd.daemon.parts import Parts
 from thermostatd.daemon.recorded import Recorded
 from thermostatd.daemon.recording import request_row
 from thermostatd.daemon.reloading import Reloading
-from thermostatd.daemon.resuming import resumed
+from thermostatd.daemon.resuming import left_on, resumed
 from thermostatd.daemon.telling import TROUBLES
 from thermostatd.edge.broker import Heard
 from thermostatd.edge.store import StoreError
@@ -57,7 +57,7 @@ class Service:
         self._wake = asyncio.Event()
         self._stopping = asyncio.Event()
         self._answering: set[asyncio.Task[None]] = set()
-        self._own_troubles, self._broker_away = OwnTroubles(), BrokerAway()
+        self._own_troubles, self._broker_away = OwnTroubles(), BrokerAway(left_on=left_on(parts))
         self._aftermath = Aftermath(parts, self.house, self._publish)
         self._follow(found)
         self.recorded = Recorded(self.house, parts.store)
@@ -137,6 +137,7 @@ class Service:
         self._keep(self.recorded.end)
         self.house, self.regulator = house, regulator
         regulator.tell(found)
+        self._broker_away.follow(found.heaters)
         self._aftermath.follow(house)
         self.recorded = Recorded(house, self.parts.store)
         self._keep(lambda: self.learning.follow(house, found.names))
@@ -210,7 +211,10 @@ class Service:
 
     def _troubles(self, moment: Moment, result: Result) -> tuple[Trouble, ...]:
         """The daemon's own first."""
-        away = self._broker_away.found(moment.wall, self.house, self.parts.feed, self.parts.plugs)
+        parts = self.parts
+        away = self._broker_away.found(
+            moment.wall, self.house, parts.feed, parts.plugs, parts.leaving.untold
+        )
         own = self._own_troubles.holding(moment.wall, self.parts.breaks() | away | self._file_fault())
         return own + self._broker_away.without_what_follows(self.house, result.troubles)
 
