@@ -242,7 +242,7 @@ def test_a_wish_says_what_stands_in_its_way():
     )
     may = 'may_run = ["awake", "asleep", "away"]'
     for allowed, words in (
-        ('may_run = ["awake"]', " No heater may run here while the house is asleep."),
+        ('may_run = ["awake"]', " No heater may run here now. The house is asleep."),
         (may, ""),
     ):
         home = Home(toml=study(house=SLEEPS, room=LIMITS).replace(may, allowed))

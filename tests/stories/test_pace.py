@@ -15,7 +15,7 @@ def test_a_heater_rests_for_its_minimum_off_time():
     off = story.switchings()[-1][0]
     story.run(1.1, study=18.0)
     assert story.code() == "rest"
-    assert "minutes" in story.result.orders[COLUMN].reason.sentence
+    assert "12 min" in story.result.orders[COLUMN].reason.sentence
     assert story.until(lambda s: s.on(), hours=1) - off == pytest.approx(900, abs=10)
 
 

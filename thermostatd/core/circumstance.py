@@ -8,6 +8,13 @@ from thermostatd.core.house.plugs import Circumstance
 from thermostatd.core.memory import Memory
 from thermostatd.core.week import window_start
 
+TOLD: dict[Circumstance, str] = {
+    "awake": "The house is awake",
+    "asleep": "The house is asleep",
+    "away": "Everyone is out",
+}
+"""As people say it."""
+
 
 def circumstance_of(house: House, memory: Memory, now: Now) -> Circumstance:
     """Away while everyone is out; else asleep in the house's asleep hours; else awake."""

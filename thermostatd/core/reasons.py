@@ -31,15 +31,15 @@ DEMANDS = {
     "not-needed": "Not needed now: the room's other heater is enough.",
     "no-air": "No temperature to go by.",
     "no-heater": "No heater is described for this room.",
-    "spot-on": "Warming you for {minutes:.0f} more minutes.",
+    "spot-on": "Warming you: {minutes:.0f} min to go.",
     "spot-off": "Nobody asks for warmth here.",
     "by-hand": "Someone used the plug's own button; that holds until {until}.",
     "demand-failed": "The control law failed ({what}); the heater stays off.",
 }
 
 PACES = {
-    "rest": "Resting {minutes:.0f} more minutes.",
-    "spell": "Finishing its run, {minutes:.0f} more minutes.",
+    "rest": "Resting: {minutes:.0f} min to go.",
+    "spell": "Finishing its run: {minutes:.0f} min to go.",
     "quiet": "Quiet hours: its {switches:.0f} switchings are used up until {until}.",
 }
 
@@ -66,7 +66,7 @@ INTERLOCKS = {
     "no-answer": "The heater draws power, but this room does not get warmer. Is it standing here?",
     "drawing-nothing": "The heater is switched on but draws nothing. Is it standing upright, plugged in and turned up?",
     "overshoot": "{over:.1f}° warmer than wanted.",
-    "not-allowed-now": "The house is {circumstance}, and the owner has not allowed this heater then.",
+    "not-allowed-now": "{then}, and the owner has not allowed this heater then.",
     "longest-run": "It ran for {hours:.0f} hours and rests ten minutes.",
     "circuit": "Waiting its turn: {circuit} carries no more at once.",
     "pacing": "The heater cools a little, so that its own cut-out stays shut.",
@@ -95,7 +95,7 @@ REFUSALS = {
     "room-is-off": "This room is off{until}. Turn it on first, or choose a later time.",
     "everyone-out": "Everyone is out{until}. Say first that someone is back.",
     "everything-off": "Everything is off. Turn heating on again first.",
-    "spot-not-now": "The house is {circumstance}, and the owner has not allowed this heater then.",
+    "spot-not-now": "{then}, and the owner has not allowed this heater then.",
     "nothing-to-undo": "That can no longer be undone: its minute is over, or someone asked again since.",
     "week-too-long": "A week may have {limit:.0f} steps at most.",
     "week-step": "{at} is there twice on one day: each time once.",

@@ -38,19 +38,19 @@ WOULD_CHANGE = {
     "turn-over": "the others having had their turn",
     "turn-never": "a lower setting of its selector, or another circuit",
     "stopping": "the program being started",
-    "drawing-while-off": "the plug being pulled out, and the owner pressing Seen",
-    "warm-plug": "plug and socket being looked at, and the owner pressing Seen",
-    "bad-socket": "the socket being looked at, and the owner pressing Seen",
+    "drawing-while-off": "the plug being pulled out, and the owner saying “I have looked at it”",
+    "warm-plug": "plug and socket being looked at, and the owner saying “I have looked at it”",
+    "bad-socket": "the socket being looked at, and the owner saying “I have looked at it”",
     "all-off": "someone turning heating on again",
     "ceiling": "the air falling 1 K under the ceiling",
     "reading-missing": "a good reading of this room; three after an impossible one",
     "clock": "the machine's clock being right again",
     "starting": "the room's sensor and plugs being heard",
     "silent-plug": "an answer of the plug",
-    "covered": "the heater being uncovered, and the owner pressing Seen",
-    "opens-early": "the heater being uncovered, its dial fully up, and the owner pressing Seen",
-    "no-answer": "the heater and the sensor standing where the file says, and the owner pressing Seen",
-    "drawing-nothing": "the heater taking power at the next try, or the owner pressing Seen",
+    "covered": "the heater being uncovered, and the owner saying “I have looked at it”",
+    "opens-early": "the heater being uncovered, its dial fully up, and the owner saying “I have looked at it”",
+    "no-answer": "the heater and the sensor standing where the file says, and the owner saying “I have looked at it”",
+    "drawing-nothing": "the heater taking power at the next try, or the owner saying “I have looked at it”",
     "overshoot": "the air falling to the target",
     "not-allowed-now": "the house being awake and in, or the owner's word in may_run",
     "longest-run": "its ten minutes of rest being over",
@@ -143,7 +143,8 @@ def _spoke(heater: HeaterResult) -> list[Verdict]:
 
 
 def _mends(code: str, heater: HeaterResult) -> list[str]:
-    codes = [code, *(verdict.code for verdict in _spoke(heater))]
+    # over the target it is off by the demand too, which says the same in more words
+    codes = [code, *(verdict.code for verdict in _spoke(heater) if verdict.code != "overshoot")]
     return list(dict.fromkeys(WOULD_CHANGE[one] for one in codes if one in WOULD_CHANGE))
 
 

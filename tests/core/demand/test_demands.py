@@ -311,12 +311,12 @@ def test_a_press_of_what_is_not_there_changes_nothing(monkeypatch):
 @pytest.mark.parametrize(
     ("ends", "on", "minutes"),
     [
-        (NOW + 600.0, True, 10.0), (NOW + 90.0, True, 1.5), (NOW + 1.0, True, 1.0), (NOW, False, None),
+        (NOW + 600.0, True, 10.0), (NOW + 90.0, True, 2.0), (NOW + 1.0, True, 1.0), (NOW, False, None),
         (NOW - 1.0, False, None), (None, False, None),
     ],
 )  # fmt: skip
 def test_a_spot_is_wanted_while_its_request_holds(ends, on, minutes):
-    """It says the minutes that are left, a whole one at the end."""
+    """It says the minutes that are left, each begun one counted, as the number beside it does."""
     home = Home()
     home.memory.spots["sewing table"] = RequestMemory("Ana", "", 0.0, ends, None)
     found = home.wants().heaters[PANEL]

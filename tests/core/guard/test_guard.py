@@ -65,6 +65,21 @@ def test_overshoot_leaves_the_word_to_a_room_that_cools_down_anyway(code, expect
     assert result[COLUMN].reason.code == "ceiling"
 
 
+@pytest.mark.parametrize(
+    ("air", "on", "expected"),
+    [(20.1, False, "warm-enough"), (20.5, False, "overshoot"), (20.1, True, "overshoot")],
+)
+def test_overshoot_speaks_of_a_tenth_only_where_it_takes_heat_away(air, on, expected):
+    """It holds until the target is reached: a room that wants no heat is warm enough, not "0.1° warmer than wanted"."""
+    memory = Memory(
+        rooms={"study": RoomMemory(air=AirMemory(heard=True, celsius=air, at=NOW))},
+        heaters={key: HeaterMemory(heard=True, shown_on=False) for key in (COLUMN, PANEL)},
+    )
+    memory.heaters[COLUMN].notes["overshoot"] = {"tripped": True}
+    result, _ = guarded(memory=memory, air=air, on=on, why=WARMING if on else reason("warm-enough"))
+    assert (result[COLUMN].on, result[COLUMN].reason.code) == (False, expected)
+
+
 def failed(code, what):
     """What is said of a check that failed."""
     sentence = f"The check “{code}” failed ({what}); the heater stays off."

@@ -8,12 +8,12 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from thermostatd.core import reasons
+from thermostatd.core.circumstance import TOLD
 from thermostatd.edge.pages import people, speech, words
 
 ROOT = Path(__file__).resolve().parents[3]
 Msgid = str | tuple[str, str]
 SAYING = ("t", "said", "text_of", "text")
-CIRCUMSTANCES = ("asleep", "away", "awake")
 ANYBODY = ("someone", "from the broker")
 CONTROLS = ("hysteresis", "proportional", "predictive")
 _IN_TEMPLATE = re.compile(r"(?<![\w.])_\('((?:[^'\\]|\\.)*)'")
@@ -55,7 +55,7 @@ def everything() -> list[Msgid]:
     found += [value for name, value in vars(words).items() if name.isupper() and isinstance(value, str)]
     found += [*words.WHOSE.values(), *speech.DAYS, *speech.LONG_DAYS, *speech.MONTHS, *people.ROLES.values()]
     found += [text for page in people.OWNER_PAGES for text in page[1:]]
-    found += [*CIRCUMSTANCES, *CONTROLS, *ANYBODY]
+    found += [*TOLD.values(), *CONTROLS, *ANYBODY]
     return [one for one in dict.fromkeys(found) if one == "{day} {month}" or _has_letters(one)]
 
 

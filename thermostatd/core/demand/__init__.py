@@ -210,4 +210,4 @@ def _of_spot(spot: Spot, memory: Memory, now: Now) -> tuple[bool, Reason]:
     request = memory.spots.get(spot.name)
     if request is None or request.ends is None or not now.steady < request.ends:
         return False, reason("spot-off")
-    return True, reason("spot-on", minutes=max(1.0, (request.ends - now.steady) / 60.0))
+    return True, reason("spot-on", minutes=float(-(-(request.ends - now.steady) // 60.0)))

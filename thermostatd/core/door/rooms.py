@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from thermostatd.core import later
 from thermostatd.core.asking import NEXT_STEP, Ask, Refused, RoomOff, Until, UsualWeek
-from thermostatd.core.circumstance import circumstance_of
+from thermostatd.core.circumstance import TOLD, circumstance_of
 from thermostatd.core.clock import Now
 from thermostatd.core.door.ends import LONGEST_OFF_SECONDS, begin_of, end_of
 from thermostatd.core.door.ledger import Ledger, Taken
@@ -74,9 +74,7 @@ def _but(ledger: Ledger, room: Room, now: Now) -> str:
         return text_of(OFF_NOW)
     circumstance = circumstance_of(ledger.house, ledger.memory, now)
     if room.heaters and not any(circumstance in heater.may_run for heater in room.heaters):
-        return text_of(
-            "No heater may run here while the house is {circumstance}.", circumstance=text_of(circumstance)
-        )
+        return text_of("No heater may run here now. {then}.", then=text_of(TOLD[circumstance]))
     return ""
 
 

@@ -6,7 +6,7 @@ Rules: never longer than its owner allows, never while everything is off or its 
 from __future__ import annotations
 
 from thermostatd.core.asking import Refused, WarmMe
-from thermostatd.core.circumstance import circumstance_of
+from thermostatd.core.circumstance import TOLD, circumstance_of
 from thermostatd.core.clock import Now
 from thermostatd.core.door.ledger import Ledger, Taken
 from thermostatd.core.door.refusing import hours, refuse, shown
@@ -45,5 +45,5 @@ def _in_the_way(ledger: Ledger, spot: Spot, minutes: object, now: Now) -> Refuse
         return refuse("everything-off")
     circumstance = circumstance_of(ledger.house, ledger.memory, now)
     if circumstance not in spot.heater.may_run:
-        return refuse("spot-not-now", circumstance=text_of(circumstance))
+        return refuse("spot-not-now", then=text_of(TOLD[circumstance]))
     return None

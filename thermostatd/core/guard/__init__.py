@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from math import inf
 
 from thermostatd.core.clock import Now
 from thermostatd.core.following import LEFT
@@ -68,6 +69,7 @@ CODES = (*(interlock.CODE for interlock in INTERLOCKS), circuit.CODE)
 LATCHES = frozenset(
     {"drawing-while-off", "warm-plug", "bad-socket", "covered", "opens-early", "no-answer", "drawing-nothing"}
 )
+WORTH_SAYING_KELVIN = 0.5
 _JUDGED = frozenset({"at", "judged_at"})
 
 
@@ -196,6 +198,13 @@ def _conclude(paced: Paced, verdicts: list[Verdict]) -> Guarded:
     verdicts += [_failed(code, "it did not run") for code in CODES if code not in ran]
     worst = next((verdict for verdict in verdicts if verdict.tripped), None)
     on = paced.on is True and worst is None
-    speaks = worst is not None and (worst.code != overshoot.CODE or paced.reason.code != "cooling-down")
-    reason = worst.reason if speaks and worst is not None and worst.reason is not None else paced.reason
-    return Guarded(on, reason, (*paced.verdicts, *verdicts))
+    reason = worst.reason if worst is not None and worst.reason is not None and _speaks(paced, worst) else None
+    return Guarded(on, reason or paced.reason, (*paced.verdicts, *verdicts))
+
+
+def _speaks(paced: Paced, worst: Verdict) -> bool:
+    """All but an overshoot that takes nothing away: the room cools to a lower target, or is hardly over its own."""
+    if worst.code != overshoot.CODE or paced.on or worst.reason is None:
+        return True
+    over = worst.reason.numbers.get("over", inf)
+    return paced.reason.code != "cooling-down" and float(over) >= WORTH_SAYING_KELVIN

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from thermostatd.core.circumstance import TOLD
 from thermostatd.core.house import House, Room, Spot
+from thermostatd.core.house.plugs import Circumstance
 from thermostatd.core.reasons import sentence
 from thermostatd.core.results import HouseResult
 from thermostatd.core.said import said as text_of
@@ -34,10 +36,10 @@ def spot_hindrance(spot: Spot, state: HouseResult | None, visitor: Visitor) -> s
     """The same for a spot: its heater may run only when the owner allowed it."""
     if state is None or state.all_off:
         return _first(state, visitor)
-    circumstance = "away" if state.out else "awake" if state.awake else "asleep"
+    circumstance: Circumstance = "away" if state.out else "awake" if state.awake else "asleep"
     if circumstance in spot.heater.may_run:
         return ""
-    return _first(state, visitor) or say(sentence("spot-not-now", circumstance=text_of(circumstance)))
+    return _first(state, visitor) or say(sentence("spot-not-now", then=text_of(TOLD[circumstance])))
 
 
 def gone_from(house: House, room: Room) -> list[tuple[str, str]]:
