@@ -32,6 +32,7 @@ from tests.bench.plant.trace import Trace
 
 Known = dict[Spec, Run]
 SPARE_SHARE, SPARE_MINUTES, STRONG_MINUTES = 0.85, 360, 180.0
+SLOW_CLIMB, QUICK_CLIMB = 0.5, 1.2  # K/h as it arrives
 MOST_CLICKS = {"light": (57.0, 35.0), "solid": (70.0, 42.0)}
 MOST_EXCESS = {"light": (0.10, 0.18), "solid": (0.10, 0.20)}
 
@@ -209,12 +210,19 @@ def weekly(known: Known, extent: Extent) -> list[Goal]:
 
 def _strong(ours: list[Arrival]) -> str:
     """Rises for which the heater has power to spare."""
-    late = np.array([one.late_minutes for one in ours if one.full_minutes <= STRONG_MINUTES])
-    if not len(late):
-        return ""
-    hours = STRONG_MINUTES / 60.0
-    return (
-        f", of {len(late)} that full power meets in {hours:.0f} h {100 * np.mean(np.abs(late) <= 10):.1f} %"
+    groups = {
+        f"that full power meets in {STRONG_MINUTES / 60.0:.0f} h": [
+            one for one in ours if one.full_minutes <= STRONG_MINUTES
+        ],
+        f"still climbing {QUICK_CLIMB} K/h on full power": [
+            one for one in ours if one.climb_kelvin_per_hour >= QUICK_CLIMB
+        ],
+        f"climbing less than {SLOW_CLIMB} K/h": [one for one in ours if one.climb_kelvin_per_hour < SLOW_CLIMB],
+    }
+    return "".join(
+        f", of {len(ones)} {which} {100 * np.mean([abs(one.late_minutes) <= 10 for one in ones]):.1f} %"
+        for which, ones in groups.items()
+        if ones
     )
 
 

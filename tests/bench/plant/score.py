@@ -19,6 +19,7 @@ from tests.bench.plant.trace import Trace
 NEAR_KELVIN = 0.2
 BY_ITSELF_KELVIN = 0.3
 UNHEATED_MINUTES = 120
+CLIMB_MINUTES = 30
 AHEAD_MINUTES = 360
 NEVER = float(AHEAD_MINUTES)
 
@@ -33,6 +34,8 @@ class Arrival:
     over_kelvin: float
     full_minutes: float
     """How long full power takes, of at most six hours before the rise; NEVER where it does not bring the air there."""
+    climb_kelvin_per_hour: float
+    """How fast the air still climbs on full power as it arrives: what an error of the forecast is worth in minutes."""
 
     @property
     def feasible(self) -> bool:
@@ -93,6 +96,7 @@ def arrivals(
                     late,
                     _over(run, ideal, rise, reached, column),
                     full_power_minutes(full, rise, column),
+                    full_power_climb(full, rise, column),
                 )
             )
     return found
@@ -133,6 +137,16 @@ def full_power_minutes(full: Trace, rise: Rise, column: int) -> float:
     at = int(rise.at // 60)
     reached = np.flatnonzero(full.air[max(0, at - AHEAD_MINUTES) : at, column] >= rise.celsius)
     return float(reached[0]) if len(reached) else NEVER
+
+
+def full_power_climb(full: Trace, rise: Rise, column: int) -> float:
+    """How fast full power, begun six hours before, lifts the true air in the half hour before it arrives, K/h."""
+    at = int(rise.at // 60)
+    air = full.air[max(0, at - AHEAD_MINUTES) : at + 1, column]
+    there = np.flatnonzero(air >= rise.celsius - NEAR_KELVIN)
+    last = int(there[0]) if len(there) else len(air) - 1
+    first = max(0, last - CLIMB_MINUTES)
+    return float((air[last] - air[first]) * 60.0 / max(1, last - first))
 
 
 def _over(run: Trace, ideal: Trace, rise: Rise, reached: int, column: int) -> float:

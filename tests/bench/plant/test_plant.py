@@ -20,7 +20,15 @@ from tests.bench.plant.goals import Point, runaways
 from tests.bench.plant.houses import BUILDINGS, LIGHT, SOLID
 from tests.bench.plant.programme import PROGRAMMES, Rise, changes, house_tables, rises
 from tests.bench.plant.run import Run, Spec, foretold_of, simulate_here
-from tests.bench.plant.score import NEVER, arrived, brought, excess, full_power_minutes, switches_a_day
+from tests.bench.plant.score import (
+    NEVER,
+    arrived,
+    brought,
+    excess,
+    full_power_climb,
+    full_power_minutes,
+    switches_a_day,
+)
 from tests.bench.plant.trace import Trace
 from thermostatd.core.house import House
 
@@ -172,6 +180,16 @@ def test_figures_of_a_trace_made_by_hand():
     run.air[100:140, 2] = 20.9
     assert arrived(run.air, rise, 2) == 100
     assert arrived(run.air, rise, 2, since=140) == 399
+
+
+def test_how_fast_full_power_still_climbs():
+    """Over the half hour before it is first within 0.2 K; where it never is, over the last before the rise."""
+    run, rise = flat(19.0), Rise(400 * 60.0, 19.0, 21.0, 600 * 60.0)
+    run.air[100:401, 0] = 19.0 + np.arange(301) / 60.0  # a kelvin an hour from minute 100 on: 20.8 at minute 208
+    run.air[100:401, 1] = 19.0 + np.arange(301) / 600.0  # a tenth of it: never there
+    assert full_power_climb(run, rise, 0) == pytest.approx(1.0)
+    assert full_power_climb(run, rise, 1) == pytest.approx(0.1)
+    assert full_power_climb(run, rise, 2) == 0.0
 
 
 @pytest.mark.parametrize(("heated_at", "fell_at", "expected"), [
