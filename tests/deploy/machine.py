@@ -23,8 +23,16 @@ def make_tree(folder: Path) -> None:
     if ready:
         subprocess.run(["cp", "-a", "--reflink=auto", f"{ready}/.", str(folder)], check=True)
         return
-    command = ["debootstrap", "--variant=minbase", f"--include={PACKAGES}", "bookworm", str(folder)]
-    subprocess.run(command, check=True, stdout=subprocess.DEVNULL, timeout=1800)
+    bootstrap(folder, PACKAGES)
+
+
+def bootstrap(folder: Path, packages: str) -> None:
+    """A bare Debian 12 with these packages, from its mirror; what kept it from that is told."""
+    command = ["debootstrap", "--variant=minbase", f"--include={packages}", "bookworm", str(folder)]
+    done = subprocess.run(command, check=False, capture_output=True, text=True, timeout=1800)
+    log = folder / "debootstrap" / "debootstrap.log"
+    more = log.read_text(errors="replace")[-1500:] if log.is_file() else ""
+    assert done.returncode == 0, f"debootstrap: {done.stdout[-500:]}{done.stderr[-500:]}{more}"
 
 
 def make_wheels(clone: Path, folder: Path) -> None:

@@ -18,6 +18,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.deploy.machine import bootstrap
 from tests.parts.mosquitto import Mosquitto, free_port, wait_until
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -66,8 +67,7 @@ def image(tmp_path_factory: pytest.TempPathFactory) -> tuple[Buildah, str]:
     folder = tmp_path_factory.mktemp("image")
     build, tree = Buildah(folder), Path(os.environ.get("THERMOSTATD_TREE", folder / "tree"))
     if not tree.is_dir():
-        command = ["debootstrap", "--variant=minbase", "--include=ca-certificates", "bookworm", str(tree)]
-        subprocess.run(command, check=True, capture_output=True, timeout=1200)
+        bootstrap(tree, "ca-certificates")
     for file in (
         "/etc/pip.conf",
         "/etc/apt/apt.conf.d/99artifact-registry",
