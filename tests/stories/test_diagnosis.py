@@ -175,6 +175,8 @@ def test_a_dial_turned_down_cycles_early_and_soon():
     assert "dial-down" in codes(story)
     assert "drawing-nothing" not in codes(story)
     assert story.on()
+    assert story.happened("went-off") >= 2
+    assert story.happened("cut-out-opened") == 0, "the report would count them, and advise a lower setting"
 
 
 def test_a_bad_contact_is_loud_and_ends_in_off():

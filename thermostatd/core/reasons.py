@@ -131,6 +131,8 @@ HAPPENINGS = {
     "trouble": "{what} {evidence}",
     "trouble-over": "Over: {what}",
     "cut-out-opened": "Power fell from {before:.0f} W to {after:.0f} W while on: its own cut-out opened.",
+    "went-off": "Power went from {before:.0f} W to nothing while on and came back by itself: it is covered, or its "
+    "dial is turned down.",
     "cut-out-closed": "Power is back at {watts:.0f} W: its own cut-out closed.",
     "way-lost": "The way to the plug was lost, and the broker told it OFF.",
     "pressed-on": "Someone pressed the plug's button: ON.",

@@ -211,22 +211,22 @@ def test_power_that_is_back_without_having_gone_in_a_run_says_nothing():
 
 
 @pytest.mark.parametrize(
-    ("most", "proven", "about", "learned"),
+    ("most", "proven", "about", "learned", "told"),
     [
-        (800.0, 1000.0, {}, True),
-        (799.0, 1000.0, {}, False),
-        (799.0, None, {}, True),
-        (900.0, 1000.0, {"code": "dial-down"}, False),
+        (800.0, 1000.0, {}, True, ["cut-out-opened", "cut-out-closed"]),
+        (799.0, 1000.0, {}, False, ["cut-out-opened", "cut-out-closed"]),
+        (799.0, None, {}, True, ["cut-out-opened", "cut-out-closed"]),
+        (900.0, 1000.0, {"code": "dial-down"}, False, ["went-off"]),
     ],
 )
-def test_what_opened_early_or_at_its_dial_teaches_nothing(most, proven, about, learned):
-    """It is counted and told all the same, and the log goes on."""
+def test_what_opened_early_or_at_its_dial_teaches_nothing(most, proven, about, learned, told):
+    """It is counted all the same, and the log goes on; what is known to be its dial is told as no cut-out's opening."""
     known = {"proven": [[1500.0, proven]] if proven else [], "gone": GONE | {"most": most}, "log": {"ev": []}}
     case = heater(known, more={"meter": about | {"runs": 9}})
     notes = show(case, "rose", 0.0, 1500.0)
     assert bool(case.kept.facts.trips) is learned
     assert ("log" in notes) is not learned
-    assert (notes["openings"], len(notes["news"])) == (1, 2)
+    assert (notes["openings"], [code for code, _ in notes["news"]]) == (1, told)
 
 
 @pytest.mark.parametrize(

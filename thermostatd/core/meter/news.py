@@ -11,6 +11,12 @@ def opened(notes: Notes, before: float, after: float) -> None:
     _say(notes, "cut-out-opened", before=before, after=after)
 
 
+def went_off(notes: Notes, before: float) -> None:
+    """It went from so many watts to nothing and came back, as under a cover or at its dial."""
+    notes["openings"] = int(notes.get("openings", 0)) + 1
+    _say(notes, "went-off", before=before)
+
+
 def closed(notes: Notes, watts: float) -> None:
     """It closed: so many watts flow."""
     _say(notes, "cut-out-closed", watts=watts)

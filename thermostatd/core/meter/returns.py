@@ -43,6 +43,9 @@ def back(case: Case, notes: Notes, power: Power, watts: float, at: float) -> Non
         return
     if stuck.lately(case, notes) or not _opened(case, notes, power, gone, off_seconds):
         return
+    if suspicion.suspects(case):
+        news.went_off(notes, gone["before"])  # no opening that its setting brought about: the report counts those
+        return
     news.opened(notes, gone["before"], 0.0)
     news.closed(notes, watts)
 
