@@ -138,3 +138,13 @@ def test_beside_a_running_daemon(broker: Mosquitto, plug: StrangersPlug, home: H
     assert home.say("report", str(home.file), "day").returncode == 0
     assert home.say("export", str(home.file), "events", "--csv", "-").returncode == 0
     assert home.health()["ok"]
+
+
+def test_days_of_which_little_is_known_count_as_little(kept: list[str], tmp_path: Path) -> None:
+    """The record goes on for six hours of the next day, 10 K under the base: 7 + 10 / 4 K·d, not 17 (derived)."""
+    store = Store.open(tmp_path / "state", lambda: 0.0)
+    first = int((DAY + timedelta(days=1)).timestamp() // 60)
+    store.add_minutes([MinuteRow(first + n, "study", 20.0, 20.0, 7.0, "usual") for n in range(360)])
+    store.close()
+    told = json.loads(_told("report", [*kept[:-1], "2026-01-13"], "--json"))
+    assert told["degree_days_base_17_kelvin_days"] == pytest.approx(7.0 + 10.0 / 4.0)

@@ -9,7 +9,10 @@ from thermostatd.daemon.report.energy import HeaterSums
 from thermostatd.daemon.report.pieces import Piece
 from thermostatd.daemon.report.whole import Report
 
-NOTE = "The loss is what heating alone explains: sun and people heat too, so the house's true loss is higher."
+NOTE = (
+    "The loss is what heating alone explains: sun and people heat too, so the house's true loss is higher. One day's "
+    "also has in it what the walls took up or gave back: many days together say more."
+)
 
 
 def report_text(report: Report) -> str:

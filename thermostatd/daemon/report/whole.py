@@ -126,13 +126,19 @@ def _heaters(
 
 
 def _degree_days(when: Period, rooms: list[Any], zone: ZoneInfo) -> float | None:
-    """From each day's mean outdoors; None where outdoors is not known at all."""
+    """From each day's mean outdoors; None where outdoors is not known at all.
+
+    The day on which the record begins, and the one under way, count by what is known of them; a gap between does not.
+    """
     edges = [when.since]
     while edges[-1] < when.until:
         day = edges[-1].astimezone(zone).date() + timedelta(days=1)
         edges.append(min(when.until, datetime(day.year, day.month, day.day, tzinfo=zone)))
-    days = [piece.outdoor_celsius for piece in pieces(edges, rooms, [], lambda _: 0.0)]
-    return degree_days(days) if any(day is not None for day in days) else None
+    days = [day for day in pieces(edges, rooms, [], lambda _: 0.0) if day.outdoor_minutes]
+    if not days:
+        return None
+    ends = {id(day): min(1.0, day.outdoor_minutes / 1440.0) for day in (days[0], days[-1])}
+    return sum(ends.get(id(day), 1.0) * degree_days([day.outdoor_celsius]) for day in days)
 
 
 def plain(report: Report) -> dict[str, Any]:
