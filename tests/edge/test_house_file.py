@@ -93,6 +93,8 @@ WRONG = [
     ('circuit = "north"', "sustained_watts = 700", "room[study].heater[column].sustained_watts", "over watts"),
     ("[[circuit]]", "[circuit]", "circuit", "two brackets, [[circuit]]"),
     ("[[room.heater]]", "[room.heater]", "room[study].heater", "two brackets, [[room.heater]]"),
+    ("[spot.heater]", "[[spot.heater]]", "spot[sewing table].heater", "one bracket, [spot.heater]"),
+    ("[pages]", "[[pages]]", "pages", "one bracket, [pages]"),
     ("[[room.heater]]", 'quiet = { from = "22:00", to = "06:00" }\n[[room.heater]]', "room[study].quiet",
      "[{ key = value }]"),
     ('kind = "mqtt"\n', 'kind = "magic"\n', "spot[sewing table].heater.plug.kind",

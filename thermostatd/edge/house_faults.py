@@ -76,6 +76,9 @@ def _number(value: object) -> str:
         return "a number of more than 30 digits"
     return str(value)
 
+_ONCE = ("heater", "household")
+"""Tables under another that are mostly written with a header of their own, and stand there once."""
+
 
 def _finding(found: dict[str, Any], data: dict[str, Any]) -> Finding:
     loc: Path = found["loc"]
@@ -96,15 +99,21 @@ def _finding(found: dict[str, Any], data: dict[str, Any]) -> Finding:
     what, mend = words(shown(value), bounds)
     if kind == "tuple_type" and isinstance(value, dict):
         mend = _two_brackets(path)
+    elif kind == "model_type" and isinstance(value, list | tuple) and (len(path) == 1 or path[-1] in _ONCE):
+        mend = f"There is one: write its header with one bracket, [{_names(path)}]"
     return Finding(path, what, mend)
 
 
 def _two_brackets(path: Path) -> str:
     """How a table that may come again is written: by its header where it has one, else as a list on a line."""
-    names = ".".join(part for part in path if isinstance(part, str))
+    names = _names(path)
     if names in _HEADERS:
         return f"It may come again: write its header with two brackets, [[{names}]]"
     return "Write a list: [{ key = value }]"
+
+
+def _names(path: Path) -> str:
+    return ".".join(part for part in path if isinstance(part, str))
 
 
 def _sentence(text: str) -> str:
