@@ -146,13 +146,28 @@ def _row(outcome: Outcome, house: House, within_reach: set[tuple[str, float]]) -
 
 
 def _out_of_reach(found: Rehearsal) -> list[str]:
+    """Rises that no law met, and why: where a heater may not run before, nobody knows whether it is too weak."""
     missed = found.rises - len(found.within_reach)
     if not missed:
         return []
-    return [
-        f"{missed} of {found.rises} rises no law came to within three hours: the heaters are too weak for them in "
-        "this weather. They are not counted as late."
-    ]
+    held = len(_held_rises(found) - found.within_reach)
+    weak = "the heaters are too weak for them in this weather"
+    if held:
+        others = f", and for the others {weak}" if missed > held else ""
+        weak = f"before {held} of them a heater may not run, by its may_run and asleep, and the room has cooled{others}"
+    return [f"{missed} of {found.rises} rises no law came to within three hours: {weak}. They are not counted as late."]
+
+
+def _held_rises(found: Rehearsal) -> set[tuple[str, float]]:
+    """(room, due) of the rises that the law which heats ahead may not heat ahead for."""
+    return {
+        (name, due)
+        for outcome in found.outcomes
+        if outcome.law == "predictive"
+        for name, room in outcome.rooms.items()
+        for due, _ in room.arrivals
+        if due in room.held
+    }
 
 
 def _held(found: Rehearsal) -> list[str]:

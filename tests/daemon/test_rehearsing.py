@@ -119,8 +119,12 @@ def test_rises_that_it_may_not_heat_ahead_for_are_named(monkeypatch: pytest.Monk
     file.write_text(HOUSE)
     told = CliRunner().invoke(main, ["rehearse", str(file)]).output
     assert "In “study” predictive came late to 1 rise before which a heater may not run, by its may_run" in told
+    assert "1 of 2 rises no law came to within three hours: before 1 of them a heater may not run" in told
+    assert "too weak" not in told, "nobody knows, where it was not let heat"
     late.held = []
-    assert "may_run" not in CliRunner().invoke(main, ["rehearse", str(file)]).output
+    told = CliRunner().invoke(main, ["rehearse", str(file)]).output
+    assert "may_run" not in told
+    assert "within three hours: the heaters are too weak for them in this weather." in told
 
 
 def test_the_picture_is_whole_and_says_its_figures() -> None:
