@@ -21,7 +21,7 @@ from thermostatd.core.results import Result, Trouble
 from thermostatd.core.values import Moment, Observation
 from thermostatd.daemon.aftermath import Aftermath
 from thermostatd.daemon.asks import BrokerAsks
-from thermostatd.daemon.broker_away import BrokerAway
+from thermostatd.daemon.hearing import Ear
 from thermostatd.daemon.learning import KeptHistory, Models
 from thermostatd.daemon.notify import notify
 from thermostatd.daemon.observed import rounded, rounded_moment
@@ -32,7 +32,6 @@ from thermostatd.daemon.recording import request_row
 from thermostatd.daemon.reloading import Reloading
 from thermostatd.daemon.resuming import left_on, resumed
 from thermostatd.daemon.telling import TROUBLES
-from thermostatd.edge.broker import Heard
 from thermostatd.edge.store import StoreError
 
 log = logging.getLogger(__name__)
@@ -56,8 +55,8 @@ class Service:
         self._changed = asyncio.Event()
         self._wake = asyncio.Event()
         self._stopping = asyncio.Event()
-        self._answering: set[asyncio.Task[None]] = set()
-        self._own_troubles, self._broker_away = OwnTroubles(), BrokerAway(left_on=left_on(parts))
+        self._ear = Ear()
+        self._own_troubles = OwnTroubles(left_on(parts))
         self._aftermath = Aftermath(parts, self.house, self._publish)
         self._follow(found)
         self.recorded = Recorded(self.house, parts.store)
@@ -109,7 +108,7 @@ class Service:
 
     async def _ticks(self) -> None:
         while not self._stopping.is_set():
-            self._hear()
+            self._ear.hear(self.parts, self._aftermath, self._asks)
             self._tick()
             if self._taken_in():
                 continue
@@ -137,7 +136,7 @@ class Service:
         self._keep(self.recorded.end)
         self.house, self.regulator = house, regulator
         regulator.tell(found)
-        self._broker_away.follow(found.heaters)
+        self._own_troubles.follow(found.heaters)
         self._aftermath.follow(house)
         self.recorded = Recorded(house, self.parts.store)
         self._keep(lambda: self.learning.follow(house, found.names))
@@ -168,27 +167,6 @@ class Service:
         for task in (sleeping, waking):
             task.cancel()
 
-    def _hear(self) -> None:
-        """Take in what was heard. Requests are answered by tasks of their own: the disk may keep them waiting."""
-        for heard in self.parts.feed.drain():
-            try:
-                self.parts.sensing.take(heard)
-                self._aftermath.found_retained(heard)
-                if heard.topic in self._asks.topics:
-                    self._answer(heard)
-            except Exception:  # must not end the daemon: a retained message would end each next one too
-                log.exception("a message on %.100r could not be taken in", heard.topic)
-
-    def _answer(self, heard: Heard) -> None:
-        task = asyncio.create_task(self._asks.take(heard.topic, heard.payload, heard.retained))
-        self._answering.add(task)
-        task.add_done_callback(self._answered)
-
-    def _answered(self, task: asyncio.Task[None]) -> None:
-        self._answering.discard(task)
-        if not task.cancelled() and (fault := task.exception()) is not None:
-            log.error("a request from the broker could not be answered", exc_info=fault)
-
     def _tick(self) -> None:
         """Decide once. Whatever fails here ends in OFF, and leaves the watchdog without its ping."""
         moment = rounded_moment(self.clock.moment())
@@ -210,17 +188,9 @@ class Service:
         self.count_change()
 
     def _troubles(self, moment: Moment, result: Result) -> tuple[Trouble, ...]:
-        """The daemon's own first."""
-        parts = self.parts
-        away = self._broker_away.found(
-            moment.wall, self.house, parts.feed, parts.plugs, parts.leaving.untold
-        )
-        own = self._own_troubles.holding(moment.wall, self.parts.breaks() | away | self._file_fault())
-        return own + self._broker_away.without_what_follows(self.house, result.troubles)
-
-    def _file_fault(self) -> dict[str, str]:
         faults = self.reloading.faults if self.reloading is not None else ()
-        return {"house-file": str(faults[0])} if faults else {}
+        fault = str(faults[0]) if faults else None
+        return self._own_troubles.beside(moment.wall, result, self.house, self.parts, fault)
 
     def _distrust(self) -> None:
         """Plugs were told OFF behind the regulator's back: it goes on as after a start, or takes it for a press."""
@@ -278,8 +248,7 @@ class Service:
         self._keep(self.recorded.end)
         self._keep(lambda: self.learning.keep(self.clock.moment()))
         self.count_change()
-        if self._answering:
-            await asyncio.wait(self._answering, timeout=2.0)
+        await self._ear.end()
         await asyncio.to_thread(self.parts.close)
 
 
