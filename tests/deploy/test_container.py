@@ -74,6 +74,9 @@ def image(tmp_path_factory: pytest.TempPathFactory) -> tuple[Buildah, str]:
     ):  # how this machine reaches its registries
         if Path(file).is_file() and not (tree / file[1:]).exists():
             shutil.copy(file, tree / file[1:])
+    trusted = Path("/etc/ssl/certs/ca-certificates.crt")  # and whom it trusts on the way, such as a proxy of its own
+    if trusted.is_file():
+        shutil.copy(trusted, tree / str(trusted)[1:])
     base = build("from", *build.limits, "scratch")
     build("add", base, str(tree), "/")
     build("commit", base, "localhost/debian-tree:12")
