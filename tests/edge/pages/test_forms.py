@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from datetime import timedelta
 from html import unescape
 from pathlib import Path
@@ -411,6 +412,21 @@ def test_troubles_stand_at_the_top_loud_first(visit: Visit, house: Double) -> No
     assert "588 W." in page
     assert "I have looked at it" not in page
     assert "I have looked at it" in visit("owner").get("/").text
+
+
+def test_troubles_of_one_kind_say_once_what_to_do(visit: Visit, house: Double) -> None:
+    """Three heaters at their cut-outs are one box with three lines, each with its button: else no room is in sight."""
+    told = Trouble("", "dial-down", "A dial is down.", "", "Turn it up.", house.wall)
+    flat = [replace(told, id=f"{key}/dial-down", evidence=f"So is {key}.") for key in ("hall/a", "study/b", "hall/c")]
+    other = replace(told, id="study/battery-low", code="battery-low", what="A battery.", what_to_do="Change it.")
+    house.troubles = (flat[0], other, flat[1], replace(flat[2], what_to_do="Replace it."))
+    house.decide()
+    page = visit("owner").get("/").text
+    boxes = [box.partition("</section>")[0] for box in page.split('<section class="say trouble')[1:]]
+    assert [box.count("<h2>") for box in boxes] == [1, 1, 1]
+    assert [one in boxes[0] for one in ("So is hall/a.", "So is study/b.", "So is hall/c.")] == [True, True, False]
+    assert [box.count("I have looked at it") for box in boxes] == [2, 1, 0]
+    assert page.count("Turn it up.") == 1
 
 
 def test_a_missing_reading_is_no_number(visit: Visit, house: Double) -> None:

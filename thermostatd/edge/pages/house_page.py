@@ -106,7 +106,8 @@ def troubles_for(visitor: Visitor, result: Result | None) -> list[Trouble]:
         for one in found
         if visitor.rank != "room-guest" or one.loud or one.id.partition("/")[0] == visitor.room
     ]
-    return sorted(shown, key=lambda one: (not one.loud, one.seen))
+    codes = [one.code for one in shown]  # those of one kind stand together, and say once what to do
+    return sorted(shown, key=lambda one: (not one.loud, one.seen, codes.index(one.code)))
 
 
 def common(request: Request, view: View | None = None) -> dict[str, object]:

@@ -13,6 +13,7 @@ from markupsafe import Markup
 
 from thermostatd.core.following import LEFT
 from thermostatd.core.meter.diagnosis import naming
+from thermostatd.core.results import Trouble
 from thermostatd.edge.pages import words
 from thermostatd.edge.pages.catalogues import ENGLISH, Catalogues
 from thermostatd.edge.pages.speech import OWN_NAMES, counted, say, speech, t
@@ -67,6 +68,7 @@ class Rendering:
             "speech": speech,
         }
         self._env.filters |= {"say": say, "first_capital": words.first_capital}
+        self._env.tests["like"] = _is_like
         self._env.tests |= {"ended_by_a_look": lambda trouble: trouble.latched or trouble.code in {*naming.NAMED, LEFT}}
 
     def page(self, template: str, **values: object) -> str:
@@ -126,3 +128,8 @@ def _anchored(match: re.Match[str]) -> str:
     words = unescape(re.sub(r"<[^>]+>", "", match[2]))
     anchor = re.sub(r"[^\w]+", "-", words.lower()).strip("-")
     return f'<h{match[1]} id="{anchor}">{match[2]}</h{match[1]}>'
+
+
+def _is_like(trouble: Trouble, other: Trouble) -> bool:
+    """Whether two troubles that follow each other are told as one, with the evidence of each."""
+    return (trouble.what, trouble.what_to_do, trouble.loud) == (other.what, other.what_to_do, other.loud)
