@@ -65,6 +65,15 @@ def test_it_says_what_a_heater_cannot_do_by_then() -> None:
     )
 
 
+def test_a_step_is_told_by_its_own_minute() -> None:
+    """A tick that falls between two seconds leaves a step of 13:30 at 13:29:59.6: the week beside it says 13:30."""
+    weak = replace(OUTLOOK, wanted_celsius=20.5, wanted_at=1000.0 + 5399.6, reach_celsius=19.8)
+    by = told(weak, code="preheating")[1].partition(" by ")[2][:5]
+    assert by == told(replace(weak, wanted_at=1000.0 + 5400.0), code="preheating")[1].partition(" by ")[2][:5]
+    soon = replace(OUTLOOK, warm_at=1000.0 + 5399.6)
+    assert told(soon)[1] == told(replace(soon, warm_at=1000.0 + 5400.0))[1]
+
+
 def test_it_says_what_a_heater_cannot_hold() -> None:
     """Where the target of now is out of reach, the cold is named under which that is so."""
     weak = replace(OUTLOOK, warm_at=None, wanted_celsius=21.0, reach_celsius=19.8, limit_outdoor_celsius=-4.2)

@@ -22,6 +22,7 @@ from thermostatd.core.values import is_finite
 SOON_SECONDS = 150.0
 LONGEST_SECONDS = 12 * 3600.0
 SPREADS = 2.0
+HALF_A_MINUTE_SECONDS = 30.0
 COLDEST_CELSIUS, MILDEST_CELSIUS = -40.0, 25.0
 
 
@@ -54,7 +55,7 @@ def _why(demand: Demand, outlook: Outlook, now: Now) -> Reason | None:
     left = outlook.warm_at - now.steady
     if not SOON_SECONDS <= left <= LONGEST_SECONDS:
         return None
-    at = now.text(now.wall_in(left))
+    at = now.text(now.wall_in(left + HALF_A_MINUTE_SECONDS))
     wanted = outlook.wanted_celsius
     return reason(
         "warming", target=wanted, eta=said(" It will be {target:.1f}° at {at}.", target=wanted, at=at)
@@ -67,7 +68,8 @@ def _beyond(outlook: Outlook, reach: float, now: Now) -> Reason:
     wanted = outlook.wanted_celsius
     if outlook.wanted_at is None:
         return reason("cannot-hold", target=wanted, reach=reach, outdoor=outdoor)
-    by = now.text(now.wall_in(outlook.wanted_at - now.steady))
+    # a clock cuts the seconds off: the step of 06:30 would be called 06:29
+    by = now.text(now.wall_in(outlook.wanted_at - now.steady + HALF_A_MINUTE_SECONDS))
     return reason("cannot-reach", target=wanted, by=by, reach=reach, outdoor=outdoor)
 
 

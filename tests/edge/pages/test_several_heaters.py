@@ -72,3 +72,24 @@ def test_a_rooms_only_heater_is_not_named():
     assert [line.sentence for line in lines_of(happened, Past(), START, BOTH[:1])] == [
         f"Warming towards 20.5°. On 6 times. Between: {PACED}"
     ]
+
+
+def test_runs_of_one_way_up_are_one_line_with_the_time_they_led_to():
+    """Six runs before 06:30 had each counted other minutes, and were twelve lines."""
+    happened, due = [], START + timedelta(minutes=150)
+    for begin in range(0, 120, 20):
+        why = reason("preheating", target=20.5, minutes=150.0 - begin).sentence
+        happened += [_switched(begin, BOTH[0], True, why), _switched(begin + 9, BOTH[0], False, PACED)]
+    told = [line.sentence for line in lines_of(happened[::-1], Past(), START, BOTH[:1])]
+    assert told == [f"Warming early: 20.5° is wanted at {due:%a %H:%M}. On 6 times. Between: {PACED}"]
+
+
+def test_a_pause_for_an_open_window_is_not_lost_among_other_reasons():
+    """Of several reasons to be off between the runs each is told once, as it was last."""
+    pauses = [reason("window-open", until=at).sentence for at in ("11:21", "12:40")]
+    happened = []
+    for minute, why in enumerate((PACED, pauses[0], PACED, pauses[1], PACED)):
+        begin = 20.0 * minute
+        happened += [_switched(begin, BOTH[0], True, WARM), _switched(begin + 9, BOTH[0], False, why)]
+    (line,) = lines_of(happened[::-1], Past(), START, BOTH[:1])
+    assert line.sentence == f"Warming towards 20.5°. On 5 times. Between: {PACED} {pauses[1]}"

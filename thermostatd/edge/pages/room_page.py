@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse
@@ -12,7 +12,7 @@ from fastapi.responses import HTMLResponse
 from thermostatd.core.house import Room
 from thermostatd.core.reasons import CODES
 from thermostatd.core.results import Result
-from thermostatd.core.said import Said, said
+from thermostatd.core.said import Said, When, said
 from thermostatd.edge.pages import words
 from thermostatd.edge.pages.amounts import clock, degrees, span
 from thermostatd.edge.pages.contact import state_of
@@ -32,6 +32,7 @@ ASKED = frozenset(
 )
 HOUSE_WIDE = frozenset({"out", "out-moved", "said-all-off", "cancelled", "undone", "request-ended"})
 MOST_SHOWN = 60
+PREHEATED = "Warming early: {target:.1f}° is wanted at {at}."
 router = APIRouter(include_in_schema=False)
 
 
@@ -178,9 +179,17 @@ def _run_line(group: Sequence[Happened], now: datetime, heaters: Sequence[str]) 
         told += " " + t("Then off: {why}", why=_why(ended[-1])) if ended else ""
     else:
         told = _why(begun[0]) + " " + counted("On once.", "On {count} times.", len(begun))
-        told += " " + t("Between: {why}", why=_why(ended[-1])) if ended else ""
+        told += " " + t("Between: {why}", why=_between(ended)) if ended else ""
     told = _named(group[0], told, heaters)
     return group[-1].at.timestamp(), Line(at, told, "on" if begun else "off", reason_of((begun or ended)[-1]))
+
+
+def _between(ended: Sequence[Happened]) -> str:
+    """Why it was off between its runs: each reason once, as it was last told, in the order in which they came up."""
+    latest: dict[str, str] = {}
+    for one in ended:
+        latest[reason_of(one) or _why(one)] = _why(one)
+    return " ".join(latest.values())
 
 
 def _why(one: Happened) -> str:
@@ -188,6 +197,10 @@ def _why(one: Happened) -> str:
     why = one.sentence.numbers.get("why") if isinstance(one.sentence, Said) else one.sentence
     if isinstance(why, Said) and "eta" in why.numbers:  # what was expected then is no news now
         why = said(why.template, **{**why.numbers, "eta": ""})
+    if isinstance(why, Said) and CODES.get(why.template) == "preheating":
+        # each run of the way up counted other minutes: the time that they lead to is one, and tells more afterwards
+        wall = 60.0 * round(one.at.timestamp() / 60.0 + float(why.numbers["minutes"]))
+        why = said(PREHEATED, target=why.numbers["target"], at=When(f"{datetime.fromtimestamp(wall, UTC):%H:%M}", wall))
     return say(why if isinstance(why, str) else one.sentence)
 
 
