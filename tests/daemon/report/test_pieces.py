@@ -39,6 +39,15 @@ def test_two_rooms_count_their_mean() -> None:
     assert found[0].kelvin_days == pytest.approx(18.0)
 
 
+def test_an_hour_tells_no_loss() -> None:
+    """Heat that the walls take up in an hour is most of what it took: 20 W/K by night and 97 in the morning were told."""
+    edges = [datetime(2026, 1, 12, tzinfo=UTC) + timedelta(hours=n) for n in range(2)]
+    (hour,) = pieces(edges, [minutes([20.0] * 60, outdoor=-10.0)], [heat([36_000] * 60)], lambda _: 0.0)
+    assert hour.kelvin_days > 0.5
+    assert hour.loss_watts_per_kelvin is None
+    assert hour.kwh == pytest.approx(0.6)
+
+
 def test_degree_days_by_the_day() -> None:
     """Days of 7, 17 and 20 °C under 17 °C are 10 K·d; an unknown day adds nothing."""
     assert degree_days([7.0, 17.0, 20.0, None]) == pytest.approx(10.0)

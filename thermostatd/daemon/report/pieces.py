@@ -26,6 +26,7 @@ from thermostatd.edge.store import HeaterMinuteRow, MinuteRow
 
 BASE_CELSIUS = 17.0
 LEAST_KELVIN_DAYS = 0.5
+LEAST_MINUTES = 20 * 60
 
 
 @dataclass
@@ -43,8 +44,8 @@ class Piece:
 
     @property
     def loss_watts_per_kelvin(self) -> float | None:
-        """Apparent loss, as far as it is known."""
-        return loss_watts_per_kelvin(self.kwh, self.kelvin_days)
+        """Apparent loss; None where under twenty hours are known, and it is mostly the walls' heat."""
+        return loss_watts_per_kelvin(self.kwh, self.kelvin_days) if self.known_minutes >= LEAST_MINUTES else None
 
     @property
     def outdoor_celsius(self) -> float | None:
