@@ -148,3 +148,10 @@ def test_days_of_which_little_is_known_count_as_little(kept: list[str], tmp_path
     store.close()
     told = json.loads(_told("report", [*kept[:-1], "2026-01-13"], "--json"))
     assert told["degree_days_base_17_kelvin_days"] == pytest.approx(7.0 + 10.0 / 4.0)
+
+
+def test_a_days_page_and_its_text_tell_one_loss(kept: list[str], tmp_path: Path) -> None:
+    """Hours draw no line; what the day loses stands there all the same, as in the text."""
+    _told("report", kept, "--html", str(tmp_path / "day.html"))
+    assert "60 W/K over this time" in (tmp_path / "day.html").read_text()
+    assert "loses 60 W/K" in _told("report", kept)

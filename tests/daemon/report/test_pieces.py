@@ -40,7 +40,7 @@ def test_two_rooms_count_their_mean() -> None:
 
 
 def test_an_hour_tells_no_loss() -> None:
-    """Heat that the walls take up in an hour is most of what it took: 20 W/K by night and 97 in the morning were told."""
+    """What the walls take up in an hour is most of it: 20 W/K by night and 97 in the morning were told."""
     edges = [datetime(2026, 1, 12, tzinfo=UTC) + timedelta(hours=n) for n in range(2)]
     (hour,) = pieces(edges, [minutes([20.0] * 60, outdoor=-10.0)], [heat([36_000] * 60)], lambda _: 0.0)
     assert hour.kelvin_days > 0.5

@@ -120,6 +120,8 @@ def _bars(report: Report) -> str:
 
 def _line(report: Report) -> str:
     known = [(n, piece) for n, piece in enumerate(report.pieces) if (piece.loss_watts_per_kelvin or 0) > 0]
+    if not known and report.loss_watts_per_kelvin is not None:
+        return f"<p>{report.loss_watts_per_kelvin:.0f} W/K over this time. It is drawn by the day, where there are some.</p>"
     if not known:
         return "<p>Not known: it needs an outdoor sensor, and some days.</p>"
     top, count = _scale(max(_loss(piece) for _, piece in known)), len(report.pieces)
