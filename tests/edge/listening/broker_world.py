@@ -51,6 +51,7 @@ class HomieDevice(Publisher):
         self.base = f"{domain}/5/{device}"
         super().__init__(port, (f"{self.base}/$state", "lost"))
         self.on, self.off_after, self.watts = False, 0, 612.0
+        self.orders = 0
         self._timer: threading.Timer | None = None
         relay = {"on": {"name": "Contact", "datatype": "boolean", "settable": True}}
         if timer:
@@ -82,6 +83,7 @@ class HomieDevice(Publisher):
             self.off_after = int(payload)
         elif payload in ("true", "false"):
             self.switch(payload == "true")
+            self.orders += 1
 
     def switch(self, on: bool) -> None:
         """The contact moves; a value is published when it changes, as the convention has it."""

@@ -150,6 +150,12 @@ class HomieWorld(World):
         )
         self.adapter = make_plug(KEY, described, house_with(described, broker.house_broker()), self._steady)
 
+    def begin(self) -> None:
+        """And until the first OFF is there: what the broker keeps of the contact may be heard before, and a press in
+        between would be undone."""
+        super().begin()
+        assert self.let(lambda: self.device.orders > 0, 6.0)
+
     def let(self, done: Callable[[], bool], seconds: float) -> bool:
         return wait_until(done, seconds)
 
