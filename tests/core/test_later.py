@@ -109,6 +109,8 @@ def test_a_room_that_is_off_stays_off_and_what_is_over_is_told():
     memory = Memory(rooms={"study": kept, "loft": loft})
     assert [event.code for event in later.begin(memory, now_at())] == ["begun"]
     assert (kept.request, len(kept.later), len(loft.later)) == (off, 1, 0)
+    kept = room(wish(NOW - 9.0), wish(NOW - 8.0, NOW), request=off)
+    assert [event.code for event in later.begin(Memory(rooms={"study": kept}), now_at())] == ["request-ended"]
     for request in (off, None, wish(None)):
         kept = room(wish(NOW - 9.0, NOW), wish(NOW, None, who="Ben"), request=request)
         events = later.begin(Memory(rooms={"study": kept}), now_at())

@@ -43,6 +43,14 @@ def test_an_opening_since_the_last_on_is_a_switching(at, kept, opened):
     assert heater.off_since == (NOW if opened else None)
 
 
+def test_quiet_hours_count_it():
+    """As any other switching of the room."""
+    memory = Memory(rooms={"study": RoomMemory()}, heaters={COLUMN: HeaterMemory(told_on=True)})
+    house = house_of(study(room='quiet = [{ from = "11:00", to = "13:00", switches = 4 }]'))
+    take_openings(house, memory, Observation(plugs={COLUMN: PlugReport(opened_at=NOW)}), now_at())
+    assert memory.rooms["study"].quiet_used == 1
+
+
 def test_each_plug_is_looked_at_by_itself():
     """One that says nothing, and one that was not told ON, keep no other from being taken."""
     assert taken(NOW, key=PANEL, told_on=True)[1] == []
