@@ -195,7 +195,7 @@ def test_else_the_cheapest_way_is_gone(made, was_on, air, ago, base):
     given = {"was_on": was_on, "switched": NOW - ago, "base_watts": base}
     want, course, notes = decided(air, room=room, made=made, **given)
     free = room.free(made.near, made.near_usual) + base * made.near.full
-    hold = float(holding_watts(made.constants, 20.0, room.state, room.inputs)) - base
+    hold = float(holding_watts(made.constants, 20.0, room.state, room.inputs, made.horizon)) - base
     left = max(0.0, 5.0 - ago / 60.0)
     found, row = made.search.best(free - 20.0, was_on, WATTS, hold, made.switch_cost, left)
     air = free + WATTS * made.search.air(found, row, was_on)

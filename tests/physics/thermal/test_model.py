@@ -82,6 +82,22 @@ def test_heat_in_balance_holds_the_air():
     assert (a @ state + b @ inputs)[AIR] == pytest.approx(0.0, abs=1e-12)
 
 
+@pytest.mark.parametrize("mass", [150e3, 1.5e6, 15e6])
+def test_heat_that_holds_the_air_for_hours(mass):
+    """Whatever the mass, given steadily for three hours it leaves the air near where it was: by its mean (derived)."""
+    constants = Constants(**{**KNOWN.plain(), "mass_joules_per_kelvin": mass})
+    state, inputs = np.array([0.0, 20.0, 18.5, 20.0, 0.0, 0.0]), np.array([0.0, -3.0, 18.0, 0.0])
+    state[0] = inputs[0] = holding_watts(constants, 20.0, state, inputs, 180.0)
+    a, b = discrete(values(constants)[:8])
+    course = []
+    for _ in range(180):
+        state = a @ state + b @ inputs
+        course.append(state[AIR])
+    assert np.mean(course) == pytest.approx(20.0, abs=0.3)
+    as_it_is = holding_watts(constants, 20.0, np.array([0.0, 20.0, 18.5, 20.0, 0.0, 0.0]), inputs)
+    assert inputs[0] < as_it_is, "a mass that is cold now warms up meanwhile"
+
+
 def test_the_loss_is_full_power_over_its_steady_rise():
     """In the long run a watt to the air lifts it by 1/loss, and the slowest mode is the time constant (derived)."""
     alone = Constants(**{**KNOWN.plain(), "to_neighbours": 1e-9, "radiant": 1e-9})

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import astuple, dataclass, fields
-from math import isfinite
+from math import expm1, isfinite
 from typing import Any
 
 import numpy as np
@@ -127,13 +127,28 @@ def exponential(matrix: Array) -> Array:
 
 
 def holding_watts(
-    constants: Constants, target: float, state: Sequence[float], inputs: Sequence[float]
+    constants: Constants,
+    target: float,
+    state: Sequence[float],
+    inputs: Sequence[float],
+    minutes: float = 0.0,
 ) -> float:
-    """Released heat, W, that keeps the air where `target` is now, with mass and disturbance as they are."""
+    """Released heat, W, that keeps the air where `target` is over so many minutes, with the disturbance as it is.
+
+    The mass goes its way meanwhile, by its mean over that time; with no minutes it is as it is now. Derived.
+    """
     c = constants
-    leaving = (
-        c.to_mass * (target - state[MASS])
-        + 0.5 * c.to_outdoors * (target - inputs[OUTDOOR])
-        + 0.5 * c.to_neighbours * (target - inputs[NEIGHBOURS])
-    )
-    return (leaving - state[D] - state[LEVEL] - inputs[FREE]) / (1.0 - c.radiant)
+    half_outdoors, half_neighbours = 0.5 * c.to_outdoors, 0.5 * c.to_neighbours
+    around = half_outdoors * inputs[OUTDOOR] + half_neighbours * inputs[NEIGHBOURS]
+    total = c.to_mass + half_outdoors + half_neighbours
+    stays = _mean_decay(60.0 * minutes * total / c.mass_joules_per_kelvin)
+    # where the mass goes without the heater: its own share of the heater's radiation is on the left side below
+    mass = stays * state[MASS] + (1.0 - stays) * (c.to_mass * target + around) / total
+    leaving = c.to_mass * (target - mass) + (half_outdoors + half_neighbours) * target - around
+    heat = leaving - state[D] - state[LEVEL] - inputs[FREE]
+    return heat / (1.0 - c.radiant + c.radiant * (1.0 - stays) * c.to_mass / total)
+
+
+def _mean_decay(times: float) -> float:
+    """The mean of exp(−t) from 0 to `times`."""
+    return -expm1(-times) / times if times > 0.0 else 1.0

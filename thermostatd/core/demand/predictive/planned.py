@@ -92,7 +92,7 @@ def _decide(case: Case, plans: Plans, tracked: Tracked) -> None:
     lasts = case.lasting_watts or full + case.base_watts
     rise = rise_of(case, plans, tracked, lasts)
     aim = rise.celsius if rise.begun else target
-    hold = float(holding_watts(plans.constants, aim, tracked.state.tolist(), tracked.inputs.tolist()))
+    hold = float(holding_watts(plans.constants, aim, tracked.state.tolist(), tracked.inputs.tolist(), plans.horizon))
     hold = min(max(hold - case.base_watts, 0.0), full)
     notes["share"] = round(hold / full, 3)
     # the search goes on from its few switchings by what holds now: it must not be shown weather that changes that
