@@ -13,7 +13,6 @@ from thermostatd.physics.thermal.model import AIR, Constants, holding_watts
 from thermostatd.physics.thermal.plans import plans_of
 from thermostatd.physics.thermal.quietly import Night, allowed, plan
 
-
 QUICK = Constants(**{
     **KNOWN.plain(), "air_joules_per_kelvin": 320e3, "mass_joules_per_kelvin": 145e3, "to_mass": 134.0,
     "to_outdoors": 16.0, "to_neighbours": 300.0, "radiant": 0.62,
@@ -59,7 +58,7 @@ def test_the_search_comes_near_the_best_even_cycle(cost):
 
 
 def test_a_mass_that_follows_the_air_does_not_mislead_the_search():
-    """In a room whose mass is soon as warm as its air, too; to take the mass as it is just now swings it by a kelvin."""
+    """In a room whose mass is soon as warm as its air, too; with the mass taken as it is now it swings by a kelvin."""
     mine, bound, switches = _driven(0.28, room=QUICK)
     assert mine < 1.2 * bound
     swung, _, fewer = _driven(0.28, room=QUICK, ahead=False)
