@@ -2,13 +2,14 @@
 
 Rules: fitted on the first three quarters, judged on the rest; it must forecast those hours better than the model in
 use and clearly better than "it stays as it is"; and the record must pin down how the air answers to heat, for a fit
-that takes heat for a disturbance ends in a heater that never moves. Only then is it fitted again to everything.
+that takes heat for a disturbance ends in a heater that never moves. Only then is it fitted again to everything. A
+record of days on which the room was held well tells of half an hour and not of three: it changes little.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -17,6 +18,7 @@ from thermostatd.physics.thermal.fitting import (
     AHEAD_MINUTES,
     NAMES,
     Fitted,
+    Prior,
     filtered,
     fit,
     fit_best,
@@ -37,6 +39,10 @@ BETTER_THAN_STILL = 0.95
 MUCH_BETTER = 1.02
 ANSWER_MINUTES = 60
 MOST_ANSWER_SPREAD = 0.3
+MASS_NAME, MOST_MASS_SPREADS, STRICT = 2, 2.8, 0.3
+ANCHOR_MINUTES, MOVED_AS_MUCH, MOST_OTHER = (60, 180), 0.5, 1.5
+MOST_MOVED_KELVIN = 0.4
+"""Half of it is what a relay's swings come to: a room that has changed, and is heated by one again, can say so."""
 PROFILE_BINS, OUTDOOR_BINS = 48, 24
 PROFILE_TRUST_DAYS = 1.5
 LEAST_PROFILE_DAYS = 1.8
@@ -70,11 +76,45 @@ def learn(
     known = _known(old)
     if known is not None and score > MUCH_BETTER * _score(record, known, split):
         return None
-    whole = fit(record, prior, tried.parameters, rounds=12)
-    spread = answer_spread(whole)
-    if spread > MOST_ANSWER_SPREAD:
+    whole = _credible(record, prior, tried)
+    if whole is None or answer_spread(whole) > MOST_ANSWER_SPREAD:
         return None
-    return Judged(whole.constants, _plain(record, whole, spread, score))
+    anchor = anchor_of(record, whole.parameters, old)
+    if anchor is None:
+        return None
+    return Judged(whole.constants, {**_plain(record, whole, answer_spread(whole), score), **anchor})
+
+
+def _credible(record: Record, prior: Prior, tried: Fitted) -> Fitted | None:
+    """The fit to everything, and where its mass is none that a room has, one that is held to what is usual."""
+    whole = fit(record, prior, tried.parameters, rounds=12)
+    if has_credible_mass(whole.parameters, prior):
+        return whole
+    strict = replace(prior, spread=STRICT * prior.spread)
+    again = fit(record, strict, prior.mean, rounds=12)
+    return again if has_credible_mass(again.parameters, prior) else None
+
+
+def has_credible_mass(parameters: Array, prior: Prior) -> bool:
+    """Whether the mass is within some sixteen times what is usual: a room that is held tells nothing of it, and errors
+    that go together outweigh any prior."""
+    return bool(abs(parameters[MASS_NAME] - prior.mean[MASS_NAME]) <= MOST_MASS_SPREADS * prior.spread[MASS_NAME])
+
+
+def anchor_of(record: Record, parameters: Array, old: Mapping[str, Any] | None) -> dict[str, Any] | None:
+    """How the air answers to heat, by the record that moved most; None where a new one that moved much less says other.
+
+    Days on which a room was held tell of half an hour and not of three; what they say of those is chance.
+    """
+    answers = [round(answer_kelvin(parameters, minutes), 7) for minutes in ANCHOR_MINUTES]
+    moved = round(min(MOST_MOVED_KELVIN, float(np.nanstd(record.celsius))), 4)
+    before, moved_then = (old or {}).get("answers"), float((old or {}).get("moved_kelvin") or 0.0)
+    if not before or moved >= MOVED_AS_MUCH * moved_then:
+        return {"answers": answers, "moved_kelvin": moved}
+    ratios = [new / float(was) for new, was in zip(answers, before, strict=True)]
+    if not all(1.0 / MOST_OTHER <= ratio <= MOST_OTHER for ratio in ratios):
+        return None
+    return {"answers": list(before), "moved_kelvin": moved_then}
 
 
 def _known(old: Mapping[str, Any] | None) -> Array | None:
@@ -100,10 +140,10 @@ def _still(record: Record, since: int) -> float:
     return float(np.mean(means))
 
 
-def answer_kelvin(parameters: Array) -> float:
-    """The air's answer to a watt after an hour, K."""
+def answer_kelvin(parameters: Array, minutes: int = ANSWER_MINUTES) -> float:
+    """The air's answer to a watt after so many minutes, K."""
     a, b = discrete(to_values(parameters)[:8], 60.0)
-    return float(course(a, b, ANSWER_MINUTES, 1).power[-1])
+    return float(course(a, b, minutes, 1).power[-1])
 
 
 def answer_spread(fitted: Fitted) -> float:
