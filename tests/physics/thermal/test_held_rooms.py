@@ -97,3 +97,10 @@ def test_a_night_that_says_other_of_a_held_room_changes_nothing(lively):
     assert learn(lively, 900.0, False, same).plain["moved_kelvin"] == 9.0
     far = [answer * 2.0 * MOST_OTHER for answer in found.plain["answers"]]
     assert learn(lively, 900.0, False, {**same, "answers": far}) is None
+
+
+def test_a_model_of_no_room_is_not_clung_to():
+    """An older program may have kept one that forecasts a held room as well as any: it is not compared with."""
+    assert learned._known({"constants": KNOWN.plain()}, PRIOR) is not None
+    assert learned._known({"constants": {**KNOWN.plain(), "mass_joules_per_kelvin": 1.9e9}}, PRIOR) is None
+    assert learned._known({"constants": {"mass_joules_per_kelvin": 3.0e6}}, PRIOR) is None

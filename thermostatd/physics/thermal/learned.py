@@ -73,7 +73,7 @@ def learn(
     score = _score(record, tried.parameters, split)
     if not score < BETTER_THAN_STILL * _still(record, split):
         return None
-    known = _known(old)
+    known = _known(old, prior)
     if known is not None and score > MUCH_BETTER * _score(record, known, split):
         return None
     whole = _credible(record, prior, tried)
@@ -117,11 +117,13 @@ def anchor_of(record: Record, parameters: Array, old: Mapping[str, Any] | None) 
     return {"answers": list(before), "moved_kelvin": moved_then}
 
 
-def _known(old: Mapping[str, Any] | None) -> Array | None:
+def _known(old: Mapping[str, Any] | None, prior: Prior) -> Array | None:
+    """The parameters of the model in use; None where it cannot be used, or an older program took one of no room."""
     try:
-        return to_parameters(Constants.of(old["constants"])) if old is not None else None
+        parameters = to_parameters(Constants.of(old["constants"])) if old is not None else None
     except (ValueError, KeyError, TypeError):
         return None
+    return parameters if parameters is not None and has_credible_mass(parameters, prior) else None
 
 
 def _score(record: Record, parameters: Array, since: int) -> float:
