@@ -147,3 +147,13 @@ def test_what_is_no_number_gets_its_mend(written: str, mend: str) -> None:
     told = run("--watts", written)
     assert told.exit_code == 2
     assert f'"{written}" is no number: {mend}' in told.output
+
+
+@pytest.mark.parametrize(
+    "words", [("rehearse", "--days", "1,5", "house.toml"), ("demo", "--speed", "1,5"), ("listen", "--minutes", "1,5")]
+)
+def test_every_command_says_how_a_number_is_written(words: tuple[str, ...]) -> None:
+    """Not the calculator alone."""
+    told = CliRunner().invoke(main, list(words))
+    assert told.exit_code == 2
+    assert '"1,5" is no number: write 1.5' in told.output

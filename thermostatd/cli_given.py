@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -19,6 +20,24 @@ if TYPE_CHECKING:
 
     from thermostatd.core.house import House
     from thermostatd.edge.house_faults import Fault
+
+class Number(click.types.FloatParamType):
+    """A number as half the world writes it gets the mend, not a word of the library's."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        try:
+            float(value)
+        except ValueError:
+            mend = str(value).replace(",", ".")
+            plain = re.fullmatch(r"-?\d*\.?\d+", mend)
+            how = f"write {mend}" if plain else "write one such as 23 or 5.5, without its unit"
+            self.fail(f'"{value}" is no number: {how}', param, ctx)
+        return super().convert(value, param, ctx)
+
+
+class NumberRange(Number, click.FloatRange):
+    """One of a range."""
+
 
 HOUSE = click.argument("house", type=click.Path(path_type=Path))
 STATE = click.option("--state", type=click.Path(path_type=Path), help="Folder for the record and memory.")

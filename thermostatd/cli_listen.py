@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from thermostatd.cli_given import json_text, show
+from thermostatd.cli_given import NumberRange, json_text, show
 
 
 @click.command()
@@ -19,7 +19,7 @@ from thermostatd.cli_given import json_text, show
     "--ca", type=click.Path(path_type=Path, exists=True), help="Use TLS, with this authority's certificate."
 )
 @click.option(
-    "--minutes", type=click.FloatRange(0.02, 24 * 60), default=5.0, show_default=True, help="How long."
+    "--minutes", type=NumberRange(0.02, 24 * 60), default=5.0, show_default=True, help="How long."
 )
 @click.option(
     "--out", type=click.Path(path_type=Path), help="A new file for the proposed house. Never overwrites."

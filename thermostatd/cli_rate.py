@@ -6,11 +6,12 @@ Exit codes: 0 rated, 1 a selection is larger than its breaker, 2 the command was
 from __future__ import annotations
 
 import json as json_text
-import re
 from dataclasses import asdict
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
+
+from thermostatd.cli_given import Number
 
 if TYPE_CHECKING:
     from thermostatd.physics.rating import Rated, Rating
@@ -25,20 +26,7 @@ CAUTIONS = (
 NAMES = ("selection", "Ω", "low W", "W", "high W", "high A", "circuit", "plug")
 
 
-class _Number(click.types.FloatParamType):
-    """A number as half the world writes it gets the mend, not a word of the library's."""
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
-        try:
-            return float(value)
-        except ValueError:
-            mend = str(value).replace(",", ".")
-            plain = re.fullmatch(r"-?\d*\.?\d+", mend)
-            how = f"write {mend}" if plain else "write one such as 23 or 5.5, without its unit"
-            self.fail(f'"{value}" is no number: {how}', param, ctx)
-
-
-NUMBER = _Number()
+NUMBER = Number()
 
 
 @click.command(context_settings={"allow_extra_args": True})

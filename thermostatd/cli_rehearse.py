@@ -14,7 +14,7 @@ from zoneinfo import ZoneInfo
 
 import click
 
-from thermostatd.cli_given import HOUSE, load
+from thermostatd.cli_given import HOUSE, NumberRange, load
 
 if TYPE_CHECKING:
     from thermostatd.core.house import House
@@ -32,7 +32,7 @@ HEADINGS = ("", "stray K", "clicks/day", "on time", "median late", "cut-outs", "
 @click.command()
 @HOUSE
 @click.option("--weather", type=click.Path(path_type=Path), help="An EPW year, or a CSV: time,celsius,sun.")
-@click.option("--days", type=click.FloatRange(1, 28), default=7.0, show_default=True, help="Days that count.")
+@click.option("--days", type=NumberRange(1, 28), default=7.0, show_default=True, help="Days that count.")
 @click.option("--seed", type=int, default=1, show_default=True, help="Another one, another invented house.")
 @click.option("--picture", type=click.Path(path_type=Path), help="Write a picture to this SVG file.")
 @click.option("--json", "as_json", is_flag=True, help="For a machine to read: every room, every arrival.")

@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING
 
 import click
 
-from thermostatd.cli_given import HOUSE, STATE, show_faults, state_folder
+from thermostatd.cli_given import HOUSE, STATE, NumberRange, show_faults, state_folder
 
 if TYPE_CHECKING:
     from thermostatd.daemon.plugs_off import ToldOff
 
 
 @click.command()
-@click.option("--speed", type=click.FloatRange(0.1, 600.0), default=1.0, help="Times as fast as life.")
+@click.option("--speed", type=NumberRange(0.1, 600.0), default=1.0, help="Times as fast as life.")
 @click.option("--port", type=click.IntRange(1, 65535), help="The page's port, if 8420 will not do.")
 def demo(speed: float, port: int | None) -> None:
     """An invented house, a broker and the page, at once.

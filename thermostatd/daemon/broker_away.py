@@ -12,7 +12,7 @@ import time
 from collections.abc import Callable, Iterable, Mapping
 from datetime import datetime
 
-from thermostatd.core.house import HomiePlug, House, MqttPlug
+from thermostatd.core.house import House
 from thermostatd.core.results import Trouble
 from thermostatd.edge.broker import Feed
 from thermostatd.edge.plugs import MqttPlug as Adapter
@@ -61,7 +61,7 @@ class BrokerAway:
 
     def without_what_follows(self, house: House, troubles: Iterable[Trouble]) -> tuple[Trouble, ...]:
         """The troubles that are not the broker's alone."""
-        since, on_it = self._since, {key for key, _ in on_broker(house)}
+        since, on_it = self._since, {key for key, heater, _ in house.heaters() if heater.plug.on_broker}
         return tuple(one for one in troubles if since is None or not _follows(one, since, on_it))
 
     def _watch(self, wall: datetime, away: float) -> None:
@@ -75,8 +75,8 @@ class BrokerAway:
     def _left_on(
         self, house: House, plugs: Mapping[str, PlugAdapter], untold: Mapping[str, float]
     ) -> list[str]:
-        away = dict(untold)
-        for key, _ in untimed(house):
+        away, staying = dict(untold), untimed(house)
+        for key in sorted(staying):
             plug = plugs.get(key)
             if not isinstance(plug, Adapter):
                 continue
@@ -86,22 +86,17 @@ class BrokerAway:
                 self._on.discard(key)
             if not plug.connected:
                 away[key] = max(plug.away_seconds, away.get(key, 0.0))
-        self._on &= {key for key, _ in untimed(house)} | untold.keys()
+        self._on &= staying | untold.keys()
         found = [key for key in away if key in self._on]
         self._named = {key for key in found if key in self._named or away[key] > MAY_STAY_ON_AFTER_SECONDS}
         return [key for key in found if key in self._named]
 
 
-def on_broker(house: House) -> list[tuple[str, MqttPlug | HomiePlug]]:
-    """The heaters whose plugs are told by way of the broker."""
-    return [
-        (key, heater.plug) for key, heater, _ in house.heaters() if isinstance(heater.plug, MqttPlug | HomiePlug)
-    ]
-
-
-def untimed(house: House) -> list[tuple[str, MqttPlug | HomiePlug]]:
-    """Those of them that stay as they are while nobody tells them anything."""
-    return [(key, plug) for key, plug in on_broker(house) if not plug.switches_itself_off]
+def untimed(house: House) -> set[str]:
+    """The heaters on the broker whose plugs stay as they are while nobody tells them anything."""
+    return {
+        key for key, heater, _ in house.heaters() if heater.plug.on_broker and not heater.plug.switches_itself_off
+    }
 
 
 def _follows(trouble: Trouble, since: datetime, on_it: set[str]) -> bool:

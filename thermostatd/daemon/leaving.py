@@ -135,14 +135,13 @@ class Leaving:
             known = [*staying, *(one.target for one in self._plugs)]
         if target in known:
             return
-        on_broker = isinstance(plug, (described.MqttPlug, described.HomiePlug))
         try:
             adapter = make_plug(left.key, plug, left.house, self._now, own=OWN)
         except Exception:  # such as one of another package that is gone: the house must start all the same
             log.exception("the plug of %s, which left the house file, cannot be told OFF", left.key)
             return
         with self._lock:
-            self._plugs.append(_One(adapter, target, left.until, on_broker, plug.tells_contact, left))
+            self._plugs.append(_One(adapter, target, left.until, plug.on_broker, plug.tells_contact, left))
         adapter.start()
 
     def look(self) -> None:

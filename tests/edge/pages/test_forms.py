@@ -381,12 +381,12 @@ def test_told_off_and_seen_on(visit: Visit, house: Double) -> None:
     """A heater whose contact last showed on is not called off, on the room's page and the owner's."""
     house.regulator.do(house.moment(), AllOff("Ana"))
     house.tick()
-    assert "Told off, last seen on." not in visit().get("/room/study").text
+    assert "Told OFF, last seen ON." not in visit().get("/room/study").text
     for _ in range(3):
         house.on["study/column"] = True
         house.tick()
-    assert "Told off, last seen on." in visit().get("/room/study").text
-    assert "Told off, last seen on." in visit("owner", name="Bo").get("/owner/heaters").text
+    assert "Told OFF, last seen ON." in visit().get("/room/study").text
+    assert "Told OFF, last seen ON." in visit("owner", name="Bo").get("/owner/heaters").text
 
 
 def test_a_plug_without_a_timer_is_named_while_the_broker_is_away(visit: Visit, house: Double) -> None:

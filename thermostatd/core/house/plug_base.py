@@ -61,6 +61,11 @@ class PlugBase(Table):
         raise NotImplementedError
 
     @property
+    def on_broker(self) -> bool:
+        """Whether it is told by way of the broker, where its OFF stands as a last will."""
+        return False
+
+    @property
     def tells_contact(self) -> bool:
         """Whether it tells its contact's state: where a kind has the key `shows`, that says it."""
         return getattr(self, "shows", True) is not None

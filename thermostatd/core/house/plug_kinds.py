@@ -188,6 +188,11 @@ class HomiePlug(PlugBase):
         return self.timer is not None
 
     @property
+    def on_broker(self) -> bool:
+        """Whether it is told by way of the broker, where its OFF stands as a last will."""
+        return True
+
+    @property
     def tells_power(self) -> bool:
         """Whether it tells the power it carries."""
         return self.power is not None

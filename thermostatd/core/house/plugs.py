@@ -49,6 +49,11 @@ class MqttPlug(PlugBase):
         """Whether an ON ends by itself in the plug."""
         return self.timer is not None
 
+    @property
+    def on_broker(self) -> bool:
+        """Whether it is told by way of the broker, where its OFF stands as a last will."""
+        return True
+
 
 class SimulatedPlug(PlugBase):
     """A plug of the rehearsal, inside the process. It has a timer, a contact state and a meter."""

@@ -15,4 +15,4 @@ def state_of(order: Order | None, found: HeaterResult | None) -> str:
     if found is None or found.shown_on is not True:
         return t("Off.")
     owed = any(one.code in UNANSWERED and one.tripped for one in found.verdicts)
-    return t("Told off, last seen on.") if owed else t("Off.")
+    return t("Told OFF, last seen ON.") if owed else t("Off.")

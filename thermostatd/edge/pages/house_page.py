@@ -10,8 +10,6 @@ from fastapi import APIRouter, Request, Response
 from fastapi.responses import HTMLResponse
 
 from thermostatd.core.house import House, Room, Spot
-from thermostatd.core.house.plug_kinds import HomiePlug
-from thermostatd.core.house.plugs import MqttPlug
 from thermostatd.core.results import Result, Trouble
 from thermostatd.core.values import Missing
 from thermostatd.edge.pages import words
@@ -174,7 +172,7 @@ def _is_told(view: View) -> bool:
 
 def _broker_away(house: House) -> list[str]:
     """What becomes of the plugs on it meanwhile. One without a timer stays as it was: a person has to look."""
-    plugs = {key: heater.plug for key, heater, _ in house.heaters() if isinstance(heater.plug, MqttPlug | HomiePlug)}
+    plugs = {key: heater.plug for key, heater, _ in house.heaters() if heater.plug.on_broker}
     left = [key for key, plug in plugs.items() if not plug.switches_itself_off]
     told = [t(words.BROKER_AWAY)]
     told += [t(words.ENDS_ITSELF)] if len(left) < len(plugs) else []

@@ -66,12 +66,7 @@ class HomiePlug(MqttPlug):
         self, key: str, plug: Description, house: House, now: Callable[[], float], **more: Any
     ) -> None:
         topics = topics_of(plug)
-        self._timer_topic = f"{plug.topic(plug.timer)}/set" if plug.timer else None
         super().__init__(key, topics, house, now, hearing=HomieHearing(key, plug, topics), **more)
-
-    def _on_messages(self, seconds: int) -> list[tuple[str, str]]:
-        plain = (self._plug.tell, self._plug.on)
-        return [plain] if self._timer_topic is None else [(self._timer_topic, str(seconds)), plain]
 
 
 def topics_of(plug: Description) -> Topics:
@@ -82,6 +77,8 @@ def topics_of(plug: Description) -> Topics:
         "off": "false",
         "shows": {"topic": plug.topic(plug.switch)},
     }
+    if plug.timer:
+        table["timer"] = {"topic": f"{plug.topic(plug.timer)}/set", "payload": "{seconds}", "then_on": True}
     if plug.power:
         table["draws"] = {"topic": plug.topic(plug.power), "scale": plug.power_scale}
     if plug.volts:

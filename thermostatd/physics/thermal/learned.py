@@ -77,12 +77,10 @@ def learn(
     if known is not None and score > MUCH_BETTER * _score(record, known, split):
         return None
     whole = _credible(record, prior, tried)
-    if whole is None or answer_spread(whole) > MOST_ANSWER_SPREAD:
+    if whole is None or (spread := answer_spread(whole)) > MOST_ANSWER_SPREAD:
         return None
     anchor = anchor_of(record, whole.parameters, old)
-    if anchor is None:
-        return None
-    return Judged(whole.constants, {**_plain(record, whole, answer_spread(whole), score), **anchor})
+    return Judged(whole.constants, {**_plain(record, whole, spread, score), **anchor}) if anchor else None
 
 
 def _credible(record: Record, prior: Prior, tried: Fitted) -> Fitted | None:
