@@ -77,6 +77,19 @@ def test_it_ends_after_half_an_hour_at_the_latest() -> None:
     assert story.steady - began == pytest.approx(1800.0, abs=30.0)
 
 
+def test_a_room_that_is_left_open_and_gets_too_cold_is_heated_and_told() -> None:
+    """Half an hour under its cold limit, with the window named; over once it is closed and the air is back."""
+    story, window = aired(cold=8.0)
+    open_it(story, window)
+    story.run(90)
+    assert story.on(), "heated against the window, since it is too cold"
+    assert list(story.troubles()) == ["study/cold-room"]
+    assert "window" in story.result.troubles[0].evidence
+    window.closed = story.steady
+    story.run(60)
+    assert not story.troubles()
+
+
 def test_a_setback_is_no_window() -> None:
     """A heater that is switched off, and a room that then cools as it always does, is no window."""
     usual = 'usual = [{ at = "06:00", celsius = 20 }, { at = "10:00", celsius = 16 }]'

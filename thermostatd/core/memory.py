@@ -121,6 +121,7 @@ class RoomMemory:
     week: WeekMemory | None = None
     tally: RoomTally = field(default_factory=RoomTally)
     window: Notes = field(default_factory=dict)
+    cold: Notes = field(default_factory=dict)
     mark: str = ""
 
 

@@ -68,7 +68,7 @@ INTERLOCKS = {
     "overshoot": "{over:.1f}° warmer than wanted.",
     "not-allowed-now": "{then}, and the owner has not allowed this heater then.",
     "longest-run": "It ran for {hours:.0f} hours and rests ten minutes.",
-    "circuit": "Waiting its turn: {circuit} carries no more at once.",
+    "circuit": "Waiting its turn: {circuit} carries no more at once beside {names}.",
     "pacing": "The heater cools a little, so that its own cut-out stays shut.",
     "cut-out": "The heater's own cut-out opened.",
 }
@@ -261,6 +261,11 @@ TROUBLES: dict[str, tuple[str, str]] = {
     "starting": (
         "A plug has not been heard since the start.",
         "See that it is plugged in and connected; a press on its button usually makes it speak.",
+    ),
+    "cold-room": (
+        "A room stays cold.",
+        "See whether a window or an outside door stands open, and whether its heaters give heat. The room's page says "
+        "what they do. No pipe should depend on portable heaters: where water may freeze, shut it off and drain it.",
     ),
     "battery-low": ("A sensor's battery is nearly empty.", "Change the battery soon."),
     "may-stay-on": (

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
 
+from thermostatd.core import coldness
 from thermostatd.core.circumstance import circumstance_of
 from thermostatd.core.clock import Now
 from thermostatd.core.demand import Wants
@@ -52,6 +53,7 @@ def record(
 ) -> Result:
     """Everything that this step decided."""
     tally(house, memory, readings, now)
+    coldness.watch(house, memory, readings, targets, now)
     heaters = {key: _heater(memory, key, wants, paced, guarded, told) for key, _, _ in house.heaters()}
     rooms = {
         room.name: _room(room, memory, readings, targets, wants, heaters, told, now) for room in house.rooms
@@ -239,6 +241,9 @@ def _found(house: House, memory: Memory, heaters: Mapping[str, HeaterResult]) ->
             LEFT, False, trouble=True, loud=left.loud, evidence=said("It waited for a look: {what}", what=why)
         )
     for room in house.rooms:
+        cold = coldness.verdict(memory.rooms[room.name])
+        if cold is not None:
+            found[f"{room.name}/{cold.code}"] = cold
         percent = memory.rooms[room.name].battery_low
         if percent is not None:
             found[f"{room.name}/battery-low"] = Verdict(

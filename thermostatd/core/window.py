@@ -161,6 +161,10 @@ def _pause(house: House, room: Room, notes: Notes, celsius: float, now: Now) -> 
     cold = celsius < max(room.cold_celsius, house.house.frost_celsius + FROST_MARGIN_KELVIN)
     if not recovered and not cold and gone < LONGEST_SECONDS:
         return float(notes["since"] + LONGEST_SECONDS)
+    if recovered:
+        notes.pop("fell_at", None)
+    else:
+        notes["fell_at"] = notes["since"]
     for name in ("since", "lowest"):
         notes.pop(name)
     notes.update(points=[], quiet_until=now.steady + QUIET_AFTER_SECONDS)

@@ -34,9 +34,11 @@ def judged(toml=TWO, on=(COLUMN, SECOND_KEY), **known):
     return circuit.judge_all(house, memory, readings, targets, asked, now_at()), memory
 
 
-def waits(code="circuit", *, safety=False, amps=AMPS, share=12.8):
-    """The verdict on the one that waits."""
-    return Verdict("circuit", True, reason(code, circuit="north", amps=amps, share=share), safety=safety)
+def waits(code="circuit", *, safety=False, amps=AMPS, share=12.8, names="study"):
+    """The verdict on the one that waits, beside what has the circuit."""
+    beside = {"names": names} if code == "circuit" else {}
+    why = reason(code, circuit="north", amps=amps, share=share, **beside)
+    return Verdict("circuit", True, why, safety=safety)
 
 
 def test_one_starts_and_the_other_waits_for_the_share():

@@ -7,7 +7,7 @@ time or not; a turn that is over ends no run before its shortest time.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from thermostatd.core.clock import Now
@@ -18,9 +18,10 @@ from thermostatd.core.plug import can_be_heard
 from thermostatd.core.reading import Readings
 from thermostatd.core.reasons import reason
 from thermostatd.core.results import Target, Verdict
+from thermostatd.core.said import said
 from thermostatd.core.sharing import need
 from thermostatd.core.sharing.load import counted_amps, leaving, may_draw, share_amps
-from thermostatd.core.sharing.turns import BLIND_TURN_SECONDS, TURN_SECONDS, Member, share_out
+from thermostatd.core.sharing.turns import BLIND_TURN_SECONDS, TURN_SECONDS, Member, Ruling, share_out
 
 CODE = need.CODE
 Standing = tuple[str, Heater, Room | Spot]
@@ -102,6 +103,14 @@ def _rule(memory: Memory, circuit: Circuit, members: list[Member], now: Now) -> 
         runs = ruling is not None and ruling.on
         need.note_wait(memory.heaters[member.key], now, waits=ruling is not None and not runs, runs=runs)
         if ruling is not None and not ruling.on:
-            why = reason(ruling.code, circuit=circuit.name, amps=member.amps, share=share)
+            beside = {"names": _holders(members, rulings, member)} if ruling.code == CODE else {}
+            why = reason(ruling.code, circuit=circuit.name, amps=member.amps, share=share, **beside)
             verdicts[member.key] = Verdict(CODE, True, why, safety=ruling.over)
     return verdicts
+
+
+def _holders(members: Sequence[Member], rulings: Mapping[str, Ruling], waiting: Member) -> str:
+    """The rooms and spots whose heaters have the circuit now, each once."""
+    on = [one.key for one in members if one.drawing or (one.key in rulings and rulings[one.key].on)]
+    names = ", ".join(dict.fromkeys(key.rpartition("/")[0] for key in on if key != waiting.key))
+    return names or said("others")

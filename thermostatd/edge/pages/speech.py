@@ -26,7 +26,7 @@ OWN_NAMES = {"en": "English", "de": "Deutsch", "nb": "Norsk"}
 # the decimal sign, and whether the day of the month is written with a point (CLDR 44; the tests hold it against babel)
 DECIMALS = {"en": ".", "de": ","}
 TWELVE_HOURS = frozenset({"us", "ca", "au", "nz", "in", "ph"})
-NAMES = frozenset({"who", "name", "circuit", "room", "heater", "told"})
+NAMES = frozenset({"who", "name", "names", "circuit", "room", "heater", "told"})
 # what stands for a name where nobody gave one
 ANYBODY = frozenset({"Someone here", "someone", "from the broker"})
 _FIELD = re.compile(r"\{(\w+)(?::([^}]*))?\}(\s?°C|°)?")

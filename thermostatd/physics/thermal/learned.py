@@ -84,12 +84,16 @@ def learn(
 
 
 def _credible(record: Record, prior: Prior, tried: Fitted) -> Fitted | None:
-    """The fit to everything, and where its mass is none that a room has, one that is held to what is usual."""
+    """The fit to everything, and where its mass is none that a room has, one whose mass is held to what is usual.
+
+    Only the mass: what the record does tell, of the air's answer to heat above all, is not to be drawn to the usual.
+    """
     whole = fit(record, prior, tried.parameters, rounds=12)
     if has_credible_mass(whole.parameters, prior):
         return whole
-    strict = replace(prior, spread=STRICT * prior.spread)
-    again = fit(record, strict, prior.mean, rounds=12)
+    spread = prior.spread.copy()
+    spread[MASS_NAME] *= STRICT
+    again = fit(record, replace(prior, spread=spread), tried.parameters, rounds=12)
     return again if has_credible_mass(again.parameters, prior) else None
 
 
