@@ -57,8 +57,23 @@ def test_the_answers_of_what_moved_most_are_kept(lively):
     assert first["moved_kelvin"] < MOST_MOVED_KELVIN
     assert anchor_of(held(lively, 9.0), TRUE, None)["moved_kelvin"] == MOST_MOVED_KELVIN, "more tells no more"
     assert anchor_of(held(lively, 0.9 * MOVED_AS_MUCH), TRUE, first) == first
-    again = anchor_of(held(lively, 1.1 * MOVED_AS_MUCH), TRUE, first)
-    assert again["moved_kelvin"] == pytest.approx(1.1 * MOVED_AS_MUCH * first["moved_kelvin"], rel=1e-3)
+    again = anchor_of(held(lively, 1.1 * MOVED_AS_MUCH), other(1.2), first)
+    assert again == {
+        "answers": [round(answer_kelvin(other(1.2), at), 7) for at in (60, 180)],
+        "moved_kelvin": first["moved_kelvin"],
+    }
+
+
+def test_a_little_less_each_night_does_not_add_up(lively):
+    """A room that is held ever better may not say ever other: the bound is of the most that any record moved."""
+    anchor, share, said = anchor_of(lively, TRUE, None), 1.0, []
+    for night in range(1, 8):
+        share *= 0.85
+        found = anchor_of(held(lively, share), other(1.3**night), anchor)
+        said.append(found is not None)
+        anchor = found or anchor
+    assert share < MOVED_AS_MUCH
+    assert said == [True, True, True, True, True, False, False], "the fifth is within what a held room may say"
 
 
 @pytest.mark.parametrize(("times", "taken"), [(1.05, True), (1.1 * MOST_OTHER, False), (0.9 / MOST_OTHER, False)])

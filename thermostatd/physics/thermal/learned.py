@@ -112,7 +112,8 @@ def anchor_of(record: Record, parameters: Array, old: Mapping[str, Any] | None) 
     moved = round(min(MOST_MOVED_KELVIN, float(np.nanstd(record.celsius))), 4)
     before, moved_then = (old or {}).get("answers"), float((old or {}).get("moved_kelvin") or 0.0)
     if not before or moved >= MOVED_AS_MUCH * moved_then:
-        return {"answers": answers, "moved_kelvin": moved}
+        # the most that any moved: else each night's a little less would let the next one say other
+        return {"answers": answers, "moved_kelvin": max(moved, moved_then)}
     ratios = [new / float(was) for new, was in zip(answers, before, strict=True)]
     if not all(1.0 / MOST_OTHER <= ratio <= MOST_OTHER for ratio in ratios):
         return None
