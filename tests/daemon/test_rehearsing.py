@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import multiprocessing
+import signal
 import tomllib
 import xml.etree.ElementTree as ElementTree
 from datetime import datetime
@@ -16,7 +18,7 @@ from tests.daemon.recorded_day import house as two_rooms
 from thermostatd.cli import main
 from thermostatd.core.house import House
 from thermostatd.daemon.rehearsal_picture import picture_of
-from thermostatd.daemon.rehearsing import UNSHIFTED, Rehearsal, rehearse
+from thermostatd.daemon.rehearsing import ABANDONED, UNSHIFTED, Rehearsal, rehearse
 from thermostatd.rehearsal.judging import RoomOutcome
 from thermostatd.rehearsal.trial import Outcome, Trial
 
@@ -70,6 +72,23 @@ def test_a_process_of_its_own_gives_what_a_trial_here_gives(found: Rehearsal) ->
     start = datetime(2026, 1, 12, tzinfo=ZoneInfo("Europe/Oslo"))
     here = Trial(two_rooms(), "hysteresis", seed=1, start=start, days=1, warm_days=0).run()
     assert here == found.outcomes[0]
+
+
+def test_whoever_ends_it_does_not_wait_for_the_weeks() -> None:
+    """Ctrl-C in the midst: its processes are ended there, and none lives its four weeks to their end."""
+    lived: list[multiprocessing.process.BaseProcess] = []
+
+    def ctrl_c(share: float) -> None:
+        if share > 0.0:
+            lived.extend(multiprocessing.active_children())
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        rehearse(two_rooms(), days=28, laws=("hysteresis", "proportional"), progress=ctrl_c)
+    for process in lived:
+        process.join()
+    assert lived
+    assert {process.exitcode for process in lived} <= {ABANDONED, -signal.SIGTERM}  # by itself, or by its pool
 
 
 @pytest.mark.parametrize("seed", [1, 2, 3])

@@ -10,14 +10,17 @@ from __future__ import annotations
 
 import multiprocessing
 import os
+import signal
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from datetime import time as midnight
 from multiprocessing.sharedctypes import SynchronizedArray
+from multiprocessing.synchronize import Event
+from threading import Thread
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -28,6 +31,8 @@ from thermostatd.rehearsal.trial import LAWS, Outcome, Trial
 
 MONDAY = date(2026, 1, 12)  # a winter week like any other; the built-in weather has no date
 LOOK_SECONDS = 0.2
+ABANDONED = 3
+"""How a process ends in the midst of its week, once nobody waits for it."""
 UNSHIFTED = "predictive, prices not minded"
 
 
@@ -128,28 +133,46 @@ def rehearse(
 
 def _all(jobs: list[_Job], progress: Callable[[float], None] | None, processes: int) -> dict[str, Outcome]:
     context = multiprocessing.get_context("spawn")
-    shares = context.Array("d", len(jobs))
+    shares, stop = context.Array("d", len(jobs)), context.Event()
     for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
         os.environ.setdefault(name, "1")
-    with ProcessPoolExecutor(processes, context, initializer=_begin, initargs=(shares,)) as pool:
-        waiting: dict[str, Future[Outcome]] = {job.label: pool.submit(_live, job) for job in jobs}
-        while not all(future.done() for future in waiting.values()):
-            if progress is not None:
-                progress(sum(shares[:]) / len(jobs))
-            failed = [one for one in waiting.values() if one.done() and one.exception() is not None]
-            if failed:
-                pool.shutdown(wait=False, cancel_futures=True)
-                break
-            time.sleep(LOOK_SECONDS)
+    with ProcessPoolExecutor(processes, context, initializer=_begin, initargs=(shares, stop)) as pool:
         try:
+            waiting = {job.label: pool.submit(_live, job) for job in jobs}
+            while not all(future.done() for future in waiting.values()):
+                if progress is not None:
+                    progress(sum(shares[:]) / len(jobs))
+                _raise_failed(waiting.values())
+                time.sleep(LOOK_SECONDS)
             return {label: future.result() for label, future in waiting.items()}
         except (BrokenProcessPool, MemoryError) as fault:
             raise RehearsalError(f"a process ended before its week did ({fault}): is there memory enough?") from fault
+        finally:  # Ctrl-C among them: whoever waits for a pool to end waits for its weeks
+            stop.set()
+            pool.shutdown(wait=False, cancel_futures=True)
 
 
-def _begin(shares: SynchronizedArray[float]) -> None:
+def _raise_failed(futures: Iterable[Future[Outcome]]) -> None:
+    """One that failed ends the others too."""
+    for one in futures:
+        if one.done():
+            one.result()
+
+
+def _begin(shares: SynchronizedArray[float], stop: Event) -> None:
     global _shares
     _shares = shares
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # a terminal's Ctrl-C goes to all: who asked for the week ends it
+    Thread(target=_end_with, args=(stop,), daemon=True).start()
+
+
+def _end_with(stop: Event) -> None:
+    """End this process once nobody waits for its week any more."""
+    parent = multiprocessing.parent_process()
+    while not stop.wait(LOOK_SECONDS):
+        if parent is not None and not parent.is_alive():
+            break
+    os._exit(ABANDONED)
 
 
 def _live(job: _Job) -> Outcome:
