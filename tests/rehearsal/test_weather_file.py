@@ -60,6 +60,19 @@ def test_an_offset_beats_the_houses_clock(tmp_path: Path) -> None:
     assert sky.weather.sun_watts_per_square_metre(13 * 3600.0) == pytest.approx(300.0)
 
 
+def test_an_hour_that_comes_twice_may_stand_there_twice(tmp_path: Path) -> None:
+    """A logger by the house's clock writes 02:00 again when clocks are put back, an hour later."""
+    rows = [f"2026-10-25T{hour:02d}:00,{value}" for hour, value in ((0, 0), (2, -2), (2, -3), (6, -7), (12, -9))]
+    text = "\n".join(["time,celsius", *rows, "2026-10-25T18:00,-9", "2026-10-26T00:00,-9"])
+    weather = read_csv(write(tmp_path, text), OSLO, 1, 0).weather
+    assert [weather.outdoor_celsius(3600.0 * hour) for hour in (2, 3, 7, 13)] == [-2.0, -3.0, -7.0, -9.0]
+
+
+def test_how_cold_it_is_is_told(tmp_path: Path) -> None:
+    """An owner sees at once whether the column is what it should be."""
+    assert read_csv(write(tmp_path, lines()), OSLO, 2, 1).told == "weather.csv, from 2026-01-12 (-0.6 °C)"
+
+
 @pytest.mark.parametrize(
     ("text", "why"),
     [
@@ -73,6 +86,9 @@ def test_an_offset_beats_the_houses_clock(tmp_path: Path) -> None:
         (lines().replace("2026-01-12T06:00", "2026-01-11T06:00"), "line 3.*back in time"),
         (lines().replace("2026-01-12T12:00", "2026-01-12T17:00"), "line 4.*11 hours.*six hours"),
         (lines(days=1), "ends .* too early.*--days"),
+        (lines(first="0001-01-01"), "line 2.*no time"),
+        (lines().replace(",-", ",2").replace(",0.0,", ",23.0,"), r"2\d.\d °C.*°F"),
+        ("time,celsius\n2026-03-29T00:00,1\n2026-03-29T02:00,1\n2026-03-29T03:00,1", "line 4.*back in time.*offset"),
     ],
 )
 def test_a_bad_csv_is_told_with_its_line_and_mend(tmp_path: Path, text: str, why: str) -> None:

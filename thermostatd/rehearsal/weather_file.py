@@ -2,7 +2,8 @@
 
 A CSV has a heading line and the columns `time` (ISO 8601; without an offset it is the house's own clock), `celsius`
 (outdoor air) and, if known, `sun` (W/m² on an upright window that faces it). Rules: times go forward, gaps are six
-hours at most; the judged days begin at its first midnight; the days before are its first day, over again.
+hours at most; an hour that the house's clock has twice may stand there twice; the judged days begin at its first
+midnight; the days before are its first day, over again.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ from bisect import bisect_right
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from math import isfinite
+from math import ceil, isfinite
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -23,6 +24,7 @@ LONGEST_GAP_SECONDS = 6 * 3600.0
 COLUMNS = ("time", "celsius", "sun")
 LOWEST_CELSIUS, HIGHEST_CELSIUS, MOST_SUN = -60.0, 50.0, 1500.0
 NOT_LEAP = 2026
+WARM_CELSIUS = 18.0  # outdoors over days: no room needs heat, and a cold week written in °F is well above it
 
 
 class WeatherFileError(ValueError):
@@ -107,7 +109,14 @@ def read_csv(path: Path, zone: ZoneInfo, days: float, warm_days: int) -> Sky:
             f"({start:%Y-%m-%d}): add lines, or ask for fewer --days"
         )
     zero = start.timestamp() - warm_days * DAY_SECONDS
-    return Sky(start, Series(points, zero, start.timestamp()), f"{path.name}, from {start:%Y-%m-%d}")
+    series = Series(points, zero, start.timestamp())
+    hours = [series.outdoor_celsius((24 * warm_days + hour) * 3600.0) for hour in range(ceil(24 * days))]
+    mean = sum(hours) / len(hours)
+    if mean > WARM_CELSIUS:
+        raise WeatherFileError(
+            f"{path}: is {mean:.1f} °C on the mean of these days, and nobody heats then. If it is in °F, write °C"
+        )
+    return Sky(start, series, f"{path.name}, from {start:%Y-%m-%d} ({mean:.1f} °C)")
 
 
 def _points(path: Path, rows: Iterable[list[str]], zone: ZoneInfo) -> Iterator[tuple[float, float, float]]:
@@ -119,13 +128,14 @@ def _points(path: Path, rows: Iterable[list[str]], zone: ZoneInfo) -> Iterator[t
         if columns is None:
             columns = _heading(path, number, row)
             continue
-        at, celsius, sun = _values(f"{path}, line {number}", row, columns, zone)
+        at, celsius, sun = _values(f"{path}, line {number}", row, columns, zone, last)
         if last is not None and not 0 < at - last <= LONGEST_GAP_SECONDS:
             what = (
                 "goes back in time" if at <= last else f"comes {(at - last) / 3600:.0f} hours after the last"
             )
             raise WeatherFileError(
-                f"{path}, line {number}: {what}: lines go forward, six hours apart at most"
+                f"{path}, line {number}: {what}: lines go forward, six hours apart at most. Where clocks are put forward "
+                "or back, an offset such as +01:00 tells times apart"
             )
         last = at
         yield at, celsius, sun
@@ -141,20 +151,27 @@ def _heading(path: Path, number: int, row: list[str]) -> dict[str, int]:
 
 
 def _values(
-    where: str, row: list[str], columns: dict[str, int], zone: ZoneInfo
+    where: str, row: list[str], columns: dict[str, int], zone: ZoneInfo, last: float | None
 ) -> tuple[float, float, float]:
     if len(row) <= max(columns.values()):
         raise WeatherFileError(f"{where}: has {len(row)} cells, fewer than the heading")
     try:
-        at = datetime.fromisoformat(row[columns["time"]].strip())
-    except ValueError:
+        at = _epoch(datetime.fromisoformat(row[columns["time"]].strip()), zone, last)
+    except (ValueError, OverflowError):  # no time, or none that the calendar has room for a day around
         raise WeatherFileError(
             f'{where}: "{row[columns["time"]]:.30}" is no time: write one such as 2026-01-12T06:00'
         ) from None
-    at = at if at.tzinfo else at.replace(tzinfo=zone)
     celsius = _number(where, "celsius", row[columns["celsius"]], LOWEST_CELSIUS, HIGHEST_CELSIUS)
     sun = _number(where, "sun", row[columns["sun"]], 0.0, MOST_SUN) if "sun" in columns else 0.0
-    return at.timestamp(), celsius, sun
+    return at, celsius, sun
+
+
+def _epoch(at: datetime, zone: ZoneInfo, last: float | None) -> float:
+    """The Unix second that a line means; without an offset, of an hour that comes twice the one that goes forward."""
+    if at.tzinfo:
+        return at.timestamp()
+    first = at.replace(tzinfo=zone).timestamp()
+    return first if last is None or first > last else at.replace(tzinfo=zone, fold=1).timestamp()
 
 
 def _number(where: str, name: str, word: str, lowest: float, highest: float) -> float:
