@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 @click.option("--speed", type=NumberRange(0.1, 600.0), default=1.0, help="Times as fast as life.")
 @click.option("--port", type=click.IntRange(1, 65535), help="The page's port, if 8420 will not do.")
 def demo(speed: float, port: int | None) -> None:
-    """An invented house, a broker and the page, at once.
+    """An invented house, a broker and the page, after a day that it lives in seconds.
 
     Example: thermostatd demo --speed 60
     """

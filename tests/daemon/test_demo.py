@@ -28,7 +28,8 @@ def _call(port: int, method: str, path: str, body: Any = None) -> tuple[int, Any
 
 
 def test_demo(tmp_path: Path) -> None:
-    """It prints its address, heats within seconds, takes an ask and a change of its file; Ctrl-C leaves no trace."""
+    """It has lived a day and knows a room; prints its address, heats, takes an ask and a change of its file; Ctrl-C
+    leaves no trace."""
     port, out = free_port(), tmp_path / "out"
     with open(out, "wb") as said:
         process = subprocess.Popen(
@@ -40,9 +41,10 @@ def test_demo(tmp_path: Path) -> None:
             start_new_session=True,
         )
     try:
-        assert wait_until(lambda: _call(port, "GET", "/health")[0] == 200, 25, 0.2), out.read_text()
+        assert wait_until(lambda: _call(port, "GET", "/health")[0] == 200, 90, 0.2), out.read_text()
         assert f"http://127.0.0.1:{port}/" in out.read_text()
         assert wait_until(lambda: _heating(port), 20, 0.2), _call(port, "GET", "/api/house")
+        assert wait_until(lambda: _foreseen(port), 20, 0.2), "a learned model's course, not a line"
         room = _call(port, "GET", "/api/house")[1]["rooms"][0]
         wish = {"room": room["room"], "celsius": room["highest"] - 0.5, "until": "next-step"}
         status, answer = _call(port, "POST", "/api/ask", wish)
@@ -67,6 +69,12 @@ def test_demo(tmp_path: Path) -> None:
     except ProcessLookupError:
         return
     raise AssertionError("a process is left")
+
+
+def _foreseen(port: int) -> bool:
+    """Whether a course with its spread is told of a room, which needs a model of it."""
+    rooms = _call(port, "GET", "/api/house")[1].get("rooms", [])
+    return any(point["low"] < point["celsius"] < point["high"] for room in rooms for point in room["forecast"])
 
 
 def _heating(port: int) -> bool:

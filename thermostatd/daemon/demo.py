@@ -12,12 +12,14 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from thermostatd.core.house import House
+from thermostatd.daemon.demo_days import live
 from thermostatd.daemon.parts import Parts
 from thermostatd.daemon.running import run
 from thermostatd.edge.clock import Clock
 from thermostatd.edge.house_file import load_house
-from thermostatd.rehearsal.house import SimulatedHouse
+from thermostatd.rehearsal.house import INNER_SECONDS, SimulatedHouse
 from thermostatd.rehearsal.mqtt_face import MqttHouse
+from thermostatd.rehearsal.trial import STEP_SECONDS
 
 SEED = 8420
 START_CELSIUS = 16.5
@@ -40,13 +42,10 @@ def demo(speed: float, port: int | None, say: Callable[[str], None]) -> None:
         path = own_copy(Path(folder), port)
         house = load_house(path)
         start = _afternoon(house)
-        clock = Clock(speed, start_wall=start)
+        simulated, clock = _lived(house, Path(folder), start, speed, say)
         parts = Parts(house, Path(folder), clock, path=path)
-        simulated = SimulatedHouse(house, seed=SEED, start=start, start_celsius=START_CELSIUS)
         devices = MqttHouse(simulated, house.broker.host, house.broker.port, speed)
-        say(
-            f"An invented house: {', '.join(room.name for room in house.rooms)}. Nothing here is a real heater."
-        )
+        say(f"It has {', '.join(room.name for room in house.rooms)}. Nothing here is a real heater.")
         say(f"Open  http://{house.pages.listen}/  and ask a room to be warmer.")
         say(
             f"It is {start.astimezone(ZoneInfo(house.house.timezone)):%A %H:%M} there"
@@ -64,6 +63,22 @@ def demo(speed: float, port: int | None, say: Callable[[str], None]) -> None:
             asyncio.run(run(parts))
         finally:
             devices.stop()
+
+
+def _lived(
+    house: House, folder: Path, start: datetime, speed: float, say: Callable[[str], None]
+) -> tuple[SimulatedHouse, Clock]:
+    """The house at `start`, after a day and a night of its own, and the clock that goes on from there."""
+    say("First an invented house lives through a day and a night, to know its rooms. It takes some seconds.")
+    zone = ZoneInfo(house.house.timezone)
+    first = datetime.combine(start.astimezone(zone).date() - timedelta(days=1), time(0), zone).astimezone(UTC)
+    simulated = SimulatedHouse(
+        house, seed=SEED, start=first, start_celsius=START_CELSIUS, inner_seconds=STEP_SECONDS
+    )
+    lived_seconds = (start - first).total_seconds()
+    live(house, simulated, folder, Clock(start_wall=start, base_steady=lived_seconds), lived_seconds)
+    simulated.go_finer(INNER_SECONDS)
+    return simulated, Clock(speed, start_wall=start, base_steady=lived_seconds)
 
 
 def _afternoon(house: House) -> datetime:

@@ -9,8 +9,10 @@ from __future__ import annotations
 import asyncio
 import logging
 import signal
-from datetime import UTC, datetime, timedelta
+from collections.abc import Callable
+from datetime import datetime, time, timedelta
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import uvicorn
 from apscheduler.schedulers.asyncio import AsyncIOScheduler
@@ -28,6 +30,7 @@ from thermostatd.edge.pages import create_app, serve
 from thermostatd.edge.store import StoreError
 
 log = logging.getLogger(__name__)
+NIGHT = time(3, 40)
 KEEP_MINUTES_DAYS, KEEP_EVENTS_DAYS, BACKUPS = 60, 400, 7
 
 
@@ -42,8 +45,7 @@ async def run(parts: Parts) -> None:
              parts.house.house.name, page_address(parts.house.pages), parts.state)  # fmt: skip
     server = _server(service, door)
     pages = asyncio.create_task(_serve(server, parts.house.pages.listen))
-    calendar = _calendar(service, parts.state)
-    calendar.start()
+    nights = _nights(service, parts.state)
     owner = await _listen(door, parts.state)
     watching = asyncio.create_task(service.reloading.watch()) if service.reloading else None
     try:
@@ -54,7 +56,7 @@ async def run(parts: Parts) -> None:
             watching.cancel()
         if owner is not None:
             owner.close()
-        calendar.shutdown(wait=False)
+        nights()
         server.should_exit = True
         await asyncio.wait({pages}, timeout=4.0)
 
@@ -99,12 +101,28 @@ async def _listen(door: HouseDoor, state: Path) -> asyncio.Server | None:
         return None
 
 
-def _calendar(service: Service, state: Path) -> AsyncIOScheduler:
+def _nights(service: Service, state: Path) -> Callable[[], object]:
+    """Nightly work from now on; gives what ends it. A house that lives faster than life has its own nights."""
+    if service.clock.own_wall:
+        return asyncio.create_task(_own_nights(service, state)).cancel
     calendar = AsyncIOScheduler(timezone=service.house.house.timezone)
     calendar.add_job(
-        _night, "cron", hour=3, minute=40, args=[service, state], coalesce=True, misfire_grace_time=3600
-    )
-    return calendar
+        _night, "cron", hour=NIGHT.hour, minute=NIGHT.minute, args=[service, state], coalesce=True,
+        misfire_grace_time=3600,
+    )  # fmt: skip
+    calendar.start()
+    return lambda: calendar.shutdown(wait=False)
+
+
+async def _own_nights(service: Service, state: Path) -> None:
+    """By the house's own clock, which is no machine's."""
+    zone = ZoneInfo(service.house.house.timezone)
+    while True:
+        moment = service.clock.moment()
+        local = moment.wall.astimezone(zone)
+        due = datetime.combine(local.date() + timedelta(days=local.time() >= NIGHT), NIGHT, zone)
+        await service.clock.sleep_until(moment.steady + (due - moment.wall).total_seconds())
+        await _night(service, state)
 
 
 async def _learn(service: Service) -> None:
@@ -121,7 +139,7 @@ async def _learn(service: Service) -> None:
 async def _night(service: Service, state: Path) -> None:
     """Learn, thin the record, and keep a backup of each of the last seven days."""
     await _learn(service)
-    store, now = service.parts.store, datetime.now(UTC)
+    store, now = service.parts.store, service.clock.moment().wall
     try:
         backups = state / "backups"
         backups.mkdir(mode=0o700, exist_ok=True)

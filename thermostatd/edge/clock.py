@@ -101,6 +101,11 @@ class Clock:
         """A clock whose steady seconds go on from `stamp` (None: from zero), plus what passed meanwhile."""
         return cls(speed, start_wall, steady_after(stamp, machine), machine)
 
+    @property
+    def own_wall(self) -> bool:
+        """Whether the wall is its own, and no machine's."""
+        return self._start_wall is not None
+
     def now(self) -> float:
         """Steady seconds."""
         return self._steady_at(self._machine.boot_seconds())

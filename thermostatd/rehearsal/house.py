@@ -107,6 +107,10 @@ class SimulatedHouse:
         """Now, on both clocks."""
         return Moment(wall=self.start + timedelta(seconds=self._now), steady=self._now)
 
+    def go_finer(self, inner_seconds: float) -> None:
+        """From now on steps of at most so many seconds."""
+        self._inner_seconds = min(self._inner_seconds, inner_seconds)
+
     def advance(self, seconds: float) -> None:
         """Lets `seconds` pass."""
         if not 0 <= seconds < inf:

@@ -80,15 +80,23 @@ async def rendered_room(
         **common(request, view),
         room=card_of(site, view, score, room, visitor, offer.place if offer else None),
         trace=score.large_trace(room, [Mark(one.at.timestamp(), kind_of(one.code)) for one in happened]),
+        foretold=bool(score.days.of(room.name).span),
         rows=rows_of(score, past),
         ahead=ahead_of(score, room.name),
         heaters=heaters_of(room, view.result),
+        knows=_knows(room, view.result),
         lines=lines_of(happened, past, score.now, [heater.name for heater in room.heaters]),
         slip=slip,
         days=days_from(score.now),
         later=score.later(room.name),
     )
     return HTMLResponse(page, status)
+
+
+def _knows(room: Room, result: Result | None) -> str:
+    """What was learned of the room, in words; empty before."""
+    known = result.rooms[room.name].knows if result is not None and room.name in result.rooms else None
+    return say(known.sentence) if known is not None else ""
 
 
 def no_such_page(request: Request) -> HTMLResponse:

@@ -1,0 +1,77 @@
+"""The days that the demo's invented house has lived before anybody looks: what it learned of its rooms, and a record.
+
+Rules: lived by the same regulator, history and record as a real house, a step a minute and much faster than life;
+rooms are learned on each night, as in life; what is left on disk is what a daemon that was just ended leaves.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from thermostatd.core.house import House
+from thermostatd.core.learning import History, fit
+from thermostatd.core.regulator import Regulator
+from thermostatd.daemon.recorded import packed
+from thermostatd.daemon.recording import Recording
+from thermostatd.edge.clock import Clock
+from thermostatd.edge.store import Store
+from thermostatd.rehearsal.house import SimulatedHouse
+from thermostatd.rehearsal.trial import LEARN_AT_SECONDS, STEP_SECONDS, at_the_trials_pace
+
+BATCH_SECONDS = 4 * 3600.0  # a store holds only so many rows that wait
+
+
+def live(house: House, simulated: SimulatedHouse, state: Path, clock: Clock, until: float) -> None:
+    """Let the house live up to `until`, steady seconds, and leave its record, history and memory in the state folder.
+
+    `clock` must stand at that moment. StoreError where nothing can be kept.
+    """
+    store = Store.open(state, Clock().now)
+    try:
+        days = _Days(house, simulated, store)
+        while simulated.steady < until - STEP_SECONDS / 2:
+            days.step()
+            if simulated.steady % BATCH_SECONDS < STEP_SECONDS:
+                store.flush()
+        days.leave(clock)
+    finally:
+        store.close()
+
+
+class _Days:
+    """A house's parts while it lives by itself."""
+
+    def __init__(self, house: House, simulated: SimulatedHouse, store: Store) -> None:
+        self._house = at_the_trials_pace(house)
+        self._simulated, self._store = simulated, store
+        self._zone = ZoneInfo(house.house.timezone)
+        self._regulator, self._history = Regulator(self._house), History(self._house)
+        self._recording = Recording(self._house, store)
+
+    def step(self) -> None:
+        """One minute."""
+        simulated = self._simulated
+        moment, seen = simulated.moment(), simulated.observation()
+        if _is_night(moment.wall.astimezone(self._zone)):
+            models = fit(self._house, self._history)
+            self._regulator.adopt(models)
+            self._history.models.update(models)
+        result = self._regulator.step(moment, seen)
+        for key, order in result.orders.items():
+            simulated.tell(key, order.on, max(order.lapses - moment.steady, 0.0))
+        self._history.add(moment, seen, result)
+        self._recording.take(moment, result)
+        simulated.advance(STEP_SECONDS)
+
+    def leave(self, clock: Clock) -> None:
+        """As a daemon that ends now."""
+        self._store.keep_learning(self._simulated.moment().wall, packed(self._history.to_plain()))
+        self._store.save_memory(self._regulator.memory, clock.stamp(), at_once=True)
+        self._store.flush()
+
+
+def _is_night(local: datetime) -> bool:
+    """The minute of each night at which a house learns."""
+    return local.hour * 60 + local.minute == int(LEARN_AT_SECONDS // 60)
