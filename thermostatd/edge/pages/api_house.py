@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 
+from thermostatd.core.likely import likely
 from thermostatd.core.results import Result, RoomResult, Trouble
 from thermostatd.core.values import Missing, Moment, Reading
 from thermostatd.edge.pages.api_models import (
@@ -22,8 +23,6 @@ from thermostatd.edge.pages.house_page import troubles_for, warnings_of
 from thermostatd.edge.pages.site import Site
 from thermostatd.edge.pages.speech import say
 from thermostatd.edge.pages.who import Visitor, sees_room
-
-LIKELY_SPREADS = 1.28  # standard deviations either way that hold 80 % of a normal spread
 
 
 def house_out(site: Site, visitor: Visitor) -> HouseOut:
@@ -104,15 +103,17 @@ def _known(found: RoomResult, name: str) -> float | None:
 
 
 def _forecast(site: Site, moment: Moment, found: RoomResult) -> list[ForecastOut]:
-    """The coming hours, with their spread where a model told it."""
+    """The coming hours, with the span of the air where a model told it."""
     outlook = found.demand.outlook
-    spreads = {at: LIKELY_SPREADS * spread for at, _, spread in outlook.course} if outlook else {}
+    air = found.air.celsius if isinstance(found.air, Reading) else None
+    told = likely(outlook, air, moment.steady) if outlook else ()
+    spans = {at: (round(low, 2), round(high, 2)) for at, low, high in told}
     return [
         ForecastOut(
             at=_iso(site, moment.wall + timedelta(seconds=at - moment.steady)) or "",
             celsius=round(celsius, 2),
-            low=round(celsius - spreads[at], 2) if at in spreads else None,
-            high=round(celsius + spreads[at], 2) if at in spreads else None,
+            low=spans[at][0] if at in spans else None,
+            high=spans[at][1] if at in spans else None,
         )
         for at, celsius in found.forecast
     ]

@@ -113,6 +113,8 @@ class Day:
     high: float
     course: Sequence[tuple[float, float]] = ()
     """Where the air will be: epoch second and °C, by a model that was learned."""
+    span: Sequence[tuple[float, float, float]] = ()
+    """Between what it most likely is then: epoch second, lowest and highest °C."""
 
     def x(self, epoch: float) -> float:
         """Share of the width (0..1) of a moment, kept inside."""
@@ -137,7 +139,8 @@ def trace(day: Day, target_now: float | None, marks: Sequence[Mark] = (), unit: 
     """The last 24 h and the next 8: air and target, under them a mark for each run, and the hours.
 
     Strips of one width, so that the style sheet may choose the height of the first. `marks` are inked above it: hollow
-    for what people asked, solid for troubles. With a `unit` whole degrees are printed at its left.
+    for what people asked, solid for troubles. With a `unit` whole degrees are printed at its left, and the span of the
+    air to come is shaded.
     """
     air = _path(day, [(at, value) for at, value, _ in day.points], stepped=False)
     wanted = [(at, value) for at, _, value in day.points] + _ahead(day, target_now)
@@ -145,6 +148,7 @@ def trace(day: Day, target_now: float | None, marks: Sequence[Mark] = (), unit: 
     line = f'<line class="now" x1="{now}%" x2="{now}%" y2="100%"/>'
     curves = (
         f'<svg viewBox="0 0 {_WIDTH} {_HEIGHT}" preserveAspectRatio="none" width="100%" height="100%">'
+        f"{_likely(day) if unit else ''}"
         f'<path class="want" d="{_path(day, wanted, stepped=True)}"/><path class="air" d="{air}"/>'
         f"{_to_come(day)}</svg>"
     )
@@ -195,6 +199,13 @@ def _to_come(day: Day) -> str:
     """The air that is to come: dots, as on the rail."""
     coming = _path(day, [*day.course], stepped=False)
     return f'<path class="coming" d="{coming}"/>' if coming else ""
+
+
+def _likely(day: Day) -> str:
+    """The span of the air to come, as one shape: along its highest, and back along its lowest."""
+    around = [(at, high) for at, _, high in day.span] + [(at, low) for at, low, _ in reversed(day.span)]
+    corners = " ".join(f"{round(_WIDTH * day.x(at))},{day.y(celsius)}" for at, celsius in around)
+    return f'<polygon class="likely" points="{corners}"/>' if corners else ""
 
 
 def _ahead(day: Day, target_now: float | None) -> list[tuple[float, float | None]]:

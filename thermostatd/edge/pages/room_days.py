@@ -9,7 +9,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from thermostatd.core.likely import likely
 from thermostatd.core.results import RoomResult
+from thermostatd.core.values import Reading
 from thermostatd.core.week import SAME_STEP_SECONDS
 from thermostatd.edge.pages.door import Point, Run
 from thermostatd.edge.pages.drawing import AHEAD_HOURS, Day
@@ -69,8 +71,8 @@ class Days:
         low, high = self._range_of(name)
         tallest = max((top - bottom for bottom, top in map(self._range_of, self._past)), default=0.0)
         half, middle = max(2.0, tallest / 2 + 0.2), (low + high) / 2
-        course = self._course_of(name)
-        return Day(self._now, past.points, past.runs, self.coming(name), middle - half, middle + half, course)
+        course, span = self._course_of(name), self._span_of(name)
+        return Day(self._now, past.points, past.runs, self.coming(name), middle - half, middle + half, course, span)
 
     def coming(self, name: str) -> Sequence[tuple[float, float]]:
         """The coming steps of what is wanted, Unix seconds and °C: the week's, from where a wish in force ends."""
@@ -104,6 +106,16 @@ class Days:
         course = [(at + offset, celsius) for at, celsius, _ in outlook.course] if outlook else []
         return [(at, celsius) for at, celsius in course if at <= end]
 
+    def _span_of(self, name: str) -> list[tuple[float, float, float]]:
+        """The lowest and highest that the air most likely is then, from the air of now on."""
+        result = self._results.get(name)
+        if result is None or result.demand.outlook is None or not isinstance(result.air, Reading):
+            return []
+        now, air = self._now.timestamp(), result.air.celsius
+        told = likely(result.demand.outlook, air, self._steady)
+        span = [(at + now - self._steady, low, high) for at, low, high in told]
+        return [(now, air, air), *(one for one in span if one[0] <= now + AHEAD_HOURS * 3600)]
+
     def _range_of(self, name: str) -> tuple[float, float]:
         """Lowest and highest °C of a room's trace."""
         if name not in self._ranges:
@@ -112,5 +124,6 @@ class Days:
             known += [self._results[name].target.celsius] if name in self._results else []
             known += past.range or ()
             known += [celsius for _, celsius in self._course_of(name)]
+            known += [celsius for _, *ends in self._span_of(name) for celsius in ends]
             self._ranges[name] = (min(known), max(known)) if known else (18.0, 18.0)
         return self._ranges[name]

@@ -1,0 +1,53 @@
+"""What a learned model foretells, on the room's page: dots for the air to come, and a shade where it likely stays."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+from tests.edge.pages.conftest import Visit
+from tests.edge.pages.double import Double
+from thermostatd.core.results import Outlook
+from thermostatd.core.values import Reading
+
+SAID = "the shade is where it most likely stays"
+
+
+def _foretell(house: Double, spread: float) -> None:
+    """The study's air goes up by a kelvin in two hours, give or take."""
+    assert house.result is not None
+    study, now = house.result.rooms["study"], house.moment().steady
+    assert isinstance(study.air, Reading)
+    course = tuple((now + 900.0 * k, study.air.celsius + 0.125 * k, spread) for k in range(1, 9))
+    demand = replace(study.demand, outlook=Outlook(course, None, 20.0, None, None, -9.0))
+    rooms = {**house.result.rooms, "study": replace(study, demand=demand)}
+    house.result = replace(house.result, rooms=rooms)
+
+
+def _shade(page: str) -> list[tuple[float, float]]:
+    found = re.search(r'<polygon class="likely" points="([^"]+)"', page)
+    return [(float(x), float(y)) for x, y in re.findall(r"([\d.]+),([\d.]+)", found.group(1))] if found else []
+
+
+def test_the_room_says_how_sure_the_dots_are(visit: Visit, house: Double) -> None:
+    """From the air of now on the shade opens; a forecast that was off by more has a wider one."""
+    wide = []
+    for spread in (0.1, 0.4):
+        _foretell(house, spread)
+        page = visit().get("/room/study").text
+        assert SAID in page
+        shade = _shade(page)
+        tall = [below[1] - above[1] for above, below in zip(shade[:9], reversed(shade[9:]), strict=True)]
+        assert tall[0] == 0.0
+        assert all(later > 0.0 for later in tall[1:])
+        wide.append(max(tall))
+    assert wide[1] > wide[0]
+
+
+def test_without_a_model_there_is_no_shade(visit: Visit, house: Double) -> None:
+    """Nothing is told of what nobody foretells, nor on the small traces of the house's page."""
+    page = visit().get("/room/study").text
+    assert not _shade(page)
+    assert SAID not in page
+    _foretell(house, 0.2)
+    assert not _shade(visit().get("/").text)
