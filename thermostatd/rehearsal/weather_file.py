@@ -134,8 +134,8 @@ def _points(path: Path, rows: Iterable[list[str]], zone: ZoneInfo) -> Iterator[t
                 "goes back in time" if at <= last else f"comes {(at - last) / 3600:.0f} hours after the last"
             )
             raise WeatherFileError(
-                f"{path}, line {number}: {what}: lines go forward, six hours apart at most. Where clocks are put forward "
-                "or back, an offset such as +01:00 tells times apart"
+                f"{path}, line {number}: {what}: lines go forward, six hours apart at most. Where clocks are put "
+                "forward or back, an offset such as +01:00 tells times apart"
             )
         last = at
         yield at, celsius, sun
