@@ -15,6 +15,7 @@ from thermostatd.core.foretelling import foretold, knows
 from thermostatd.core.memory import Memory
 from thermostatd.core.reasons import reason
 from thermostatd.core.results import Demand, Outlook
+from thermostatd.core.said import said
 
 WALL = datetime(2026, 1, 12, 6, 0, tzinfo=UTC)
 NOW = Now(1000.0, 10.0, WALL, WALL, None, ZoneInfo("Europe/Oslo"))
@@ -47,6 +48,27 @@ def test_without_a_model_nothing_is_foretold() -> None:
     assert told(OUTLOOK, on=False, code="warm-enough")[1] == "Warm enough."
     for warm_at in (None, 1100.0, 1000.0 + 20 * 3600.0):
         assert told(replace(OUTLOOK, warm_at=warm_at))[1] == "Warming towards 20.0°."
+
+
+@pytest.mark.parametrize("warm_at", [None, 1100.0, 1000.0 + 20 * 3600.0])
+def test_where_a_model_decided_the_last_minutes_pace_is_not_told(warm_at: float | None) -> None:
+    """It had said "in about 70 minutes" of a room that was warm in six: the pace knows nothing of what is in store."""
+    pace = said(" There in about {span}.", span="70 minutes")
+    why = reason("warming", target=20.0, eta=pace)
+    house, wants = house_of(study(zone="Europe/Oslo")), {KEY: (True, why)}
+    for outlook, sentence in ((replace(OUTLOOK, warm_at=warm_at), "Warming towards 20.0°."), (None, why.sentence)):
+        after = foretold(house, Wants({"study": Demand(True, 1.0, why, outlook)}, wants), NOW)
+        assert after.rooms["study"].reason.sentence == after.heaters[KEY][1].sentence == sentence
+
+
+@pytest.mark.parametrize(
+    ("minutes", "told_at"),
+    [(89.4, "at 08:29."), (89.5, "at about 08:30."), (97.4, "at about 08:30."), (97.6, "at about 08:45."),
+     (352.0, "at about 12:45.")],
+)  # fmt: skip
+def test_a_time_hours_ahead_is_told_to_the_quarter_of_an_hour(minutes: float, told_at: str) -> None:
+    """A model's word of six hours was off by three quarters of one, and had been told to the minute."""
+    assert told(replace(OUTLOOK, warm_at=1000.0 + 60.0 * minutes))[1].endswith(f"It will be 20.0° {told_at}")
 
 
 def test_it_says_what_a_heater_cannot_do_by_then() -> None:
@@ -150,10 +172,10 @@ def test_each_room_is_foretold_by_its_own_outlook() -> None:
     assert before.heaters["attic/column"] == (True, why)
 
 
-@pytest.mark.parametrize(("left", "said"), [(149.9, False), (150.0, True), (43200.0, True), (43200.1, False)])
-def test_what_is_there_soon_or_not_for_half_a_day_is_not_foretold(left: float, said: bool) -> None:
+@pytest.mark.parametrize(("left", "foreseen"), [(149.9, False), (150.0, True), (43200.0, True), (43200.1, False)])
+def test_what_is_there_soon_or_not_for_half_a_day_is_not_foretold(left: float, foreseen: bool) -> None:
     """Two and a half minutes, twelve hours: at their edges."""
-    assert ("It will be" in told(replace(OUTLOOK, warm_at=1000.0 + left))[1]) is said
+    assert ("It will be" in told(replace(OUTLOOK, warm_at=1000.0 + left))[1]) is foreseen
 
 
 def test_the_least_and_the_most_of_a_room_are_two_deviations_away() -> None:

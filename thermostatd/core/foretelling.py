@@ -1,11 +1,13 @@
 """What a learned model lets people be told: when it will be warm, what a heater cannot do, what the room is like.
 
 Rules: numbers come from the law's outlook and the model, sentences from reasons.py alone; nothing is foretold where no
-model decided; every number that was learned is told with its spread, two standard deviations either way.
+model decided, and where one did, no pace of the last minutes says otherwise; a time that is hours ahead is told to the
+quarter of an hour; every number that was learned is told with its spread, two standard deviations either way.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
@@ -21,6 +23,7 @@ from thermostatd.core.values import is_finite
 
 SOON_SECONDS = 150.0
 LONGEST_SECONDS = 12 * 3600.0
+ROUGH_SECONDS, QUARTER_SECONDS = 5400.0, 900.0
 SPREADS = 2.0
 HALF_A_MINUTE_SECONDS = 30.0
 COLDEST_CELSIUS, MILDEST_CELSIUS = -40.0, 25.0
@@ -50,16 +53,23 @@ def _why(demand: Demand, outlook: Outlook, now: Now) -> Reason | None:
     """A better reason than the law's own, where there is one."""
     if outlook.reach_celsius is not None and demand.reason.code in ("warming", "preheating"):
         return _beyond(outlook, outlook.reach_celsius, now)
-    if demand.reason.code != "warming" or outlook.warm_at is None:
+    if demand.reason.code != "warming":
         return None
-    left = outlook.warm_at - now.steady
+    left = math.inf if outlook.warm_at is None else outlook.warm_at - now.steady
     if not SOON_SECONDS <= left <= LONGEST_SECONDS:
-        return None
-    at = now.text(now.wall_in(left + HALF_A_MINUTE_SECONDS))
+        return reason("warming", **{**demand.reason.numbers, "eta": ""}) if demand.reason.numbers["eta"] else None
     wanted = outlook.wanted_celsius
-    return reason(
-        "warming", target=wanted, eta=said(" It will be {target:.1f}° at {at}.", target=wanted, at=at)
-    )
+    return reason("warming", target=wanted, eta=_eta(wanted, left, now))
+
+
+def _eta(wanted: float, left: float, now: Now) -> str:
+    """When it will be warm: to the minute where it is near, and to the quarter of an hour where it is far."""
+    rounded = left + HALF_A_MINUTE_SECONDS
+    if rounded < ROUGH_SECONDS:
+        at = now.text(now.wall_in(rounded))
+        return said(" It will be {target:.1f}° at {at}.", target=wanted, at=at)
+    quarter = QUARTER_SECONDS * round(now.wall_in(left).timestamp() / QUARTER_SECONDS)
+    return said(" It will be {target:.1f}° at about {at}.", target=wanted, at=now.text(quarter))
 
 
 def _beyond(outlook: Outlook, reach: float, now: Now) -> Reason:
