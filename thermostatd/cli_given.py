@@ -10,13 +10,14 @@ import json
 import os
 import re
 import sys
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
     from thermostatd.core.house import House
     from thermostatd.edge.house_faults import Fault
@@ -94,3 +95,14 @@ def show(line: str) -> None:
     """Progress, on a terminal only."""
     if sys.stderr.isatty():
         click.echo(f"\r\x1b[2K{line}", nl=False, err=True)
+
+
+@contextmanager
+def progress_bar(label: str) -> Iterator[Callable[[float], None] | None]:
+    """What takes the share that is done, for a bar on a terminal; None anywhere else."""
+    if not sys.stderr.isatty():
+        yield None
+        return
+    with click.progressbar(length=1000, label=label, file=sys.stderr) as bar:
+        yield lambda share: bar.update(round(1000 * share) - bar.pos)
+        bar.update(1000 - bar.pos)

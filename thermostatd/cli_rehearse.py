@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import json
-import sys
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Iterator
 from dataclasses import asdict
 from pathlib import Path
 from statistics import median
@@ -14,7 +12,7 @@ from zoneinfo import ZoneInfo
 
 import click
 
-from thermostatd.cli_given import HOUSE, NumberRange, load
+from thermostatd.cli_given import HOUSE, NumberRange, load, progress_bar
 
 if TYPE_CHECKING:
     from thermostatd.core.house import House
@@ -62,24 +60,13 @@ def rehearse(
             raise click.ClickException(str(fault)) from fault
         chosen = {"start": sky.start, "weather": sky.weather, "told": sky.told}
     try:
-        with _bar() as progress:
+        with progress_bar("Living through it") as progress:
             found = live_through(described, days=days, seed=seed, progress=progress, **chosen)
     except RehearsalError as fault:
         raise click.ClickException(str(fault)) from fault
     if picture is not None:
         _write(picture, found)
     click.echo(_json(found) if as_json else "\n".join(_text(found, described)))
-
-
-@contextmanager
-def _bar() -> Iterator[Callable[[float], None] | None]:
-    """A progress bar on a terminal; nothing anywhere else."""
-    if not sys.stderr.isatty():
-        yield None
-        return
-    with click.progressbar(length=1000, label="Living through it", file=sys.stderr) as bar:
-        yield lambda share: bar.update(round(1000 * share) - bar.pos)
-        bar.update(1000 - bar.pos)
 
 
 def _write(path: Path, found: Rehearsal) -> None:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from thermostatd.cli_given import HOUSE, STATE, NumberRange, show_faults, state_folder
+from thermostatd.cli_given import HOUSE, STATE, NumberRange, progress_bar, show_faults, state_folder
 
 if TYPE_CHECKING:
     from thermostatd.daemon.plugs_off import ToldOff
@@ -27,7 +27,7 @@ def demo(speed: float, port: int | None) -> None:
     from thermostatd.edge.logs import start_logging
 
     start_logging(logging.WARNING)
-    run_demo(speed, port, click.echo)
+    run_demo(speed, port, click.echo, progress_bar)
 
 
 @click.command()

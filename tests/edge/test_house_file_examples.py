@@ -128,7 +128,7 @@ def test_the_demo_house():
     assert house.broker.port == 18830
     assert house.pages.listen == "127.0.0.1:8420"
     assert all(heater.plug.switches_itself_off for _, heater, _ in house.heaters())
-    assert {room.control for room in house.rooms} == {"hysteresis", "proportional"}
+    assert {room.control for room in house.rooms} == {"hysteresis", "proportional", "predictive"}
     circuits = [room.heaters[0].circuit for room in house.rooms]
     assert len(set(circuits)) < len(circuits)
 

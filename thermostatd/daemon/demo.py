@@ -7,6 +7,7 @@ import socket
 import tempfile
 import tomllib
 from collections.abc import Callable
+from contextlib import AbstractContextManager
 from datetime import UTC, datetime, time, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -22,9 +23,11 @@ from thermostatd.rehearsal.mqtt_face import MqttHouse
 from thermostatd.rehearsal.trial import STEP_SECONDS
 
 SEED = 8420
-START_CELSIUS = 16.5
+START_CELSIUS = 18.5
 STARTS_AT = time(16, 10)
 MOST_SPEED = 600.0
+Say = Callable[[str], None]
+Bar = Callable[[str], AbstractContextManager[Callable[[float], None] | None]]
 PASSPHRASE = "nothing is real"
 """The owner's of the invented house: it opens the owner's pages, and is no secret."""
 
@@ -36,13 +39,16 @@ def shared_folder(name: str) -> Path:
     return installed if installed.is_dir() else package.parent / name
 
 
-def demo(speed: float, port: int | None, say: Callable[[str], None]) -> None:
-    """Run the demo until it is interrupted. `port` is the page's (left out: the file's, or a free one)."""
+def demo(speed: float, port: int | None, say: Say, bar: Bar) -> None:
+    """Run the demo until it is interrupted. `port` is the page's (left out: the file's, or a free one).
+
+    `bar` shows how far it is with what takes a while.
+    """
     with tempfile.TemporaryDirectory(prefix="thermostatd-demo-") as folder:
         path = own_copy(Path(folder), port)
         house = load_house(path)
         start = _afternoon(house)
-        simulated, clock = _lived(house, Path(folder), start, speed, say)
+        simulated, clock = _lived(house, Path(folder), start, speed, say, bar)
         parts = Parts(house, Path(folder), clock, path=path)
         devices = MqttHouse(simulated, house.broker.host, house.broker.port, speed)
         say(f"It has {', '.join(room.name for room in house.rooms)}. Nothing here is a real heater.")
@@ -66,7 +72,7 @@ def demo(speed: float, port: int | None, say: Callable[[str], None]) -> None:
 
 
 def _lived(
-    house: House, folder: Path, start: datetime, speed: float, say: Callable[[str], None]
+    house: House, folder: Path, start: datetime, speed: float, say: Say, bar: Bar
 ) -> tuple[SimulatedHouse, Clock]:
     """The house at `start`, after a day and a night of its own, and the clock that goes on from there."""
     say("First an invented house lives through a day and a night, to know its rooms. It takes some seconds.")
@@ -76,7 +82,9 @@ def _lived(
         house, seed=SEED, start=first, start_celsius=START_CELSIUS, inner_seconds=STEP_SECONDS
     )
     lived_seconds = (start - first).total_seconds()
-    live(house, simulated, folder, Clock(start_wall=start, base_steady=lived_seconds), lived_seconds)
+    then = Clock(start_wall=start, base_steady=lived_seconds)
+    with bar("A day and a night") as progress:
+        live(house, simulated, folder, then, lived_seconds, progress)
     simulated.go_finer(INNER_SECONDS)
     return simulated, Clock(speed, start_wall=start, base_steady=lived_seconds)
 

@@ -6,6 +6,7 @@ rooms are learned on each night, as in life; what is left on disk is what a daem
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -20,13 +21,21 @@ from thermostatd.edge.store import Store
 from thermostatd.rehearsal.house import SimulatedHouse
 from thermostatd.rehearsal.trial import LEARN_AT_SECONDS, STEP_SECONDS, at_the_trials_pace
 
+PROGRESS_SECONDS = 600.0
 BATCH_SECONDS = 4 * 3600.0  # a store holds only so many rows that wait
 
 
-def live(house: House, simulated: SimulatedHouse, state: Path, clock: Clock, until: float) -> None:
+def live(
+    house: House,
+    simulated: SimulatedHouse,
+    state: Path,
+    clock: Clock,
+    until: float,
+    progress: Callable[[float], None] | None = None,
+) -> None:
     """Let the house live up to `until`, steady seconds, and leave its record, history and memory in the state folder.
 
-    `clock` must stand at that moment. StoreError where nothing can be kept.
+    `clock` must stand at that moment; `progress` is told the share that is done. StoreError where nothing can be kept.
     """
     store = Store.open(state, Clock().now)
     try:
@@ -35,6 +44,8 @@ def live(house: House, simulated: SimulatedHouse, state: Path, clock: Clock, unt
             days.step()
             if simulated.steady % BATCH_SECONDS < STEP_SECONDS:
                 store.flush()
+            if progress is not None and simulated.steady % PROGRESS_SECONDS < STEP_SECONDS:
+                progress(min(1.0, simulated.steady / until))
         days.leave(clock)
     finally:
         store.close()
