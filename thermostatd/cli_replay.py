@@ -86,6 +86,7 @@ def _like(other: House, was: House) -> House:
 
 def _json(found: Replay, day: str) -> str:
     told: dict[str, Any] = {"day": day, "same": found.same, "steps": found.steps, "programs": found.programs}
+    told |= {"gone": sorted(found.gone), "new": sorted(found.new)}
     told["heaters"] = {key: asdict(tally) for key, tally in found.heaters.items()}
     told["differences"] = [
         asdict(span) | {"begins": span.begins.isoformat(), "ends": span.ends.isoformat()}
@@ -101,7 +102,8 @@ def _text(found: Replay, day: str, zone: ZoneInfo, other: bool) -> str:
         lines += [_sentence(span, zone) for span in found.spans[:MOST_SPANS]]
         if len(found.spans) > MOST_SPANS:
             lines.append(f"… and {len(found.spans) - MOST_SPANS} more; --json has them all.")
-        lines += [] if found.spans else ["It would have decided the same all day."]
+        lines += [] if found.spans or not found.heaters else ["It would have decided the same all day."]
+        lines += _not_compared(found)
         lines += ["", ONLY_DECISIONS]
     elif found.same:
         lines.append("Every order came out the very same, with its reason and its lapse.")
@@ -121,6 +123,13 @@ def _of_heaters(found: Replay) -> list[str]:
         hours = f"{tally.was_seconds / 3600:4.1f}  {tally.now_seconds / 3600:9.1f}"
         lines.append(f"{key:{width}}  {hours}  {tally.was_switches:4d}  {tally.now_switches:9d}")
     return [*lines, ""]
+
+
+def _not_compared(found: Replay) -> list[str]:
+    """Heaters that only one of the two settings has."""
+    gone, new = (", ".join(f"“{key}”" for key in sorted(keys)) for keys in (found.gone, found.new))
+    lines = [f"Not compared: the other setting has no {gone}."] if gone else []
+    return [*lines, f"Not compared: nothing is recorded of {new}."] if new else lines
 
 
 def _sentence(span: Span, zone: ZoneInfo) -> str:

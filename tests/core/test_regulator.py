@@ -69,6 +69,22 @@ def test_a_learned_model_is_taken_for_rooms_that_are_there():
     assert regulator.memory["models"] == {"study": {"gain_kelvin": 30.0}}
 
 
+def test_whether_the_air_answers_is_asked_anew_but_not_of_what_latched():
+    """A rest that was begun is forgotten, of that heater alone; what a person is to look at stays."""
+    notes = {
+        COLUMN: {"no-answer": {"resting_since": 5.0}, "pacing": {"since": 1.0}},
+        PANEL: {"no-answer": {"latched": True, "evidence": "cold"}},
+    }
+    memory = Memory(heaters={key: HeaterMemory(notes=kept) for key, kept in notes.items()})
+    regulator = Regulator(HOUSE, to_plain(memory))
+    for _ in range(2):  # nothing to forget is no fault
+        for key in notes:
+            regulator.ask_anew(key)
+    found = from_plain(regulator.memory).heaters
+    assert found[COLUMN].notes == {"pacing": {"since": 1.0}}
+    assert found[PANEL].notes == notes[PANEL]
+
+
 def test_the_week_is_told_ahead():
     """Two days unless said otherwise."""
     regulator = Regulator(HOUSE)

@@ -48,6 +48,21 @@ def test_another_setting_is_compared(state: Path) -> None:
     assert "not how warm the rooms would have been" in told.output
 
 
+def test_a_heater_that_is_not_compared_is_named(state: Path, tmp_path: Path) -> None:
+    """A house file with other names: said so, and nothing is called the same of nothing."""
+    other = tmp_path / "other.toml"
+    other.write_text(
+        '[house]\nname = "Other"\n[[room]]\nname = "den"\nsensor = { topic = "s" }\n'
+        'usual = [{ at = "07:00", celsius = 20 }]\n[[room.heater]]\nname = "column"\nwatts = 600\n'
+        'may_run = ["awake"]\nplug = { kind = "simulated" }\n'
+    )
+    told = said(DAY, "--state", str(state), "--house", str(other))
+    assert told.exit_code == 0, told.output
+    assert "the other setting has no “attic/column”, “study/column”" in told.output
+    assert "nothing is recorded of “den/column”" in told.output
+    assert "the same all day" not in told.output
+
+
 def test_json_has_every_difference(state: Path) -> None:
     """For a machine: the same, with ISO times."""
     told = said(DAY, "--state", str(state), "--json", "--set", "study.control=hysteresis")

@@ -75,6 +75,34 @@ def test_another_setting_shows_where_it_differs(lived: Path) -> None:
     )
 
 
+def test_air_that_cannot_answer_is_not_asked_whether_it_does(lived: Path) -> None:
+    """Heaters that would have heated all day are not rested, nor found to be carried away: the air is as it was."""
+
+    def warmer(was):
+        warm = tuple(step.model_copy(update={"celsius": 23.0}) for step in was.rooms[0].usual)
+        rooms = tuple(r.model_copy(update={"usual": warm, "control": "hysteresis"}) for r in was.rooms)
+        return was.model_copy(update={"rooms": rooms})
+
+    found = replay(stretches(lived, DAY), warmer)
+    assert {span.now_code for span in found.spans if span.now_on} >= {"warming"}
+    assert "no-answer" not in {code for span in found.spans for code in (span.was_code, span.now_code)}
+    for tally in found.heaters.values():
+        assert tally.now_seconds > tally.was_seconds + 6 * 3600.0, "it had been 7 h less, by a heater found missing"
+
+
+def test_a_heater_that_one_setting_lacks_is_named_and_not_compared(lived: Path) -> None:
+    """Another name is another heater: its day is not called the same, nor one of no hour."""
+
+    def renamed(was):
+        study, attic = was.rooms
+        return was.model_copy(update={"rooms": (study.model_copy(update={"name": "den"}), attic)})
+
+    found = replay(stretches(lived, DAY), renamed)
+    assert (found.gone, found.new) == ({"study/column"}, {"den/column"})
+    assert found.heaters.keys() == {"attic/column"}
+    assert {span.heater for span in found.spans} <= {"attic/column"}
+
+
 def test_a_day_without_a_record_names_those_there_are(lived: Path, tmp_path: Path) -> None:
     """Who asks for the wrong day is told the right ones."""
     with pytest.raises(StoreError, match=DAY):

@@ -16,7 +16,7 @@ from thermostatd.core.asking import Answer, Request
 from thermostatd.core.clock import Now, settle
 from thermostatd.core.door import Door
 from thermostatd.core.following import Followed, follow, settle_in
-from thermostatd.core.guard import guard
+from thermostatd.core.guard import guard, no_answer
 from thermostatd.core.house import House, UsualStep
 from thermostatd.core.leap import is_proven
 from thermostatd.core.limits import keep_to_limits
@@ -105,6 +105,15 @@ class Regulator:
         for name, model in models.items():
             if name in self._memory.rooms:
                 self._memory.models[name] = dict(model)
+
+    def ask_anew(self, heater: str) -> None:
+        """Let the check whether a room's air answers its heater begin anew, as for a replay in which no air can answer.
+
+        What has latched stays latched, for a person to look at.
+        """
+        notes = self._memory.heaters[heater].notes
+        if not notes.get(no_answer.CODE, {}).get("latched"):
+            notes.pop(no_answer.CODE, None)
 
     def week_ahead(self, room: str, moment: Moment, days: int = 2) -> list[tuple[float, float]]:
         """The usual week's coming steps of a room: Unix seconds and °C."""

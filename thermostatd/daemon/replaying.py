@@ -2,7 +2,8 @@
 
 Rules: the same inputs in the same order, from the memory that was kept; with the same setting every order must be
 the very same, proven by a digest of all of them; with another one each plug is taken to do what it is now told,
-while the air stays as it was: it shows what would have been decided otherwise, not how the room would have been.
+while the air stays as it was: it shows what would have been decided otherwise, not how the room would have been, and
+no heater that was told otherwise is asked whether the air answers it; a heater that only one of the two has is named.
 """
 
 from __future__ import annotations
@@ -80,6 +81,10 @@ class Replay:
     heaters: dict[str, Tally] = field(default_factory=dict)
     spans: list[Span] = field(default_factory=list)
     programs: list[str] = field(default_factory=list)
+    gone: set[str] = field(default_factory=set)
+    """Heaters of that day that the other setting does not have: there is nothing to compare."""
+    new: set[str] = field(default_factory=set)
+    """Heaters that only the other setting has: nothing is recorded of them."""
 
     @property
     def same(self) -> bool:
@@ -144,14 +149,20 @@ class _Deciding:
         self._was: dict[str, tuple[bool, str]] = {}
         self._open: dict[str, Span] = {}
         self._now_on: dict[str, bool] = {}
+        self._parted: set[str] = set()
         self._last: Moment | None = None
         self._watts = {key: heater.watts for key, heater, _ in house.heaters()}
+        then, now = ({key for key, _, _ in each.heaters()} for each in (stretch.house, house))
+        found.gone |= then - now
+        found.new |= now - then
 
     def run(self) -> None:
         for part in self._stretch.parts:
             proof = hashlib.sha256()
             for index, (moment, seen) in enumerate(part.steps):
                 self._between(part.between.get(index, ()))
+                for key in self._parted:
+                    self._regulator.ask_anew(key)
                 result = self._regulator.step(moment, self._obeyed(seen) if self._echo else seen)
                 proof.update(proof_of(result.orders))
                 self._compare(moment, result, part.told.get(index, ()))
@@ -196,7 +207,7 @@ class _Deciding:
         for key, tally in ((key, self._found.heaters.setdefault(key, Tally())) for key in self._was):
             tally.was_seconds += seconds if self._was[key][0] else 0.0
             tally.now_seconds += seconds if self._now_on.get(key) else 0.0
-        for key, on, code in told:
+        for key, on, code in (one for one in told if one[0] in self._watts):
             tally = self._found.heaters.setdefault(key, Tally())
             tally.was_switches += self._was.get(key, (on, ""))[0] != on
             self._was[key] = (on, code)
@@ -214,6 +225,7 @@ class _Deciding:
             self._found.spans.append(self._open.pop(key))
             span = None
         if was_on != on:
+            self._parted.add(key)
             if span is None:
                 self._open[key] = Span(key, moment.wall, moment.wall, was_on, was_code, on, code)
             else:
