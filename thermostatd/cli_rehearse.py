@@ -23,7 +23,7 @@ INVENTED = (
     "The rooms are invented: a house file does not say how large and leaky they are. Compare the laws, "
     "not the figures with your meter. Nothing was told to any plug."
 )
-ON_TIME_MINUTES = 10.0
+ON_TIME_MINUTES, MUCH_KELVIN = 10.0, 1.0
 HEADINGS = ("", "stray K", "clicks/day", "on time", "median late", "cut-outs", "kWh", "cost")
 
 
@@ -52,6 +52,8 @@ def rehearse(
     described = load(house)
     if not any(room.heaters for room in described.rooms):
         raise click.ClickException("no room of this house has a heater: there is nothing to rehearse")
+    if picture is not None and not picture.absolute().parent.is_dir():
+        raise click.ClickException(f"the picture cannot be written to {picture}: there is no such folder")
     chosen: dict[str, Any] = {}
     if weather is not None:
         try:
@@ -64,9 +66,9 @@ def rehearse(
             found = live_through(described, days=days, seed=seed, progress=progress, **chosen)
     except RehearsalError as fault:
         raise click.ClickException(str(fault)) from fault
+    click.echo(_json(found) if as_json else "\n".join(_text(found, described)))
     if picture is not None:
         _write(picture, found)
-    click.echo(_json(found) if as_json else "\n".join(_text(found, described)))
 
 
 def _write(path: Path, found: Rehearsal) -> None:
@@ -106,6 +108,7 @@ def _text(found: Rehearsal, house: House) -> list[str]:
         "are warm within ten minutes of a rise.",
         *_out_of_reach(found),
         *_held(found),
+        *_hushed(found, house),
         INVENTED,
         f"{found.times_life:,.0f} times as fast as life.".replace(",", " "),
     ]
@@ -178,16 +181,33 @@ def _held(found: Rehearsal) -> list[str]:
     ]
 
 
+def _hushed(found: Rehearsal, house: House) -> list[str]:
+    """Rooms that no law could hold for their quiet hours: they hide in the mean what the laws do in the others."""
+    lines = []
+    for room in house.rooms:
+        stray = min(outcome.rooms[room.name].stray_kelvin for outcome in found.outcomes)
+        if stray > MUCH_KELVIN and room.quiet:
+            few = min(quiet.switches for quiet in room.quiet)
+            lines.append(
+                f"“{room.name}” strays by {stray:.1f} K under the best law: its quiet hours allow {few} switchings, "
+                "too few to hold it."
+            )
+    return lines
+
+
 def _saved(found: Rehearsal, currency: str) -> str:
     assert found.unshifted is not None
     assert found.saved is not None
     ours = next(one for one in found.outcomes if one.law == "predictive")
-    share = 100.0 * found.saved / max(found.unshifted.cost, 1e-9)
+    if ours.rooms == found.unshifted.rooms:
+        return "Minding the prices moved nothing here: they differ too little, or only while no heat is wanted."
+    share = f" ({100.0 * abs(found.saved) / found.unshifted.cost:.1f} %)" if found.unshifted.cost > 0.0 else ""
+    money = f"{abs(found.saved):.2f} {currency}".strip()
     word = "saved" if found.saved >= 0 else "cost"
     colder = sum(
         found.unshifted.rooms[name].mean_celsius - room.mean_celsius for name, room in ours.rooms.items()
     ) / max(len(ours.rooms), 1)
     return (
-        f"Minding the prices {word} {abs(found.saved):.2f} {currency} ({abs(share):.1f} %) here against the same law "
+        f"Minding the prices {word} {money}{share} here against the same law "
         f"that does not, at rooms {abs(colder):.2f}° {'cooler' if colder >= 0 else 'warmer'} on average."
     )

@@ -174,11 +174,63 @@ def test_the_table_tells_prices_and_limits(monkeypatch: pytest.MonkeyPatch, tmp_
 
 
 @pytest.mark.parametrize(
+    ("cost", "unshifted", "kwh", "words"),
+    [
+        (-7.37, -7.06, 50.0, "Minding the prices saved 0.31 kr here"),
+        (0.0, 0.0, 50.0, "Minding the prices saved 0.00 kr here"),
+        (7.0, 5.0, 50.0, "Minding the prices cost 2.00 kr (40.0 %) here"),
+        (70.0, 70.0, 51.0, "Minding the prices moved nothing here"),
+    ],
+)
+def test_a_saving_has_a_share_only_of_what_was_to_be_paid(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, cost: float, unshifted: float, kwh: float, words: str
+) -> None:
+    """Of a cost below zero it had been told in millions of per cent; where all is the same, that is said."""
+    one = invented()
+    assert one.unshifted is not None
+    ours, calm = one.outcomes[2].rooms["study"], one.unshifted.rooms["study"]
+    ours.cost, calm.cost, ours.kwh = cost, unshifted, 51.0
+    calm.kwh = kwh
+    monkeypatch.setattr("thermostatd.daemon.rehearsing.rehearse", lambda *_, **__: one)
+    file = tmp_path / "house.toml"
+    file.write_text(HOUSE)
+    told = CliRunner().invoke(main, ["rehearse", str(file)]).output
+    assert words in told
+    assert ("%" in told) is ("%" in words)
+
+
+def test_a_room_that_quiet_hours_leave_cold_is_named(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """Its stray would hide in the mean what the laws do: named, where every law strays by more than a kelvin."""
+    file = tmp_path / "house.toml"
+    quiet = 'quiet = [{ from = "22:00", to = "07:00", switches = 2 }]'
+    file.write_text(HOUSE.replace("usual =", f"{quiet}\nusual ="))
+    for strays, named in (((1.2, 1.1, 2.0), True), ((1.2, 0.9, 2.0), False)):
+        one = invented()
+        for outcome, stray in zip(one.outcomes, strays, strict=True):
+            outcome.rooms["study"].stray_kelvin = stray
+        monkeypatch.setattr("thermostatd.daemon.rehearsing.rehearse", lambda *_, found=one, **__: found)
+        told = CliRunner().invoke(main, ["rehearse", str(file)]).output
+        assert ("“study” strays by 1.1 K under the best law: its quiet hours allow 2 switchings" in told) is named
+
+
+def test_a_picture_that_cannot_be_written_costs_no_table(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """A week was lived for it: it is printed, and then what is wrong is told."""
+    monkeypatch.setattr("thermostatd.daemon.rehearsing.rehearse", lambda *_, **__: invented())
+    file = tmp_path / "house.toml"
+    file.write_text(HOUSE)
+    told = CliRunner().invoke(main, ["rehearse", str(file), "--picture", str(tmp_path)])
+    assert told.exit_code == 1
+    assert "saved 5.00 kr" in told.output
+    assert "cannot be written" in told.output
+
+
+@pytest.mark.parametrize(
     ("more", "words", "code"),
     [
         (["--days", "0"], "--days", 2),
         (["--weather", "none.csv"], "cannot be read", 1),
         (["--weather", "none.epw"], "cannot be read", 1),
+        (["--picture", "none/week.svg"], "no such folder", 1),
     ],
 )
 def test_what_is_wrong_is_told(tmp_path: Path, more: list[str], words: str, code: int) -> None:
