@@ -118,3 +118,14 @@ def test_the_coldest_days_of_a_year_are_found() -> None:
     assert sky.weather.outdoor_celsius(2 * DAY + 2 * 3600.0) == pytest.approx(-20.0)
     assert sky.weather.outdoor_celsius(4.9 * DAY) == pytest.approx(-20.0)
     assert sky.weather.outdoor_celsius(1 * DAY) == pytest.approx(0.0)
+    assert sky.told.endswith("(-20.0 °C)")
+
+
+@pytest.mark.parametrize(("zone_hours", "told"), [(-7.0, True), (9.0, True), (3.0, False)])
+def test_a_far_places_noon_is_noon_at_the_house(zone_hours: float, told: bool) -> None:
+    """Its climate is wanted: by its own clock the sun of Colorado had shone into Oslo from dusk to midnight."""
+    hours = tuple(EpwHour(5.0 if index % 24 == 11 else -5.0, 0.0, 0.0, 0.0) for index in range(8760))
+    sky = coldest(EpwYear("Far", 40.0, 15.0 * zone_hours, zone_hours, 1700.0, hours), OSLO, 1, 0, "far.epw")
+    warmest = max(range(24), key=lambda hour: sky.weather.outdoor_celsius(3600.0 * hour))
+    assert warmest == (12 if told else 12 - (zone_hours - 1.0))
+    assert ("its hours as the house's own" in sky.told) is told

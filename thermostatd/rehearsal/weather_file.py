@@ -12,7 +12,7 @@ import csv
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime, timedelta, timezone
 from math import ceil, isfinite
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -24,6 +24,7 @@ LONGEST_GAP_SECONDS = 6 * 3600.0
 COLUMNS = ("time", "celsius", "sun")
 LOWEST_CELSIUS, HIGHEST_CELSIUS, MOST_SUN = -60.0, 50.0, 1500.0
 NOT_LEAP = 2026
+FAR = timedelta(hours=3)  # a place farther off is another's, taken for its climate: its noon is to be noon here
 WARM_CELSIUS = 18.0  # outdoors over days: no room needs heat, and a cold week written in °F is well above it
 
 
@@ -82,12 +83,12 @@ def coldest(year: EpwYear, zone: ZoneInfo, days: float, warm_days: int, name: st
     first = min(range(365), key=lambda day: sum(means[(day + n) % 365] for n in range(length)))
     start = datetime(NOT_LEAP, 1, 1, tzinfo=zone) + timedelta(days=first)
     mean = sum(means[(first + n) % 365] for n in range(length)) / length
-    weather = EpwWeather(year, start - timedelta(days=warm_days))
-    return Sky(
-        start,
-        weather,
-        f"{name}: {year.place}, its coldest {length} days, from {start:%-d %B} ({mean:.1f} °C)",
-    )
+    begins, clock = start - timedelta(days=warm_days), ""
+    standard = timedelta(hours=year.zone_hours)
+    if abs((begins.utcoffset() or timedelta(0)) - standard) > FAR:
+        begins, clock = begins.replace(tzinfo=timezone(standard)), ", its hours as the house's own"
+    told = f"{name}: {year.place}, its coldest {length} days, from {start:%-d %B} ({mean:.1f} °C){clock}"
+    return Sky(start, EpwWeather(year, begins), told)
 
 
 def read_csv(path: Path, zone: ZoneInfo, days: float, warm_days: int) -> Sky:
