@@ -129,6 +129,16 @@ def test_a_room_is_described_with_its_uncertainty() -> None:
     assert "about 14 hours (11 to 17)" in found.sentence
 
 
+@pytest.mark.parametrize(("spread", "code"), [(6.99, "room-knows"), (7.0, "room-loses"), (90.0, "room-loses")])
+def test_how_long_it_keeps_its_warmth_is_not_told_before_anything_is_known_of_it(spread: float, code: str) -> None:
+    """Two deviations that reach down to nothing: the loss is told alone."""
+    found = knows(memory(settling_spread_hours=spread), "study")
+    assert found is not None
+    assert found.code == code
+    assert "about 17 W" in found.sentence
+    assert ("hours" in found.numbers) is (code == "room-knows")
+
+
 @pytest.mark.parametrize("thermal", [{"loss_watts_per_kelvin": float("nan")}, {"settling_hours": 0.0},
                                      {"loss_spread_watts_per_kelvin": None}])  # fmt: skip
 def test_a_room_without_sound_numbers_is_not_described(thermal: dict) -> None:
@@ -181,11 +191,11 @@ def test_what_is_there_soon_or_not_for_half_a_day_is_not_foretold(left: float, f
 def test_the_least_and_the_most_of_a_room_are_two_deviations_away() -> None:
     """Never under nothing."""
     thermal = {"loss_watts_per_kelvin": 0.9, "loss_spread_watts_per_kelvin": 3.0, "settling_hours": 0.8,
-               "settling_spread_hours": 0.5}  # fmt: skip
+               "settling_spread_hours": 0.3}  # fmt: skip
     found = knows(memory(**thermal), "study")
     assert found is not None
     assert found.numbers == pytest.approx(
-        {"loss": 0.9, "loss_low": 0.0, "loss_high": 6.9, "hours": 0.8, "hours_low": 0.0, "hours_high": 1.8}
+        {"loss": 0.9, "loss_low": 0.0, "loss_high": 6.9, "hours": 0.8, "hours_low": 0.2, "hours_high": 1.4}
     )
     assert knows(memory(**thermal | {"loss_watts_per_kelvin": 0.0}), "study") is None
     assert knows(memory(**thermal | {"settling_hours": -1.0}), "study") is None

@@ -92,12 +92,12 @@ def knows(memory: Memory, room: str) -> Reason | None:
         return None
     if loss <= 0.0 or hours <= 0.0:
         return None
-    return reason(
-        "room-knows",
-        loss=loss,
-        loss_low=max(0.0, loss - SPREADS * loss_spread),
-        loss_high=loss + SPREADS * loss_spread,
-        hours=hours,
-        hours_low=max(0.0, hours - SPREADS * hours_spread),
-        hours_high=hours + SPREADS * hours_spread,
-    )
+    losses = {
+        "loss": loss,
+        "loss_low": max(0.0, loss - SPREADS * loss_spread),
+        "loss_high": loss + SPREADS * loss_spread,
+    }
+    if SPREADS * hours_spread >= hours:  # "266 hours (0 to 598)" would tell nobody anything
+        return reason("room-loses", **losses)
+    hours_low, hours_high = hours - SPREADS * hours_spread, hours + SPREADS * hours_spread
+    return reason("room-knows", **losses, hours=hours, hours_low=hours_low, hours_high=hours_high)

@@ -164,6 +164,8 @@ ADVICE = {
 """What is said of a heater's setting; the owner's pages and `report` show it."""
 
 LEARNED = {
+    "room-loses": "It loses about {loss:.0f} W for each degree between it and outdoors ({loss_low:.0f} to "
+    "{loss_high:.0f}). How long it keeps its warmth is not known yet.",
     "room-knows": "It loses about {loss:.0f} W for each degree between it and outdoors ({loss_low:.0f} to "
     "{loss_high:.0f}). Left alone, two thirds of that difference are gone in about {hours:.0f} hours ({hours_low:.0f} "
     "to {hours_high:.0f}).",
