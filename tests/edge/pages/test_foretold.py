@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from tests.edge.pages.conftest import Visit
 from tests.edge.pages.double import Double
+from thermostatd.core.reasons import reason
 from thermostatd.core.results import Outlook
 from thermostatd.core.values import Reading
 
@@ -51,3 +52,18 @@ def test_without_a_model_there_is_no_shade(visit: Visit, house: Double) -> None:
     assert SAID not in page
     _foretell(house, 0.2)
     assert not _shade(visit().get("/").text)
+
+
+def test_the_room_says_what_was_learned_of_it(visit: Visit, house: Double) -> None:
+    """In the visitor's language; and no heading before there is anything."""
+    heading = "What was learned of this room"
+    assert heading not in visit().get("/room/study").text
+    assert house.result is not None
+    known = reason("room-loses", loss=17.2, loss_low=15.4, loss_high=19.0)
+    rooms = {**house.result.rooms, "study": replace(house.result.rooms["study"], knows=known)}
+    house.result = replace(house.result, rooms=rooms)
+    page = visit().get("/room/study").text
+    assert heading in page
+    assert "It loses about 17 W for each degree between it and outdoors (15 to 19)." in page
+    german = visit().get("/room/study", headers={"Accept-Language": "de"}).text
+    assert "Er verliert etwa 17 W je Grad Unterschied zu draußen (15 bis 19)." in german
