@@ -1,7 +1,7 @@
 """Minimum times and quiet hours, at the very edges of their bounds."""
 
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -10,7 +10,7 @@ from tests.core.guard.cases import NOON, NOW, now_at
 from tests.stories.teller import COLUMN, PANEL, SECOND, SPOT, house_of, study
 from thermostatd.core.demand import Wants
 from thermostatd.core.memory import HandMemory, HeaterMemory, Memory, RoomMemory
-from thermostatd.core.pace import Paced, note_switching, pace
+from thermostatd.core.pace import Paced, may_come_back, note_switching, pace
 from thermostatd.core.reading import Readings
 from thermostatd.core.reasons import reason
 from thermostatd.core.results import Reason, Verdict
@@ -209,3 +209,27 @@ def test_each_that_starts_in_this_step_keeps_its_own_two():
     toml = study(room=QUIET.replace("switches = 4", "switches = 8"), more=more)
     result, _ = paced(toml=toml, wall=NIGHT, room={"quiet_window": TEN, "quiet_used": 2})
     assert [result[key].on for key in (COLUMN, "study/b", "study/c", "study/d")] == [True, True, True, False]
+
+
+@pytest.mark.parametrize(
+    ("used", "running", "wall", "may"),
+    [(1, True, NIGHT, True), (2, True, NIGHT, False), (2, False, NIGHT, True), (9, True, None, True)],
+)
+def test_what_would_end_the_nights_heat_is_known_beforehand(used, running, wall, may):
+    """Four switchings: one that runs keeps its OFF, and an ON after it needs its own. By day it may always."""
+    house = house_of(study(room=QUIET))
+    memory = Memory(
+        rooms={"study": RoomMemory(quiet_window=TEN, quiet_used=used)}, heaters={COLUMN: HeaterMemory(told_on=running)}
+    )
+    now = now_at(wall=wall) if wall is not None else now_at()
+    assert may_come_back(house.rooms[0], memory, now) is may
+
+
+def test_quiet_hours_of_half_a_day_and_more_put_nothing_off():
+    """Who asks for few switchings all day long is not to wait until evening for what has to be known."""
+    house = house_of(study(room=QUIET.replace('from = "22:00"', 'from = "06:45"')))
+    begun = datetime(2026, 1, 12, 6, 45, tzinfo=UTC)
+    room = RoomMemory(quiet_window=begun.timestamp(), quiet_used=3)
+    memory = Memory(rooms={"study": room}, heaters={COLUMN: HeaterMemory(told_on=True)})
+    assert may_come_back(house.rooms[0], memory, now_at(wall=begun + timedelta(hours=1)))
+    assert not may_come_back(house.rooms[0], memory, now_at(wall=begun + timedelta(hours=15)))

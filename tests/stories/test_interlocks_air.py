@@ -3,6 +3,7 @@
 import pytest
 
 from tests.stories.teller import COLUMN, Plant, Story, study
+from thermostatd.core.asking import NO_END
 from thermostatd.core.values import Missing
 
 STATED = study(sensor=', stale_after = "10 min"')
@@ -266,3 +267,15 @@ def test_rooms_that_are_as_the_file_says_are_not_called_swapped(outdoor):
     story, _ = _two_rooms(swapped=False, outdoor=outdoor)
     story.run(hours=30)
     assert not story.troubles()
+
+
+@pytest.mark.parametrize(("switches", "rests"), [(4, True), (2, False)])
+def test_a_rest_that_tells_waits_for_the_morning_where_no_start_is_left_after_it(switches, rests):
+    """Air that does not answer: asked at once, or, where that would end the night's heat, after it."""
+    quiet = f'quiet = [{{ from = "22:00", to = "06:00", switches = {switches} }}]'
+    story = Story(study(room=quiet), "2026-01-12 21:50", air=lambda s: 18.0 - 0.06 * s.steady / 3600)
+    story.ask(20.0, until=NO_END)
+    assert any(story.run(1).tripped("no-answer") for _ in range(8 * 60)) is rests
+    if not rests:
+        assert story.on()
+        story.until(lambda s: s.tripped("no-answer"), hours=3.0)

@@ -18,6 +18,7 @@ from thermostatd.core.results import Reason, Verdict
 from thermostatd.core.values import Missing
 from thermostatd.core.week import next_clock, window_start
 
+LONG_QUIET_SECONDS = 9 * 3600.0
 _UNPROVEN = frozenset({"no-air", "demand-failed"})
 
 
@@ -52,6 +53,14 @@ def note_switching(memory: Memory, room: Room, now: Now) -> None:
     """Count one switching of a room's heater against its quiet hours."""
     if _quiet_now(room, memory, now) is not None:
         memory.rooms[room.name].quiet_used += 1
+
+
+def may_come_back(room: Room, memory: Memory, now: Now) -> bool:
+    """Whether a heater that runs, were it switched OFF now, might be switched ON again before its quiet hours end."""
+    quiet = _quiet_now(room, memory, now)
+    if quiet is None or (next_clock(now.best, quiet.ends, now.zone) - now.best).total_seconds() > LONG_QUIET_SECONDS:
+        return True  # hours so long are no night: what has to be known is not put off by half a day
+    return _quiet_allows(room, memory, quiet, 0)
 
 
 def _of_heater(

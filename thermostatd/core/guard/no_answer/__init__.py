@@ -5,7 +5,7 @@ ordinary switchings tell (`answering`) spares them, and `swapped` looks at the o
 what the `air` does, never by a fitted model.
 A room at its ceiling that another room's heater seems to heat has that heater rest, which then names nothing: the sun
 may do as much. One room rests at a time, so that no other's rest makes this one's sag. While its dial keeps its heat
-back, nothing is asked.
+back, nothing is asked; nor in a night whose quiet hours would leave no ON after the rest.
 """
 
 from thermostatd.core.guard.case import Case, good, tripped
@@ -13,6 +13,7 @@ from thermostatd.core.guard.no_answer import answering, cause, rest, run, swappe
 from thermostatd.core.guard.no_answer.air import bound_kelvin
 from thermostatd.core.memory import Notes
 from thermostatd.core.meter.diagnosis import suspicion
+from thermostatd.core.pace import may_come_back
 from thermostatd.core.results import Verdict
 from thermostatd.core.values import Reading
 
@@ -52,7 +53,7 @@ def _heat(case: Case, notes: Notes, celsius: float) -> None:
     if answering.answers(notes, ANSWER_SHARE * bound_kelvin(case.heater.watts), now.steady):
         notes.update(failed=0, answered_at=now.steady)
     ran = run.watch(case, notes, celsius, heats)
-    if ran is None or not heats or not _alone(case):
+    if ran is None or not heats or not _alone(case) or not _comes_back(case):
         return
     if swapped.heats_another(case, celsius) and rest.may_begin(case):
         rest.begin(case, notes, ran, celsius)
@@ -61,6 +62,11 @@ def _heat(case: Case, notes: Notes, celsius: float) -> None:
         return
     if rest.may_begin(case) and cause.has_cause(case, notes, ran, celsius):
         rest.begin(case, notes, ran, celsius)
+
+
+def _comes_back(case: Case) -> bool:
+    """Whether quiet hours leave an ON after a rest: else half an hour of it becomes a cold night."""
+    return case.room is None or may_come_back(case.room, case.memory, case.now)
 
 
 def _alone(case: Case) -> bool:
