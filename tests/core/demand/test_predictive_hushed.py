@@ -6,6 +6,7 @@ import pytest
 from tests.core.demand.round_rooms import WATTS, case, hush, plans, target, tracked
 from tests.core.guard.cases import NOW
 from tests.physics.thermal.rooms import KNOWN
+from thermostatd.core.demand.predictive import hushed
 from thermostatd.core.demand.predictive.hushed import (
     LIMIT_KELVIN,
     Power,
@@ -276,3 +277,13 @@ def test_a_plan_holds_five_minutes_or_until_something_is_not_as_planned(made, ke
         wish=20.304, notes={"falling": False, "night": kept | {"for": [False, 4, 20.3], "made": NOW}}
     )
     assert notes["night"]["times"] == [NOW + 7.0]
+
+
+@pytest.mark.parametrize(("left", "minutes"), [(1, 480.0), (4, 480.0), (5, 384.0), (12, 160.0)])
+def test_where_many_switchings_are_left_those_of_the_next_hours_are_planned(monkeypatch, left, minutes):
+    """Four are placed at once: of twelve, those of a third of the night; else two runs would be spread over all of it,
+    and a room stood a kelvin cold for hours with most of them unused."""
+    planned = []
+    monkeypatch.setattr(hushed, "plan", lambda course, one, limit: planned.append(one) or [])
+    night(left=left)
+    assert (planned[0].minutes_left, planned[0].switches_left) == (pytest.approx(minutes), left)

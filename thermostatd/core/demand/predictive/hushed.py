@@ -1,4 +1,5 @@
-"""Quiet hours: their few switchings are planned over the whole night, and made when their time has come.
+"""Quiet hours: their few switchings are planned over the whole night, or over so much of it as four of them are due
+for where there are more, and made when their time has come.
 
 Rules: planned anew every five minutes and whenever something is not as planned; the last run before the quiet ends with
 it, a little over the target, so that the room goes into the night with heat in store; every ON keeps its OFF; a rise
@@ -17,7 +18,7 @@ from thermostatd.core.demand.predictive.rising import LEAST_RISE_KELVIN, minutes
 from thermostatd.core.demand.predictive.tracking import Tracked
 from thermostatd.physics.thermal.model import AIR, Array
 from thermostatd.physics.thermal.plans import Plans
-from thermostatd.physics.thermal.quietly import Night, plan
+from thermostatd.physics.thermal.quietly import MOST, Night, plan
 
 AGAIN_SECONDS = 300.0
 LIMIT_KELVIN = 0.7
@@ -73,11 +74,13 @@ def _planned(case: Case, plans: Plans, tracked: Tracked, power: Power, soonest: 
     key = [case.was_on, hush.left, round(case.target.celsius, 2)]
     if kept is not None and kept["for"] == key and case.steady - kept["made"] < AGAIN_SECONDS:
         return list(kept["times"])
-    minutes_left = (hush.ends - case.steady) / 60.0
+    left = hush.left - _kept_for_rise(case, plans, tracked, power.full)
+    # two runs at once are planned: where there are more, they are those of the next hours, not of all the night
+    share = min(1.0, MOST / max(left, 1))
     night = Night(
         _off(case, plans, tracked),
-        minutes_left,
-        hush.left - _kept_for_rise(case, plans, tracked, power.full),
+        share * (hush.ends - case.steady) / 60.0,
+        left,
         case.was_on,
         power.full,
         power.hold,
