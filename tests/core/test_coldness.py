@@ -74,13 +74,15 @@ def test_a_room_that_comes_up_is_not_told():
 
 
 def test_near_freezing_it_is_told_at_once_and_loud():
-    """Whatever is wanted; it stays loud until the room is out of the cold."""
+    """Whatever is wanted, until it is a kelvin warmer; from then on it is a cold room as any."""
     room = Cold()
     told = room.goes(2.9)
     assert (told.loud, told.evidence) == (True, "It is at 2.9°: water may freeze.")
     assert room.goes(2.0).evidence == told.evidence
-    assert room.goes(6.0).loud
-    assert room.goes(12.5) is None
+    assert room.goes(3.9).loud
+    assert room.goes(4.0, 30) is None
+    told = room.goes(4.0, 30)
+    assert (told.loud, told.evidence[:12]) == (False, "It is at 4.0")
     assert Cold(wanted=7.0).goes(3.0) is None
 
 

@@ -2,7 +2,8 @@
 
 Rules: told once the air has been under the room's cold limit for half an hour, or a kelvin under what is wanted where
 that is lower still; not while it comes up by itself; over when the air is there again. Near freezing it is told at
-once, and loud: water in pipes does not wait. A room without a known temperature has a trouble of its own.
+once, and loud: water in pipes does not wait; a kelvin over that it is a cold room as any. A room without a known
+temperature has a trouble of its own.
 """
 
 from __future__ import annotations
@@ -23,7 +24,7 @@ PATIENCE_SECONDS = 1800.0
 UNDER_KELVIN, OVER_KELVIN = 1.0, 0.5
 COMES_UP_KELVIN_PER_HOUR = 0.5
 LEFT_OPEN_SECONDS = 3 * 3600.0
-FREEZES_CELSIUS = 3.0  # at a sensor; a pipe in an outer wall is colder
+FREEZES_CELSIUS, THAWED_CELSIUS = 3.0, 4.0  # at a sensor; a pipe in an outer wall is colder
 
 
 def watch(house: House, memory: Memory, readings: Readings, targets: Mapping[str, Target], now: Now) -> None:
@@ -43,7 +44,10 @@ def verdict(kept: RoomMemory) -> Verdict | None:
 
 
 def _note(room: Room, kept: RoomMemory, celsius: float, wanted: float, now: Now) -> None:
-    notes, told = kept.cold, "evidence" in kept.cold
+    notes = kept.cold
+    if notes.get("freezes") and celsius >= THAWED_CELSIUS:
+        notes.clear()
+    told = "evidence" in notes
     limit = min(room.cold_celsius, wanted - UNDER_KELVIN)
     if celsius >= limit + (OVER_KELVIN if told else 0.0) and celsius >= FREEZES_CELSIUS:
         notes.clear()
