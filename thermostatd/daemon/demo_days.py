@@ -14,11 +14,14 @@ from zoneinfo import ZoneInfo
 from thermostatd.core.house import House
 from thermostatd.core.learning import History, fit
 from thermostatd.core.regulator import Regulator
+from thermostatd.core.results import Result
+from thermostatd.core.values import Moment, Observation
 from thermostatd.daemon.recorded import packed
 from thermostatd.daemon.recording import Recording
 from thermostatd.edge.clock import Clock
 from thermostatd.edge.store import Store
 from thermostatd.rehearsal.house import SimulatedHouse
+from thermostatd.rehearsal.run import ResultLike, run
 from thermostatd.rehearsal.trial import LEARN_AT_SECONDS, STEP_SECONDS, at_the_trials_pace
 
 PROGRESS_SECONDS = 600.0
@@ -39,47 +42,41 @@ def live(
     """
     store = Store.open(state, Clock().now)
     try:
-        days = _Days(house, simulated, store)
-        while simulated.steady < until - STEP_SECONDS / 2:
-            days.step()
-            if simulated.steady % BATCH_SECONDS < STEP_SECONDS:
-                store.flush()
-            if progress is not None and simulated.steady % PROGRESS_SECONDS < STEP_SECONDS:
-                progress(min(1.0, simulated.steady / until))
+        days = _Days(house, store, until, progress)
+        run(days.house, days.regulator, simulated, until / 3600.0, STEP_SECONDS, days.take)
         days.leave(clock)
     finally:
         store.close()
 
 
 class _Days:
-    """A house's parts while it lives by itself."""
+    """What a house keeps of its days, as the daemon would."""
 
-    def __init__(self, house: House, simulated: SimulatedHouse, store: Store) -> None:
-        self._house = at_the_trials_pace(house)
-        self._simulated, self._store = simulated, store
+    def __init__(self, house: House, store: Store, until: float, progress: Callable[[float], None] | None) -> None:
+        self.house = at_the_trials_pace(house)
+        self.regulator, self._history = Regulator(self.house), History(self.house)
+        self._recording, self._store = Recording(self.house, store), store
         self._zone = ZoneInfo(house.house.timezone)
-        self._regulator, self._history = Regulator(self._house), History(self._house)
-        self._recording = Recording(self._house, store)
+        self._until, self._progress = until, progress
 
-    def step(self) -> None:
-        """One minute."""
-        simulated = self._simulated
-        moment, seen = simulated.moment(), simulated.observation()
-        if _is_night(moment.wall.astimezone(self._zone)):
-            models = fit(self._house, self._history)
-            self._regulator.adopt(models)
-            self._history.models.update(models)
-        result = self._regulator.step(moment, seen)
-        for key, order in result.orders.items():
-            simulated.tell(key, order.on, max(order.lapses - moment.steady, 0.0))
+    def take(self, moment: Moment, seen: Observation, result: ResultLike, _: SimulatedHouse) -> None:
+        """One decided minute."""
+        assert isinstance(result, Result)
         self._history.add(moment, seen, result)
         self._recording.take(moment, result)
-        simulated.advance(STEP_SECONDS)
+        if _is_night(moment.wall.astimezone(self._zone)):
+            models = fit(self.house, self._history)
+            self.regulator.adopt(models)
+            self._history.models.update(models)
+        if moment.steady % BATCH_SECONDS < STEP_SECONDS:
+            self._store.flush()
+        if self._progress is not None and moment.steady % PROGRESS_SECONDS < STEP_SECONDS:
+            self._progress(moment.steady / self._until)
 
     def leave(self, clock: Clock) -> None:
         """As a daemon that ends now."""
-        self._store.keep_learning(self._simulated.moment().wall, packed(self._history.to_plain()))
-        self._store.save_memory(self._regulator.memory, clock.stamp(), at_once=True)
+        self._store.keep_learning(clock.moment().wall, packed(self._history.to_plain()))
+        self._store.save_memory(self.regulator.memory, clock.stamp(), at_once=True)
         self._store.flush()
 
 
