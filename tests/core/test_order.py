@@ -163,3 +163,12 @@ def test_a_switching_of_a_room_counts_against_its_quiet_hours(hour, used):
     wall = datetime(2026, 1, 12, hour, tzinfo=UTC)
     orders(house, memory, {key: Guarded(True, WHY, ()) for key in memory.heaters}, now_at(wall=wall))
     assert memory.rooms["study"].quiet_used == used
+
+
+@pytest.mark.parametrize(
+    ("was", "on", "reachable", "maybe"),
+    [(True, False, False, True), (True, False, True, False), (False, True, False, False), (False, False, False, False)],
+)
+def test_an_off_that_cannot_get_there_leaves_it_perhaps_on(was, on, reachable, maybe):
+    """Told ON, never shown, and the way was lost: after a restart nobody else would know that it may be on."""
+    assert told(on, told_on=was, told_at=NOW - 40.0, reachable=reachable)[1].maybe_on is maybe

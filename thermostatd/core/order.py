@@ -46,6 +46,8 @@ def switch(memory: Memory, kept: HeaterMemory, place: Room | Spot, on: bool, now
     kept.told_on, kept.told_at, kept.retold_at = on, now.steady, None
     kept.answered, kept.unanswered_since = kept.reachable and kept.shown_on is on, None
     kept.on_since, kept.off_since = (now.steady, kept.off_since) if on else (None, now.steady)
+    if not on and not kept.reachable:
+        kept.maybe_on = True  # the OFF cannot get there, and an ON that was never shown may have
     kept.off_reports_over = 0
     kept.operations += 1
     if isinstance(place, Room):
