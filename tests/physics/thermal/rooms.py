@@ -24,8 +24,9 @@ def values(constants=KNOWN):
     return np.array([getattr(constants, name) for name in Constants.__slots__])
 
 
-def record(days, seed=1, constants=KNOWN, moves=True, outdoor_known=True):
-    """What a relay of ±0.2 K and a sensor of 0.1 K steps leave of so many days; `moves` False: the relay never does."""
+def record(days, seed=1, constants=KNOWN, moves=True, outdoor_known=True, guests=None):
+    """What a relay of ±0.2 K and a sensor of 0.1 K steps leave of so many days; `moves` False: the relay never does;
+    `guests`: from and to which minute of each day people give how many watts that nobody tells of."""
     rng = np.random.default_rng(seed)
     a, b = discrete(values(constants)[:8])
     count = int(days * 1440)
@@ -33,7 +34,8 @@ def record(days, seed=1, constants=KNOWN, moves=True, outdoor_known=True):
     celsius, inputs = np.empty(count), np.zeros((count, 4))
     for k in range(count):
         inputs[k] = WATTS * on, 3.0 * np.sin(2 * np.pi * k / 1440) - 2.0, 20.0, 0.0
-        state = a @ state + b @ inputs[k]
+        comes = guests is not None and guests[0] <= k % 1440 < guests[1]
+        state = a @ state + b @ (inputs[k] + [0.0, 0.0, 0.0, guests[2] if comes else 0.0])
         state[4] += rng.normal() * constants.drift_watts
         celsius[k] = round(state[3] + rng.normal() * 0.03, 1)
         on = (celsius[k] < 20.2 if on else celsius[k] <= 19.8) if moves else False

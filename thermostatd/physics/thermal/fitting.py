@@ -199,6 +199,27 @@ def _thinned(at: Steps, each: int) -> Steps:
 
 def filtered(record: Record, rows: Array, a: Array, b: Array) -> Array:
     """States (n, rows, 6) after each step's reading."""
+    return _run(record, rows, a, b)[0]
+
+
+def smoothed(record: Record, rows: Array, a: Array, b: Array) -> Array:
+    """States (n, rows, 6) of each step by all readings, later ones too.
+
+    Source: Rauch, Tung and Striebel, Maximum likelihood estimates of linear dynamic systems, AIAA Journal 3 (1965), with
+    its gain settled.
+    """
+    states, ahead, covariance = _run(record, rows, a, b)
+    gain, _ = gain_of(covariance, reading_variance(record.step_kelvin))
+    after = covariance - gain[..., :, None] * covariance[..., SENSOR, None, :]
+    back = np.swapaxes(np.linalg.solve(covariance, a @ after), -1, -2)
+    out = states.copy()
+    for index in range(len(states) - 2, -1, -1):
+        out[index] = states[index] + np.matmul(back, (out[index + 1] - ahead[index + 1])[:, :, None])[:, :, 0]
+    return out
+
+
+def _run(record: Record, rows: Array, a: Array, b: Array) -> tuple[Array, Array, Array]:
+    """States after and before each step's reading, and what is unknown before one."""
     count, gap = len(rows), _usual_gap(record)
     drift = np.exp(rows[:, 8])
     noise = process_noise(drift, record.watts)
@@ -212,12 +233,14 @@ def filtered(record: Record, rows: Array, a: Array, b: Array) -> Array:
     state[:, [AIR, MASS, SENSOR]] = first
     forced = np.einsum("rij,nj->nri", b, record.inputs)
     states = np.empty((len(record), count, SIZE))
+    before = np.empty((len(record), count, SIZE))
     for index in range(len(record)):
         state = np.matmul(a, state[:, :, None])[:, :, 0] + forced[index]
+        before[index] = state
         if heard[index]:
             state = state + gain * (record.celsius[index] - state[:, SENSOR])[:, None]
         states[index] = state
-    return states
+    return states, before, covariance
 
 
 def _usual_gap(record: Record) -> int:

@@ -23,6 +23,7 @@ from thermostatd.physics.thermal.fitting import (
     fit,
     fit_best,
     forecast_errors,
+    smoothed,
     to_constants,
     to_parameters,
     to_values,
@@ -206,13 +207,16 @@ def _with_spread(whole: Fitted, of: Any) -> tuple[float, float]:
 
 
 def profile(record: Record, parameters: Array) -> list[float]:
-    """What each half hour of a usual day brings for free beyond the mean, W; empty before two days are known."""
+    """What each half hour of a usual day brings for free beyond the mean, W; empty before two days are known.
+
+    By all readings, those that came after as well: one that looks back only sees people half an hour after they came.
+    """
     days = record.hours / 24.0
     if days < LEAST_PROFILE_DAYS:
         return []
     rows = np.atleast_2d(parameters)
     a, b = discrete(to_values(rows)[:, :8], record.minutes * 60.0)
-    drift = filtered(record, rows, a, b)[:, 0, [D, LEVEL]].sum(axis=1)
+    drift = smoothed(record, rows, a, b)[:, 0, [D, LEVEL]].sum(axis=1)
     good = record.broken() < 0.5
     return _by_day(drift[good], _minutes(record)[good], PROFILE_BINS, days)
 
