@@ -142,6 +142,9 @@ def constant(known: Known, extent: Extent) -> list[Goal]:
         peer = point(known, extent, house, hysteresis(COMPARED), "±0.1", "hysteresis", extent.seeds)
         goals.append(_against(house, usual, peer))
         goals.append(_undominated(house, ours, [one for one in points if one.kind != "predictive"]))
+        floor = point(known, extent, house, "radiant", "radiant", "radiant", extent.seeds[:1])
+        about = "(told only) the ideal itself, by a heater that radiates: what no control can mend"
+        goals.append(Goal(f"constant, {house}", about, floor.told, None))
     return goals
 
 

@@ -123,7 +123,7 @@ def _weekly(extent: Extent, place: tuple[str, str], seed: int) -> Iterator[Spec]
 
 
 def _swept(extent: Extent, place: tuple[str, str], seed: int) -> Iterator[Spec]:
-    for law in (*(predictive(one) for one in CLICKS), *PEERS):
+    for law in ("radiant", *(predictive(one) for one in CLICKS), *PEERS):
         yield spec(extent, place, "constant", law, seed)
 
 

@@ -23,12 +23,12 @@ from tests.bench.plant.trace import Trace
 
 FIRST_DAY = date(2026, 2, 2)
 ROOT = Path(__file__).parents[3]
-UNBUILDABLE = ("ideal", "full")
+UNBUILDABLE = ("ideal", "radiant", "full")
 
 
 @dataclass(frozen=True)
 class Spec:
-    """What is run. `law` is a control law, "ideal" or "full"; `settings` are keys of every room of the house file."""
+    """What is run. `law` is a control law or one of `UNBUILDABLE`; `settings` are keys of every room of the house file."""
 
     house: str
     weather: str
@@ -117,13 +117,13 @@ def _in_a_process(spec: Spec, path: Path, notes: Path) -> None:
 def simulate_here(spec: Spec) -> Run:
     """The run in this process, which should end soon afterwards."""
     from tests.bench.plant.engine import simulate, weather_file
-    from tests.bench.plant.unbuildable import Full, Ideal
+    from tests.bench.plant.unbuildable import Full, Ideal, Radiant
 
     building, trace = BUILDINGS[spec.house], Trace()
     driver: Any
     if spec.law in UNBUILDABLE:
-        kind = Ideal if spec.law == "ideal" else Full
-        driver = kind(building, spec.programme, spec.days, spec.seed, trace)
+        kinds = {"ideal": Ideal, "radiant": Radiant, "full": Full}
+        driver = kinds[spec.law](building, spec.programme, spec.days, spec.seed, trace)
     else:
         driver = _regulated(spec, trace)
     simulate(building, weather_file(spec.weather), FIRST_DAY, spec.days, driver)

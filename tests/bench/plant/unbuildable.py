@@ -1,8 +1,10 @@
-"""Two references that nobody can build: the ideal, and full power ahead of each rise.
+"""Three references that nobody can build: the ideal, the same by a heater that radiates, full power before each rise.
 
 Rules: the ideal gives any power at once up to the heater's, to the air, on true air, with no lag, from the moment
-a target holds; the full run heats by the real heater at full power from six hours before a rise until its target
-is reached, and so tells which rises are feasible. People are those of the same seed.
+a target holds; by a heater that radiates, its share goes to the walls as it does from the real one, and how far that
+alone is off the ideal no control of the heater can mend; the full run heats by the real heater at full power from six
+hours before a rise until its target is reached, and so tells which rises are feasible. People are those of the same
+seed.
 """
 
 from __future__ import annotations
@@ -63,6 +65,17 @@ class Ideal:
     def drawn(self, given: list[tuple[float, float]]) -> list[float]:
         """What is drawn for it: the same."""
         return [sum(one) for one in given]
+
+
+class Radiant(Ideal):
+    """The ideal, but the heater's radiant share warms the walls first: more is needed, and they are warm when the sun
+    comes."""
+
+    def heat(self, index: int, celsius: float, target: float) -> tuple[float, float]:
+        """The same watts, shared out as the real heater does."""
+        watts, _ = super().heat(index, celsius, target)
+        share = self.building.cells[index].radiant_share
+        return watts * (1.0 - share), watts * share
 
 
 class Full(Ideal):

@@ -1,5 +1,5 @@
-"""Looking back over a record with what came later: against a least squares over all steps at once (SciPy), and on people
-who come at a known minute."""
+"""Looking back over a record with what came later: against a least squares over all steps at once (SciPy), and on
+people who come at a known minute."""
 
 import numpy as np
 from scipy.linalg import lstsq, sqrtm
@@ -57,4 +57,5 @@ def test_a_usual_day_knows_when_people_come_and_go():
     evening = (minutes > GOES - 90) & (minutes < GOES + 120)
     came = np.interp(half, over[morning], minutes[morning])
     went = np.interp(-half, -over[evening], minutes[evening])
-    assert abs(came - COMES) < 15 and abs(went - GOES) < 15
+    assert abs(came - COMES) < 15
+    assert abs(went - GOES) < 15

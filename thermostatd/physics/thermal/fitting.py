@@ -205,8 +205,8 @@ def filtered(record: Record, rows: Array, a: Array, b: Array) -> Array:
 def smoothed(record: Record, rows: Array, a: Array, b: Array) -> Array:
     """States (n, rows, 6) of each step by all readings, later ones too.
 
-    Source: Rauch, Tung and Striebel, Maximum likelihood estimates of linear dynamic systems, AIAA Journal 3 (1965), with
-    its gain settled.
+    Source: Rauch, Tung and Striebel, Maximum likelihood estimates of linear dynamic systems, AIAA Journal 3 (1965); its
+    gain is the settled one.
     """
     states, ahead, covariance = _run(record, rows, a, b)
     gain, _ = gain_of(covariance, reading_variance(record.step_kelvin))
