@@ -28,7 +28,7 @@ UNBUILDABLE = ("ideal", "radiant", "full")
 
 @dataclass(frozen=True)
 class Spec:
-    """What is run. `law`: a control law, or one of `UNBUILDABLE`; `settings` are keys of every room of the house file."""
+    """What is run. `law`: a control law or one of `UNBUILDABLE`; `settings`: keys of every room of the house file."""
 
     house: str
     weather: str
