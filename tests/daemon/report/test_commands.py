@@ -52,7 +52,7 @@ def test_report_for_machines(kept: list[str]) -> None:
     """600 W for a day at 10 K: 14.4 kWh, 21.60 kr, 10 K·d, 60 W/K, an eighth of the relay worn (derived)."""
     told = json.loads(_told("report", kept, "--json"))
     assert told["energy_kwh"] == pytest.approx(14.4)
-    assert (told["cost"], told["currency"]) == (21.6, "kr")
+    assert (told["cost"], told["currency"], told["cost_taken_evenly"]) == (21.6, "kr", 21.6)
     assert told["indoor_over_outdoor_kelvin_days"] == pytest.approx(10.0)
     assert told["loss_watts_per_kelvin"] == pytest.approx(60.0)
     assert told["degree_days_base_17_kelvin_days"] == pytest.approx(7.0)
@@ -65,7 +65,8 @@ def test_report_for_machines(kept: list[str]) -> None:
 def test_report_for_people(kept: list[str]) -> None:
     """The same figures in a table."""
     text = _told("report", kept)
-    for word in ("14.40 kWh, 21.60 kr", "loses 60 W/K", "study/column", "12.5 %", "20.0", "00:00"):
+    for word in ("14.40 kWh, 21.60 kr", "loses 60 W/K", "study/column", "12.5 %", "20.0", "00:00",
+                 "1.500 kr a kWh; taken evenly over each day it would have been 1.500"):  # fmt: skip
         assert word in text
 
 

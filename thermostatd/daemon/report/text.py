@@ -9,6 +9,7 @@ from thermostatd.daemon.report.energy import HeaterSums
 from thermostatd.daemon.report.pieces import Piece
 from thermostatd.daemon.report.whole import Report
 
+LEAST_KWH = 0.1
 NOTE = (
     "The loss is what heating alone explains: sun and people heat too, so the house's true loss is higher. One day's "
     "also has in it what the walls took up or gave back: many days together say more."
@@ -32,7 +33,7 @@ def report_text(report: Report) -> str:
 
 def _totals(report: Report) -> list[str]:
     cost = f", {report.cost:.2f} {report.currency}".rstrip() if report.currency is not None else ""
-    lines = [f"energy        {report.kwh:.2f} kWh{cost}"]
+    lines = [f"energy        {report.kwh:.2f} kWh{cost}", *_evenly(report)]
     if report.degree_days_kelvin_days is not None:
         lines.append(f"degree days   {report.degree_days_kelvin_days:.1f} K·d under 17 °C outdoors")
     loss = report.loss_watts_per_kelvin
@@ -46,6 +47,15 @@ def _totals(report: Report) -> list[str]:
             f"arrivals      {good} of {len(report.arrivals)} steps up reached within {ON_TIME_MINUTES:.0f} min"
         )
     return lines
+
+
+def _evenly(report: Report) -> list[str]:
+    """What a kilowatt-hour cost, beside what it costs on a day's mean."""
+    if report.even_cost is None or report.kwh < LEAST_KWH:
+        return []
+    ours, even = report.cost / report.kwh, report.even_cost / report.kwh
+    unit = f"{report.currency} a kWh".strip()
+    return [f"prices        {ours:.3f} {unit}; taken evenly over each day it would have been {even:.3f}"]
 
 
 def _room(room: RoomSums) -> list[str]:

@@ -23,7 +23,8 @@ from thermostatd.daemon.report.columns import (
     split_rooms,
 )
 from thermostatd.daemon.report.comfort import ON_TIME_MINUTES, Arrival, RoomSums, median_late, room_sums
-from thermostatd.daemon.report.energy import HeaterSums, MinutePrices, heater_sums
+from thermostatd.daemon.report.energy import HeaterSums, MinutePrices, heater_sums, kwh_and_cost
+from thermostatd.daemon.report.evenly import even_prices
 from thermostatd.daemon.report.period import Period
 from thermostatd.daemon.report.pieces import Piece, degree_days, loss_watts_per_kelvin, pieces
 from thermostatd.edge.store.reader import MISSING, RecordReader
@@ -33,7 +34,10 @@ TRIPPED = "cut-out-opened"
 
 @dataclass(frozen=True, slots=True)
 class Report:
-    """All that is told. `currency` is empty where the house has no tariff; then costs are not told."""
+    """All that is told. `currency` is empty where the house has no tariff; then costs are not told.
+
+    `even_cost`: what the energy would have cost if each day's had been taken evenly over it; None with one price only.
+    """
 
     house: str
     zone: ZoneInfo
@@ -43,6 +47,7 @@ class Report:
     pieces: tuple[Piece, ...]
     degree_days_kelvin_days: float | None
     currency: str | None
+    even_cost: float | None = None
 
     @property
     def kwh(self) -> float:
@@ -87,7 +92,13 @@ def make_report(
         tuple(pieces(when.edges, list(rooms.values()), list(heaters.values()), price)),
         _degree_days(when, list(rooms.values()), zone),
         house.tariff.currency if house.tariff else None,
+        _even_cost(house, when, heaters),
     )
+
+
+def _even_cost(house: House, when: Period, heaters: dict[str, HeaterColumns]) -> float | None:
+    price = even_prices(house, when)
+    return None if price is None else float(sum(kwh_and_cost(rows, price)[1].sum() for rows in heaters.values()))
 
 
 def _read(
@@ -180,6 +191,7 @@ def plain(report: Report) -> dict[str, Any]:
         "house": report.house, "from": report.period.since.astimezone(local).isoformat(),
         "to": report.period.until.astimezone(local).isoformat(), "piece": report.period.piece,
         "energy_kwh": _rounded(report.kwh, 3), "cost": _cost(report, report.cost), "currency": report.currency,
+        "cost_taken_evenly": _rounded(report.even_cost, 2),
         "degree_days_base_17_kelvin_days": _rounded(report.degree_days_kelvin_days, 2),
         "indoor_over_outdoor_kelvin_days": _rounded(report.kelvin_days, 2),
         "loss_watts_per_kelvin": _rounded(report.loss_watts_per_kelvin, 1),
