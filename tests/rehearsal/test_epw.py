@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 import pytest
 
@@ -14,15 +14,18 @@ HEAD = ["LOCATION,Sandbank,XX,YY,invented,0,50.0,10.0,1.0,20.0", *["COMMENTS"] *
 NOON = 12
 
 
-def hour_line(celsius="1.0", whole="0", direct="0", diffuse="0", month=1, day=1):
-    """One hour of the format, with the fields that are not read left plain."""
-    return f"1999,{month},{day},1,0,?,{celsius},0,80,100000,0,0,300,{whole},{direct},{diffuse}" + ",0" * 19
+def hour_line(celsius="1.0", whole="0", direct="0", diffuse="0", date="DATE"):
+    """One hour of the format, with the fields that are not read left plain; a file puts its month, day and hour in."""
+    return f"1999,{date},0,?,{celsius},0,80,100000,0,0,300,{whole},{direct},{diffuse}" + ",0" * 19
 
 
 def file_of(folder, hours, head=HEAD):
     """A file of a year's lines."""
     path = folder / "invented.epw"
-    path.write_text("\n".join([*head, *hours]))
+    begins = datetime(1999, 1, 1, tzinfo=UTC)
+    dates = [begins + timedelta(hours=n) for n in range(len(hours))]
+    lines = [line.replace("DATE", f"{at.month},{at.day},{at.hour + 1}") for line, at in zip(hours, dates, strict=True)]
+    path.write_text("\n".join([*head, *lines]))
     return path
 
 
@@ -92,6 +95,9 @@ def test_a_short_gap_is_bridged(tmp_path):
         ([hour_line("-273"), *[hour_line()] * 8759], HEAD, "line 9: dry bulb temperature (field 7) is -273"),
         ([hour_line(direct="-5"), *[hour_line()] * 8759], HEAD, "line 9: direct normal radiation"),
         ([hour_line(), *[hour_line("99.9")] * 7, *[hour_line()] * 8752], HEAD, "line 10: dry bulb"),
+        ([hour_line(), hour_line(date="1,1,1"), *[hour_line()] * 8758], HEAD, "line 10: month 1, day 1, hour 1 stands"),
+        ([*[hour_line()] * 50, hour_line(date="1,2,9"), *[hour_line()] * 8709], HEAD, "line 59: month 1, day 2, hour"),
+        ([hour_line(), hour_line(date="Jan,1,2"), *[hour_line()] * 8758], HEAD, "line 10: month, day and hour"),
         ([hour_line(direct="9999")] * 8760, HEAD, "has no direct normal radiation at all"),
     ],
 )  # fmt: skip

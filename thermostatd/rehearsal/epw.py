@@ -120,6 +120,7 @@ def _place(path: Path, line: str) -> tuple[str, float, float, float, float]:
 
 
 def _rows(path: Path, lines: list[str]) -> Iterator[dict[int, float | None]]:
+    before = (0, 0, 0)
     for number, line in enumerate(lines, HEADER_LINES + 1):
         if not line.strip():
             continue
@@ -128,9 +129,27 @@ def _rows(path: Path, lines: list[str]) -> Iterator[dict[int, float | None]]:
             raise EpwError(
                 f"{path}, line {number}: has {len(words)} fields, and an hour has 35. Get the file anew"
             )
+        before = _after(path, number, words, before)
         if words[1].strip() == "2" and words[2].strip() == "29":
             continue  # the year of the rehearsal has 365 days
         yield {column: _value(path, number, column, words[column]) for column in _NAMES}
+
+
+def _after(path: Path, number: int, words: list[str], before: tuple[int, int, int]) -> tuple[int, int, int]:
+    """Month, day and hour of a line; hours are played by their place, so each must come after the one before it."""
+    try:
+        month, day, hour = (int(word) for word in words[1:4])
+    except ValueError:
+        told = ",".join(words[1:4])
+        raise EpwError(
+            f'{path}, line {number}: month, day and hour (fields 2 to 4) are "{told}", no numbers'
+        ) from None
+    if (month, day, hour) <= before:
+        raise EpwError(
+            f"{path}, line {number}: month {month}, day {day}, hour {hour} stands after month {before[0]}, day "
+            f"{before[1]}, hour {before[2]}. The hours of a year stand in order: get the file anew"
+        )
+    return month, day, hour
 
 
 def _value(path: Path, number: int, column: int, word: str) -> float | None:

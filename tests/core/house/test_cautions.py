@@ -8,9 +8,12 @@ from thermostatd.core.house.currents import amps_at_high_mains, amps_at_nominal,
 
 NORTH_AMERICA = [(("house", "mains_volts"), 120), (("house", "mains_tolerance"), 0)]
 MORNING = [{"at": "07:30", "celsius": 20}]
+EVENING = {"from": "17:00", "to": "20:00", "per_kwh": 3.0}
+HIDDEN_PRICE = {"per_kwh": 1.0, "prices": [EVENING, {"days": "sat", "from": "18:00", "to": "19:00", "per_kwh": 9.0}]}
 GIVEN = {
     "no asleep hours": ([(("house", "asleep"), ...)], ("house", "asleep")),
     "no time zone": ([(("house", "timezone"), ...)], ("house", "timezone")),
+    "a price that never holds": ([(("tariff",), HIDDEN_PRICE)], ("tariff", "prices", 1)),
     "no circuit": ([((*COLUMN, "circuit"), ...)], (*COLUMN, "circuit")),
     "over the share": ([((*COLUMN, "watts"), 2700)], (*COLUMN, "watts")),
     "together over the share": (
@@ -53,6 +56,20 @@ def paths(*changes):
 def test_a_careful_house_hears_nothing():
     """Where no caution applies, none is given."""
     assert cautions(house()) == ()
+
+
+@pytest.mark.parametrize(
+    ("first", "second"),
+    [
+        ({"from": "22:00", "to": "06:00"}, {"days": "mon", "from": "23:00", "to": "06:01"}),
+        ({"days": "mon-fri", "from": "22:00", "to": "06:00"}, {"days": "sat", "from": "05:00", "to": "06:01"}),
+        ({"days": "mon-fri", "from": "22:00", "to": "06:00"}, {"days": "sun", "from": "05:00", "to": "06:00"}),
+    ],
+)
+def test_a_price_that_holds_for_a_minute_is_none_that_never_holds(first, second):
+    """Hours that pass midnight belong to the day on which they begin, and end on the next."""
+    prices = [one | {"per_kwh": 2.0} for one in (first, second)]
+    assert paths((("tariff",), {"per_kwh": 1.0, "prices": prices})) == []
 
 
 @pytest.mark.parametrize("name", GIVEN)

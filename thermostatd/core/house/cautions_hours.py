@@ -1,4 +1,5 @@
-"""Cautions on hours: no time zone; usual steps, preheats and frost that `may_run` forbids; quiet hours spent early."""
+"""Cautions on hours: no time zone; prices that never hold; usual steps, preheats and frost that `may_run` forbids;
+quiet hours spent early."""
 
 from __future__ import annotations
 
@@ -10,7 +11,7 @@ from thermostatd.core.house.places import heaters_of, rooms_of
 from thermostatd.core.house.plugs import Circumstance
 from thermostatd.core.house.remarks import Caution, KeyPath, plain
 from thermostatd.core.house.rooms import Room
-from thermostatd.core.house.tables import Asleep
+from thermostatd.core.house.tables import Asleep, Price
 from thermostatd.core.house.units import DAYS
 
 PREHEAT_MINUTES = 180  # as long as a preheat commonly takes; no published source
@@ -21,6 +22,7 @@ _DAY = 24 * 60
 def hour_cautions(house: House) -> Iterator[Caution]:
     """Every caution on when heaters may run."""
     yield from _no_zone(house)
+    yield from _prices_that_never_hold(house)
     asleep = house.house.asleep
     if asleep is None and any(True for _ in heaters_of(house)):
         what = "no hours are given in which the house sleeps: heaters may run all night"
@@ -42,6 +44,25 @@ def _no_zone(house: House) -> Iterator[Caution]:
     if "timezone" not in house.house.model_fields_set and (house.house.asleep or any(r.usual for r in house.rooms)):
         what = "is not given: every time of day in this file is taken for UTC"
         yield Caution(("house", "timezone"), what, 'Write your own, such as timezone = "Europe/Oslo"')
+
+
+def _prices_that_never_hold(house: House) -> Iterator[Caution]:
+    """The first exception that fits counts: one whose every hour an earlier one has is not what its writer meant."""
+    taken: set[tuple[int, int]] = set()
+    for index, price in enumerate(house.tariff.prices if house.tariff else ()):
+        own = set(_minutes_of_week(price))
+        if own and own <= taken:
+            mend = "Put it before them, or give it hours of its own: the first that fits counts"
+            yield Caution(("tariff", "prices", index), "never holds: earlier ones have all its hours", mend)
+        taken |= own
+
+
+def _minutes_of_week(price: Price) -> Iterator[tuple[int, int]]:
+    """Day of the week and minute of the day of all its hours; what passes midnight goes on the next day."""
+    begins, ends = (60 * at.hour + at.minute for at in (price.begins, price.ends))
+    for day in price.days:
+        for minute in range(begins, ends if begins < ends else ends + _DAY):
+            yield (day + minute // _DAY) % len(DAYS), minute % _DAY
 
 
 def _may(room: Room, when: Circumstance) -> bool:
