@@ -6,6 +6,7 @@ Rules: it holds for a quarter of an hour; a room that tells nothing is taken to 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 
@@ -19,11 +20,16 @@ LONGEST_SECONDS = 900.0
 
 def mean_changes(told: Sequence[Notes | None], steady: float) -> tuple[float, ...]:
     """By how much the air of all these rooms is expected to change on the mean, K, at KNOTS from now; empty: not."""
-    changes = [_changes(one, steady) for one in told if one and 0.0 <= steady - one["at"] <= LONGEST_SECONDS]
+    changes = [
+        _changes(steady - one["at"], tuple(one["air"]))
+        for one in told
+        if one and 0.0 <= steady - one["at"] <= LONGEST_SECONDS
+    ]
     return tuple((np.sum(changes, axis=0) / len(told)).tolist()) if changes else ()
 
 
-def _changes(kept: Notes, steady: float) -> Array:
-    minutes = (steady - kept["at"]) / 60.0 + np.array(KNOTS)
-    air = np.interp(minutes, KNOTS, kept["air"])
+@lru_cache(maxsize=64)
+def _changes(seconds: float, told: tuple[float, ...]) -> Array:
+    """What a room told so many seconds ago, from now on; kept, since every other room asks for it in the same minute."""
+    air = np.interp(seconds / 60.0 + np.array(KNOTS), KNOTS, told)
     return np.asarray(air - air[0])
