@@ -30,6 +30,6 @@ def mean_changes(told: Sequence[Notes | None], steady: float) -> tuple[float, ..
 
 @lru_cache(maxsize=64)
 def _changes(seconds: float, told: tuple[float, ...]) -> Array:
-    """What a room told so many seconds ago, from now on; kept, since every other room asks for it in the same minute."""
+    """What a room told so many seconds ago, from now on; kept, since each other room asks for it in the same minute."""
     air = np.interp(seconds / 60.0 + np.array(KNOTS), KNOTS, told)
     return np.asarray(air - air[0])
