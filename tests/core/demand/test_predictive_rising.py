@@ -10,6 +10,7 @@ import pytest
 from tests.core.demand.round_rooms import WATTS, case, plans, target, tracked
 from tests.core.guard.cases import NOW
 from thermostatd.core.demand.predictive.rising import (
+    COUNTED_SHARE,
     Rise,
     careful_minutes,
     full_power,
@@ -101,12 +102,18 @@ def test_between_samples_the_air_goes_straight(near, far, celsius, minutes):
     )
 
 
-def test_a_usual_days_heat_helps_on_the_way():
-    """Near and far samples each have their own answers to it."""
-    room = tracked(20.0, day=(0.0, 1.0), minute=719.0)
+def test_a_part_of_a_usual_days_heat_is_counted_on_on_the_way():
+    """Near and far samples each have their own answers to it: here one watt of several, at 2 K a watt."""
+    room = tracked(20.0, day=(0.0, 1.0 / COUNTED_SHARE), minute=719.0)
     assert minutes_to(_by_hand([0.0, 0.0], [0.0, 0.0], near_gift=2.0), room, 21.0, 1.0) == (2.0, False)
     assert minutes_to(_by_hand([0.0, 0.0], [0.0, 0.0], far_gift=2.0), room, 21.0, 1.0) == (5.0, False)
     assert peak(_by_hand([0.0, -1.0], [0.0, 0.0], near_gift=2.0), room) == 22.0
+
+
+def test_what_a_usual_day_takes_away_is_counted_in_full():
+    """People who go, or the sun, leave no choice."""
+    room = tracked(23.0, day=(0.0, -1.0), minute=719.0)
+    assert peak(_by_hand([0.0, 0.0], [0.0, 0.0], near_gift=2.0), room) == 21.0
 
 
 def test_full_power_adds_to_what_comes_of_itself():

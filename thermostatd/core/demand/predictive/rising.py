@@ -1,11 +1,12 @@
 """When to begin to heat for a coming rise, and whether to go on.
 
 Rules: begun when full power from now would be warm no earlier than three minutes before the rise, and sooner by a share
-of the way or by what forecasts usually miss, since heat can be let go of but not hurried; never longer ahead than six
-hours, or ten where everyone is out until then. Past arrivals move that share, but for those of rises that something
-else kept from heating. It is let go of with much time to spare, but not where the heater's shortest rest would make it
-late by more than it is early. A rise that cannot be met is begun an hour and a half ahead, since more would cost much
-and still be late; one that six hours come near to, five and a half; ten where everyone is out.
+of the way or by what forecasts usually miss, since heat can be let go of but not hurried; of the sun and people that a
+usual day brings on the way only a third is counted on, for they may not come. Never longer ahead than six hours, or ten
+where everyone is out until then. Past arrivals move that share, but for those of rises that something else kept from
+heating. It is let go of with much time to spare, but not where the heater's shortest rest would make it late by more
+than it is early. A rise that cannot be met is begun an hour and a half ahead, since more would cost much and still be
+late; one that six hours come near to, five and a half; ten where everyone is out.
 """
 
 from __future__ import annotations
@@ -34,6 +35,7 @@ LATE_FOR_EARLY = 0.7  # minutes late that are taken for one early
 HUSHED_SHARE = 0.3  # of that care, in quiet hours: what is let go of and begun again spends a run of their few
 APPROACH_MINUTES, COAST_KELVIN = 25.0, -0.06  # a body holds more than its model knows of
 LEAST_RISE_KELVIN = 0.3
+COUNTED_SHARE = 0.3
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,7 +142,7 @@ def peak(plans: Plans, tracked: Tracked) -> float:
 def full_power(found: Course, usual: Usual, tracked: Tracked, full: float, rest: int = 0) -> Array:
     """The air on full power from now on, or from so many minutes of rest on, at a course's samples."""
     answer = found.stairs((rest,))[0] if rest else found.full
-    return np.asarray(tracked.free(found, usual) + full * answer)
+    return np.asarray(tracked.free(found, usual, counted=COUNTED_SHARE) + full * answer)
 
 
 def _crossing(tracked: Tracked, course: Array, every: int, celsius: float) -> float:

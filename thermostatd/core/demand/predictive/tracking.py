@@ -56,15 +56,17 @@ class Tracked:
             return np.zeros(len(minutes))
         return np.asarray(np.interp(minutes, (0.0, *AHEAD_MINUTES), (0.0, *self.errors)))
 
-    def free(self, found: Course, usual: Usual, *, foretold: bool = True) -> Array:
+    def free(self, found: Course, usual: Usual, *, foretold: bool = True, counted: float = 1.0) -> Array:
         """The air without any power from now on, at a course's samples: as forecast, or as a usual day goes on.
 
-        Without `foretold` it is always as a usual day goes on, and the neighbours stay as they are.
+        Without `foretold` it is always as a usual day goes on, and the neighbours stay as they are. Of what a usual day
+        gives more than now, the share `counted` is counted on.
         """
         air = found.free(self.state, self.inputs)
         minutes: Array = usual.every * (np.arange(len(air), dtype=float) + 0.5)
         if self.profile:
-            air = air + usual.gift @ self._changes(self.profile, minutes)
+            gifts = self._changes(self.profile, minutes)
+            air = air + usual.gift @ np.where(gifts > 0.0, counted * gifts, gifts)
         if self.around and foretold:
             air = air + usual.neighbours @ np.interp(minutes, KNOTS, self.around)
         if self.forecast is not None and foretold:
