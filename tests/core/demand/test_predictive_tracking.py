@@ -80,6 +80,7 @@ def test_a_room_is_first_taken_as_it_reads():
         "read_at": NOW,
         "doubt": pytest.approx(1.0 - 1.0 / 90.0),
         "surprise": 0.0,
+        "weather": [20.0, 20.0],
     }
 
 

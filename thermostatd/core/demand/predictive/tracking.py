@@ -14,6 +14,7 @@ import numpy as np
 
 from thermostatd.core.demand.law import Case
 from thermostatd.core.demand.predictive.heard import KNOTS, mean_changes
+from thermostatd.core.demand.predictive.trend import coming, trend_of
 from thermostatd.core.forecast import outdoors_now
 from thermostatd.core.memory import Notes
 from thermostatd.core.values import Forecast
@@ -49,6 +50,8 @@ class Tracked:
     """RMS errors of the model's forecasts at AHEAD_MINUTES, K; empty where they are not known."""
     around: tuple[float, ...] = ()
     """By how much the neighbours' air is expected to change, K, at KNOTS; empty: as it is."""
+    trend: float = 0.0
+    """How fast the outdoor air moves beside what a usual day does, K/h."""
 
     def usual_error(self, minutes: Array) -> Array:
         """How far a forecast so many minutes ahead usually is off, K."""
@@ -59,8 +62,9 @@ class Tracked:
     def free(self, found: Course, usual: Usual, *, foretold: bool = True, counted: float = 1.0) -> Array:
         """The air without any power from now on, at a course's samples: as forecast, or as a usual day goes on.
 
-        Without `foretold` it is always as a usual day goes on, and the neighbours stay as they are. Of what a usual day
-        gives more than now, the share `counted` is counted on.
+        Without `foretold` it is always as a usual day goes on, and the neighbours stay as they are; with it but without
+        a forecast, what the weather does beside that goes on for a while. Of what a usual day gives more than now, the
+        share `counted` is counted on.
         """
         air = found.free(self.state, self.inputs)
         minutes: Array = usual.every * (np.arange(len(air), dtype=float) + 0.5)
@@ -69,11 +73,14 @@ class Tracked:
             air = air + usual.gift @ np.where(gifts > 0.0, counted * gifts, gifts)
         if self.around and foretold:
             air = air + usual.neighbours @ np.interp(minutes, KNOTS, self.around)
+        return np.asarray(air + usual.outdoors @ self._outdoor_changes(minutes, foretold))
+
+    def _outdoor_changes(self, minutes: Array, foretold: bool) -> Array:
+        """What the outdoor air does so many minutes on, over what it is now, K."""
         if self.forecast is not None and foretold:
-            air = air + usual.outdoors @ self._forecast_changes(self.forecast, minutes)
-        elif self.outdoors:
-            air = air + usual.outdoors @ self._changes(self.outdoors, minutes)
-        return air
+            return self._forecast_changes(self.forecast, minutes)
+        changes = self._changes(self.outdoors, minutes) if self.outdoors else np.zeros(len(minutes))
+        return changes + coming(self.trend, minutes) if foretold else changes
 
     def _changes(self, day: tuple[float, ...], minutes: Array, since: float = 0.0) -> Array:
         """What a usual day brings, so many minutes from now, over what holds `since` minutes from now."""
@@ -112,13 +119,15 @@ def follow(case: Case, plans: Plans, thermal: Notes) -> Tracked:
         _begin(case, thermal)
         steps = min(LONGEST_BLIND_MINUTES, max(0, int((case.steady - notes["at"]) / MINUTE + 1e-6)))
     inputs = _inputs(case, profile, notes["joules"] / max(gone, MINUTE) if gone < 1e9 else 0.0)
+    usual = float(_of_day(outdoors, case.day_minute)) if outdoors else 0.0
+    trend = trend_of(notes, case.outdoor_celsius, usual, gone)
     state = np.array(notes["state"])
     for _ in range(steps):
         state = plans.filter.ahead(state, inputs)
     state = _heard(case, plans, state)
     notes.update(at=case.steady, joules=0.0, state=[round(float(value), 6) for value in state])
     return Tracked(state, inputs, profile, outdoors, case.day_minute, case.forecast, errors,
-                   mean_changes(case.neighbours_told, case.steady))  # fmt: skip
+                   mean_changes(case.neighbours_told, case.steady), trend)  # fmt: skip
 
 
 def _of_day(day: tuple[float, ...], minutes: Any) -> Any:
