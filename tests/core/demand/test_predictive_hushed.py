@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from tests.core.demand.round_rooms import WATTS, case, hush, plans, target, tracked
+from tests.core.demand.round_rooms import LEAKY, WATTS, case, hush, plans, target, tracked
 from tests.core.guard.cases import NOW
 from tests.physics.thermal.rooms import KNOWN
 from thermostatd.core.demand.predictive import hushed
@@ -11,9 +11,10 @@ from thermostatd.core.demand.predictive.hushed import (
     LIMIT_KELVIN,
     Power,
     before_night,
+    last_run_wants,
     night_wants,
 )
-from thermostatd.physics.thermal.model import holding_watts
+from thermostatd.physics.thermal.model import AIR, POWER, holding_watts
 from thermostatd.physics.thermal.quietly import Night, plan
 
 PLANS = plans()
@@ -88,6 +89,45 @@ def test_a_night_with_a_fall_in_target_is_not_stored_for(coming, at, special):
 def test_air_that_is_let_fall_is_not_heated_for_the_night():
     """Nor is what was begun gone on with."""
     assert before(5.0, 19.0, notes={"falling": True, "topping": True})[0] is None
+
+
+def goes_on(air, made, lead, ends, **room):
+    """Whether the last run of a quiet night goes on for a rise to 20 °C in so many minutes, and the room."""
+    here = tracked(air, **room)
+    one = case(air, target(17.0, 20.0, lead), was_on=True, hush=hush(-300.0, ends, 1))
+    hold = float(holding_watts(made.constants, 20.0, here.state, here.inputs))
+    return last_run_wants(one, made, here, Power(WATTS, hold), 20.0), here, hold
+
+
+def costs_of_ends(made, here, hold, until):
+    """How far each minute's OFF leaves the air from 20 °C, lived minute by minute, K²·min."""
+    costs = []
+    for end in range(int(until) + 1):
+        state, cost = here.state.copy(), 0.0
+        for minute in range(int(until) + 60):
+            power = WATTS if minute < end else (hold if minute >= until else 0.0)
+            state = made.a @ state + made.b @ (here.inputs + power * np.eye(4)[POWER])
+            cost += (state[AIR] - 20.0) ** 2 * min(1.0, 1.0 - (minute + 1 - until) / 60.0)
+        costs.append(cost)
+    return costs
+
+
+@pytest.mark.parametrize("made", [plans(LEAKY), HOUSE])
+@pytest.mark.parametrize(("lead", "ends"), [(30.0, 30.0), (90.0, 30.0), (10.0, 120.0), (60.0, 150.0)])
+@pytest.mark.parametrize("air", [19.85, 20.4, 21.0, 21.6, 22.5])
+def test_the_last_run_ends_where_its_off_leaves_the_room_nearest(made, lead, ends, air):
+    """Until the later of the rise and the quiet's end; with an hour after that, in which heat is there again."""
+    wanted, here, hold = goes_on(air, made, lead, ends, store=400.0, mass=19.5, outdoor=0.0)
+    costs = costs_of_ends(made, here, hold, max(lead, ends))
+    found = min(costs[3:]) if wanted else min(costs[:3])
+    assert found <= 1.05 * min(costs)  # the plan's samples are ten minutes apart
+
+
+def test_the_last_run_goes_on_until_the_air_is_warm_enough():
+    """Within 0.2 K; and where nothing leaves it ends at once then."""
+    assert goes_on(19.79, PLANS, 20.0, 20.0)[0]
+    assert goes_on(18.0, PLANS, 20.0, 20.0)[0]
+    assert not goes_on(20.0, PLANS, 20.0, 20.0)[0]
 
 
 def night(

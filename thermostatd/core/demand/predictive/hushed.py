@@ -3,12 +3,14 @@ for where there are more, and made when their time has come.
 
 Rules: planned anew every five minutes and whenever something is not as planned; the last run before the quiet ends with
 it, a little over the target, so that the room goes into the night with heat in store; every ON keeps its OFF; a rise
-that is to be heated for before the quiet is over keeps one ON of them.
+that is to be heated for before the quiet is over keeps one ON of them, and where that is the last, its OFF comes when
+it leaves the room nearest to what is wanted then.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import inf
 
 import numpy as np
 
@@ -56,6 +58,22 @@ def before_night(case: Case, plans: Plans, tracked: Tracked, full: float) -> boo
         case.notes["topping"] = True
         return True
     return None
+
+
+def last_run_wants(case: Case, plans: Plans, tracked: Tracked, power: Power, celsius: float) -> bool:
+    """Whether the last run of a quiet night, begun for a rise, goes on: once the air is warm enough it ends where one
+    OFF leaves it nearest to the rise's temperature until the quiet is over."""
+    if tracked.state[AIR] < celsius - ARRIVED_KELVIN:
+        return True
+    hush, at = case.hush, case.target.next_at
+    assert hush is not None
+    assert at is not None
+    off = tracked.free(plans.far, plans.far_usual) - celsius
+    ends = (max(hush.ends, at) - case.steady) / 60.0
+    least = float(max(plans.least_on, plans.least_off))
+    night = Night(off, ends, 1, True, power.full, power.hold, plans.switch_cost, least)
+    times = plan(plans.far, night, inf)  # air that is too warm ends it all the more
+    return not times or times[0] > 0.5
 
 
 def night_wants(case: Case, plans: Plans, tracked: Tracked, power: Power, soonest: float) -> bool:

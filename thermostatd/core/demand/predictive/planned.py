@@ -12,7 +12,7 @@ import numpy as np
 
 from thermostatd.core.demand.law import Case
 from thermostatd.core.demand.predictive.around import tell_neighbours
-from thermostatd.core.demand.predictive.hushed import Power, before_night, night_wants
+from thermostatd.core.demand.predictive.hushed import Power, before_night, last_run_wants, night_wants
 from thermostatd.core.demand.predictive.lateness import ARRIVED_KELVIN
 from thermostatd.core.demand.predictive.rising import COAST_KELVIN, Rise, peak, rise_of
 from thermostatd.core.demand.predictive.telling import tell, told
@@ -144,7 +144,7 @@ def _settled(
     """What is wanted where no search is needed: a rise on its way, a quiet night, air far too cold."""
     air, target = float(tracked.state[AIR]), case.target.celsius
     if rise.begun and case.last_run:
-        return True  # let go of, it could not be begun again
+        return last_run_wants(case, plans, tracked, power, rise.celsius)  # let go of, it could not be begun again
     if rise.begun and rise.power is not None:
         return rise.power
     if case.hush_now:
