@@ -7,7 +7,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from tests.core.demand.round_rooms import WATTS, case, plans, target, tracked
+from tests.core.demand.round_rooms import WATTS, case, hush, plans, target, tracked
 from tests.core.guard.cases import NOW
 from thermostatd.core.demand.predictive.rising import (
     COUNTED_SHARE,
@@ -305,3 +305,29 @@ def test_heat_in_store_that_carries_the_air_there_is_enough(kelvin, power):
     assert rise_of(one, PLANS, tracked(19.0, free=free), WATTS).power is power
     one = case(16.0, target(15.0, 20.0, 5.0), notes={"rise": begun(5.0)}, was_on=True)
     assert rise_of(one, PLANS, tracked(16.0, free=WATTS * 4.5 / 12.0), WATTS).power is True
+
+
+def test_in_quiet_hours_a_rise_is_begun_once_it_has_been_due_for_five_minutes():
+    """One minute's reckoning, near what the heater can do, may be hours off; by day it is begun at once."""
+    notes, quiet = {}, hush(-60.0, 300.0)
+    found = [rising(20.0, notes=notes, hush=quiet)[0].begun for _ in range(5)]
+    assert found == [False, False, False, False, True]
+    assert rising(20.0)[0].begun
+    notes = {}
+    for lead in (20.0, 20.0, 20.0, 20.0, 200.0, 20.0, 20.0, 20.0, 20.0):
+        assert not rising(lead, notes=notes, hush=quiet)[0].begun
+    assert rising(20.0, notes=notes, hush=quiet)[0].begun
+
+
+def test_in_quiet_hours_one_that_was_let_go_of_waits_for_that_too():
+    """Each ON is one of few."""
+    quiet, notes = hush(-60.0, 300.0), {"rise": begun(20.0)}
+    powers = [rising(20.0, notes=notes, hush=quiet, was_on=False)[0].power for _ in range(5)]
+    assert powers == [False, False, False, False, True]
+    assert rising(20.0, notes={"rise": begun(20.0)}, was_on=False)[0].power
+
+
+def test_in_quiet_hours_a_rise_is_heated_for_to_a_tenth_below():
+    """28 minutes of 0.1 K become 27."""
+    assert rising(300.0)[1]["arrival"] == pytest.approx(28.0, abs=0.05)
+    assert rising(300.0, hush=hush(-60.0, 400.0))[1]["arrival"] == pytest.approx(27.0, abs=0.05)

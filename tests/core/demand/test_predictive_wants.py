@@ -96,7 +96,7 @@ def test_a_room_far_too_cold_is_heated_without_a_search(celsius, air, full):
 def test_a_rise_on_its_way_has_its_will(lead, was_on, hushed, full):
     """Full power or none; but in quiet hours what runs is not stopped where it could not be begun again."""
     rise = {"at": NOW + 60.0 * lead, "celsius": 20.0, "since": NOW - 600.0, "vain": False}
-    wish, notes = target(17.0, 20.0, lead), {"rise": rise, "target": 17.0}
+    wish, notes = target(17.0, 20.0, lead), {"rise": rise, "target": 17.0, "due": 9}
     assert settled(17.0, wish, was_on=was_on, hush=hushed, notes=notes) is full
 
 

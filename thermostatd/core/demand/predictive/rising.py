@@ -6,7 +6,9 @@ usual day brings on the way only a third is counted on, for they may not come. N
 where everyone is out until then. Past arrivals move that share, but for those of rises that something else kept from
 heating. It is let go of with much time to spare, but not where the heater's shortest rest would make it late by more
 than it is early. A rise that cannot be met is begun an hour and a half ahead, since more would cost much and still be
-late; one that six hours come near to, five and a half; ten where everyone is out.
+late; one that six hours come near to, five and a half; ten where everyone is out. In quiet hours, whose runs are few,
+it is begun with less care, once it has been due for some minutes: near what a heater can do, a hundredth of a kelvin
+makes hours.
 """
 
 from __future__ import annotations
@@ -32,7 +34,9 @@ EARLY_MINUTES, EARLY_SHARE, SURE_MINUTES = 3.0, 0.35, 10.0
 UNKNOWN_SHARE = 0.45  # where the fit did not say how far forecasts miss
 RELEASE_MINUTES, FAR_RELEASE_MINUTES, FAR_RELEASE_SHARE = 5.0, 14.0, 0.1
 LATE_FOR_EARLY = 0.7  # minutes late that are taken for one early
-HUSHED_SHARE = 0.1  # of that care, in quiet hours: what is let go of and begun again spends a run of their few
+HUSHED_SHARE = 0.15  # of that care, in quiet hours: what is let go of and begun again spends a run of their few
+HUSHED_SHORT_KELVIN, HUSHED_SURE_MINUTES = 0.1, 5
+"""In quiet hours: how far short a rise may come that would be begun hours sooner, and for how long it must be due."""
 APPROACH_MINUTES, COAST_KELVIN = 25.0, -0.06  # a body holds more than its model knows of
 LEAST_RISE_KELVIN = 0.3
 COUNTED_SHARE = 0.3
@@ -57,17 +61,20 @@ def rise_of(case: Case, plans: Plans, tracked: Tracked, full: float) -> Rise:
     if target.next_celsius is None or not higher or not 0.0 < lead <= longest_lead(case):
         notes["rise"] = None
         return Rise()
-    wish = target.next_celsius - ARRIVED_KELVIN
+    hushed = case.hush_now is not None
+    wish = target.next_celsius - ARRIVED_KELVIN - (HUSHED_SHORT_KELVIN if hushed else 0.0)
     arrival, vain = minutes_to(plans, tracked, wish, full)
     vain = vain or arrival > longest_lead(case) + VAIN_MINUTES
     careful = careful_minutes(plans, tracked, wish, full, arrival, notes.get("bias", 0.0))
-    if case.hush_now is not None:
+    if hushed:
         careful *= HUSHED_SHARE
     slack = lead - EARLY_MINUTES - careful - arrival
+    notes["due"] = notes.get("due", 0) + 1 if slack <= 0.0 else 0
+    waits = notes["due"] < (HUSHED_SURE_MINUTES if hushed else 1)
     notes["arrival"] = round(min(arrival, 1e4), 1)
     begun = notes.get("rise")
     if begun is None or begun["at"] != target.next_at:
-        if slack > 0.0 or (vain and lead > vain_lead(case, plans, tracked, wish, full)):
+        if waits or (vain and lead > vain_lead(case, plans, tracked, wish, full)):
             notes["rise"] = None
             return Rise()
         begun = notes["rise"] = {
@@ -82,7 +89,7 @@ def rise_of(case: Case, plans: Plans, tracked: Tracked, full: float) -> Rise:
     release = RELEASE_MINUTES if near else FAR_RELEASE_MINUTES + FAR_RELEASE_SHARE * arrival
     bearable = lead + LATE_FOR_EARLY * (lead - arrival)
     rests = slack > release and minutes_to(plans, tracked, wish, full, rest=plans.least_off)[0] <= bearable
-    if rests or (not case.was_on and slack > 0.0):
+    if rests or (not case.was_on and waits):
         return Rise(True, target.next_celsius, False)
     if air >= wish:
         return Rise(True, target.next_celsius, None)
