@@ -34,8 +34,8 @@ EARLY_MINUTES, EARLY_SHARE, SURE_MINUTES = 3.0, 0.35, 10.0
 UNKNOWN_SHARE = 0.45  # where the fit did not say how far forecasts miss
 RELEASE_MINUTES, FAR_RELEASE_MINUTES, FAR_RELEASE_SHARE = 5.0, 14.0, 0.1
 LATE_FOR_EARLY = 0.7  # minutes late that are taken for one early
-HUSHED_SHARE = 0.15  # of that care, in quiet hours: what is let go of and begun again spends a run of their few
-HUSHED_SHORT_KELVIN, HUSHED_SURE_MINUTES = 0.1, 5
+HUSHED_SHARE = 0.2  # of that care, in quiet hours: what is let go of and begun again spends a run of their few
+HUSHED_SHORT_KELVIN, HUSHED_SURE_MINUTES = 0.05, 5
 """In quiet hours: how far short a rise may come that would be begun hours sooner, and for how long it must be due."""
 APPROACH_MINUTES, COAST_KELVIN = 25.0, -0.06  # a body holds more than its model knows of
 LEAST_RISE_KELVIN = 0.3
@@ -147,7 +147,8 @@ def peak(plans: Plans, tracked: Tracked) -> float:
 
 
 def full_power(found: Course, usual: Usual, tracked: Tracked, full: float, rest: int = 0) -> Array:
-    """The air on full power from now on, or from so many minutes of rest on, at a course's samples."""
+    """The air on full power from now on, or from so many minutes of rest on, at a course's samples; of what a usual day
+    brings meanwhile a part is counted on."""
     answer = found.stairs((rest,))[0] if rest else found.full
     return np.asarray(tracked.free(found, usual, counted=COUNTED_SHARE) + full * answer)
 
