@@ -10,7 +10,6 @@ import pytest
 from tests.core.demand.round_rooms import WATTS, case, hush, plans, target, tracked
 from tests.core.guard.cases import NOW
 from thermostatd.core.demand.predictive.rising import (
-    COUNTED_SHARE,
     Rise,
     careful_minutes,
     full_power,
@@ -18,6 +17,7 @@ from thermostatd.core.demand.predictive.rising import (
     peak,
     rise_of,
 )
+from thermostatd.core.demand.predictive.tracking import COUNTED_SHARE
 from thermostatd.physics.thermal.plans import Usual
 from thermostatd.physics.thermal.responses import Course
 

@@ -73,16 +73,17 @@ def test_it_fades_over_hours():
     assert brings == pytest.approx([0.0, -0.2, -2.0 * FADES_HOURS], abs=0.01)
 
 
-def test_the_room_is_seen_colder_for_it_but_not_where_a_forecast_tells_or_the_search_looks():
+def test_a_rise_sees_the_room_colder_for_it_but_not_where_a_forecast_tells_nor_do_the_search_and_the_night():
     """K over what a usual day would bring; `LEAKY` loses half of 20 W/K from its air."""
     plain = tracked(20.0)
     falling = replace(plain, trend=-1.0)
     told = replace(falling, forecast=Forecast((20.0,) * 12, 0.0))
-    air = [one.free(PLANS.far, PLANS.far_usual) for one in (plain, falling, told)]
+    air = [one.free(PLANS.far, PLANS.far_usual, rising=True) for one in (plain, falling, told)]
     assert air[1][5] < air[0][5] - 0.03
     np.testing.assert_array_equal(air[2], air[0])
-    searched = [one.free(PLANS.near, PLANS.near_usual, foretold=False) for one in (plain, falling)]
-    np.testing.assert_array_equal(searched[0], searched[1])
+    for foretold in (False, True):
+        searched = [one.free(PLANS.near, PLANS.near_usual, foretold=foretold) for one in (plain, falling)]
+        np.testing.assert_array_equal(searched[0], searched[1])
 
 
 def test_a_room_follows_it_minute_by_minute():

@@ -39,7 +39,6 @@ HUSHED_SHORT_KELVIN, HUSHED_SURE_MINUTES = 0.05, 5
 """In quiet hours: how far short a rise may come that would be begun hours sooner, and for how long it must be due."""
 APPROACH_MINUTES, COAST_KELVIN = 25.0, -0.06  # a body holds more than its model knows of
 LEAST_RISE_KELVIN = 0.3
-COUNTED_SHARE = 0.3
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,7 +149,7 @@ def full_power(found: Course, usual: Usual, tracked: Tracked, full: float, rest:
     """The air on full power from now on, or from so many minutes of rest on, at a course's samples; of what a usual day
     brings meanwhile a part is counted on."""
     answer = found.stairs((rest,))[0] if rest else found.full
-    return np.asarray(tracked.free(found, usual, counted=COUNTED_SHARE) + full * answer)
+    return np.asarray(tracked.free(found, usual, rising=True) + full * answer)
 
 
 def _crossing(tracked: Tracked, course: Array, every: int, celsius: float) -> float:

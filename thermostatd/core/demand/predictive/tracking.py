@@ -30,6 +30,7 @@ DOUBT_MINUTES = 90.0
 DOUBTED, TRUSTED = 9.0, 4.0
 MOST_DOUBT_STEP = 36.0
 SURPRISE_READINGS = 4.0
+COUNTED_SHARE = 0.3
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,28 +60,26 @@ class Tracked:
             return np.zeros(len(minutes))
         return np.asarray(np.interp(minutes, (0.0, *AHEAD_MINUTES), (0.0, *self.errors)))
 
-    def free(self, found: Course, usual: Usual, *, foretold: bool = True, counted: float = 1.0) -> Array:
+    def free(self, found: Course, usual: Usual, *, foretold: bool = True, rising: bool = False) -> Array:
         """The air without any power from now on, at a course's samples: as forecast, or as a usual day goes on.
 
-        Without `foretold` it is always as a usual day goes on, and the neighbours stay as they are; with it but without
-        a forecast, what the weather does beside that goes on for a while. Of what a usual day gives more than now, the
-        share `counted` is counted on.
+        Without `foretold` it is always as a usual day goes on, and the neighbours stay as they are. For a rise only a
+        part of what a usual day gives more than now is counted on, and without a forecast, what the weather does beside
+        it goes on for a while.
         """
         air = found.free(self.state, self.inputs)
         minutes: Array = usual.every * (np.arange(len(air), dtype=float) + 0.5)
         if self.profile:
             gifts = self._changes(self.profile, minutes)
+            counted = COUNTED_SHARE if rising else 1.0
             air = air + usual.gift @ np.where(gifts > 0.0, counted * gifts, gifts)
         if self.around and foretold:
             air = air + usual.neighbours @ np.interp(minutes, KNOTS, self.around)
-        return np.asarray(air + usual.outdoors @ self._outdoor_changes(minutes, foretold))
-
-    def _outdoor_changes(self, minutes: Array, foretold: bool) -> Array:
-        """What the outdoor air does so many minutes on, over what it is now, K."""
         if self.forecast is not None and foretold:
-            return self._forecast_changes(self.forecast, minutes)
-        changes = self._changes(self.outdoors, minutes) if self.outdoors else np.zeros(len(minutes))
-        return changes + coming(self.trend, minutes) if foretold else changes
+            return np.asarray(air + usual.outdoors @ self._forecast_changes(self.forecast, minutes))
+        if self.outdoors:
+            air = air + usual.outdoors @ self._changes(self.outdoors, minutes)
+        return np.asarray(air + usual.outdoors @ coming(self.trend, minutes)) if rising else air
 
     def _changes(self, day: tuple[float, ...], minutes: Array, since: float = 0.0) -> Array:
         """What a usual day brings, so many minutes from now, over what holds `since` minutes from now."""
