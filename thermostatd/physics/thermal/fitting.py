@@ -199,7 +199,20 @@ def _thinned(at: Steps, each: int) -> Steps:
 
 def filtered(record: Record, rows: Array, a: Array, b: Array) -> Array:
     """States (n, rows, 6) after each step's reading."""
-    return _run(record, rows, a, b)[0]
+    count = len(rows)
+    gain = gain_of(_covariance(record, rows, a), reading_variance(record.step_kelvin))[0]
+    state = np.zeros((count, SIZE))
+    heard = np.isfinite(record.celsius)
+    first = record.celsius[np.argmax(heard)] if heard.any() else 20.0
+    state[:, [AIR, MASS, SENSOR]] = first
+    forced = np.einsum("rij,nj->nri", b, record.inputs)
+    states = np.empty((len(record), count, SIZE))
+    for index in range(len(record)):
+        state = np.matmul(a, state[:, :, None])[:, :, 0] + forced[index]
+        if heard[index]:
+            state = state + gain * (record.celsius[index] - state[:, SENSOR])[:, None]
+        states[index] = state
+    return states
 
 
 def smoothed(record: Record, rows: Array, a: Array, b: Array) -> Array:
@@ -208,39 +221,23 @@ def smoothed(record: Record, rows: Array, a: Array, b: Array) -> Array:
     Source: Rauch, Tung and Striebel, Maximum likelihood estimates of linear dynamic systems, AIAA Journal 3 (1965); its
     gain is the settled one.
     """
-    states, ahead, covariance = _run(record, rows, a, b)
+    out = filtered(record, rows, a, b)
+    covariance = _covariance(record, rows, a)
     gain, _ = gain_of(covariance, reading_variance(record.step_kelvin))
     after = covariance - gain[..., :, None] * covariance[..., SENSOR, None, :]
     back = np.swapaxes(np.linalg.solve(covariance, a @ after), -1, -2)
-    out = states.copy()
-    for index in range(len(states) - 2, -1, -1):
-        out[index] = states[index] + np.matmul(back, (out[index + 1] - ahead[index + 1])[:, :, None])[:, :, 0]
+    ahead = np.einsum("rij,nrj->nri", a, out[:-1]) + np.einsum("rij,nj->nri", b, record.inputs[1:])
+    for index in range(len(out) - 2, -1, -1):
+        out[index] += np.matmul(back, (out[index + 1] - ahead[index])[:, :, None])[:, :, 0]
     return out
 
 
-def _run(record: Record, rows: Array, a: Array, b: Array) -> tuple[Array, Array, Array]:
-    """States after and before each step's reading, and what is unknown before one."""
-    count, gap = len(rows), _usual_gap(record)
-    drift = np.exp(rows[:, 8])
-    noise = process_noise(drift, record.watts)
+def _covariance(record: Record, rows: Array, a: Array) -> Array:
+    """What is unknown (rows, 6, 6) before a reading."""
+    noise = process_noise(np.exp(rows[:, 8]), record.watts)
     _, noise = over_gap(np.eye(SIZE), noise, record.minutes)
     variance = reading_variance(record.step_kelvin)
-    covariance = steady_covariance(*over_gap(a, noise, gap), variance)
-    gain = gain_of(covariance, variance)[0]
-    state = np.zeros((count, SIZE))
-    heard = np.isfinite(record.celsius)
-    first = record.celsius[np.argmax(heard)] if heard.any() else 20.0
-    state[:, [AIR, MASS, SENSOR]] = first
-    forced = np.einsum("rij,nj->nri", b, record.inputs)
-    states = np.empty((len(record), count, SIZE))
-    before = np.empty((len(record), count, SIZE))
-    for index in range(len(record)):
-        state = np.matmul(a, state[:, :, None])[:, :, 0] + forced[index]
-        before[index] = state
-        if heard[index]:
-            state = state + gain * (record.celsius[index] - state[:, SENSOR])[:, None]
-        states[index] = state
-    return states, before, covariance
+    return steady_covariance(*over_gap(a, noise, _usual_gap(record)), variance)
 
 
 def _usual_gap(record: Record) -> int:
