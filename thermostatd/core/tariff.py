@@ -107,20 +107,10 @@ class Prices:
 
 
 def price_at(tariff: Tariff, local: datetime) -> float:
-    """The price at a local moment: the first exception that fits, else the plain price.
-
-    Hours that pass midnight belong to the day on which they begin.
-    """
-    at, yesterday = local.time().replace(tzinfo=None), (local.weekday() - 1) % 7
-    for price in tariff.prices:
-        begins, ends = price.begins, price.ends
-        if begins < ends:
-            fits = local.weekday() in price.days and begins <= at < ends
-        else:
-            fits = (local.weekday() in price.days and at >= begins) or (yesterday in price.days and at < ends)
-        if fits:
-            return price.per_kwh
-    return tariff.per_kwh
+    """The price at a local moment: the first exception that holds, else the plain price."""
+    at = local.time().replace(tzinfo=None)
+    held = (price.per_kwh for price in tariff.prices if price.holds(local.weekday(), at))
+    return next(held, tariff.per_kwh)
 
 
 def spans(house: House, since: datetime, until: datetime) -> list[tuple[datetime, datetime, float]]:

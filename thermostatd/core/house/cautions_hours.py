@@ -11,7 +11,7 @@ from thermostatd.core.house.places import heaters_of, rooms_of
 from thermostatd.core.house.plugs import Circumstance
 from thermostatd.core.house.remarks import Caution, KeyPath, plain
 from thermostatd.core.house.rooms import Room
-from thermostatd.core.house.tables import Asleep, Price
+from thermostatd.core.house.tables import Asleep
 from thermostatd.core.house.units import DAYS
 
 PREHEAT_MINUTES = 180  # as long as a preheat commonly takes; no published source
@@ -48,21 +48,15 @@ def _no_zone(house: House) -> Iterator[Caution]:
 
 def _prices_that_never_hold(house: House) -> Iterator[Caution]:
     """The first exception that fits counts: one whose every hour an earlier one has is not what its writer meant."""
-    taken: set[tuple[int, int]] = set()
-    for index, price in enumerate(house.tariff.prices if house.tariff else ()):
-        own = set(_minutes_of_week(price))
-        if own and own <= taken:
+    prices = house.tariff.prices if house.tariff else ()
+    turns = {time(0), *(at for price in prices for at in (price.begins, price.ends))}
+    left = {(day, at) for day in range(len(DAYS)) for at in turns}
+    for index, price in enumerate(prices):
+        own = {turn for turn in left if price.holds(*turn)}
+        left -= own
+        if not own:
             mend = "Put it before them, or give it hours of its own: the first that fits counts"
             yield Caution(("tariff", "prices", index), "never holds: earlier ones have all its hours", mend)
-        taken |= own
-
-
-def _minutes_of_week(price: Price) -> Iterator[tuple[int, int]]:
-    """Day of the week and minute of the day of all its hours; what passes midnight goes on the next day."""
-    begins, ends = (60 * at.hour + at.minute for at in (price.begins, price.ends))
-    for day in price.days:
-        for minute in range(begins, ends if begins < ends else ends + _DAY):
-            yield (day + minute // _DAY) % len(DAYS), minute % _DAY
 
 
 def _may(room: Room, when: Circumstance) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import time
 from typing import Annotated, Literal
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
@@ -175,6 +176,16 @@ class Price(Table):
     """Time of day at which they end."""
     per_kwh: float = Field(ge=-10, le=100, allow_inf_nan=False)
     """The price of a kilowatt-hour then."""
+
+    def holds(self, weekday: int, at: time) -> bool:
+        """Whether it holds at a local time of a day of the week (0: Monday).
+
+        Hours that pass midnight belong to the day on which they begin.
+        """
+        if self.begins < self.ends:
+            return weekday in self.days and self.begins <= at < self.ends
+        yesterday = (weekday - 1) % 7
+        return (weekday in self.days and at >= self.begins) or (yesterday in self.days and at < self.ends)
 
 
 class Tariff(Table):
