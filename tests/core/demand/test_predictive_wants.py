@@ -96,8 +96,16 @@ def test_a_room_far_too_cold_is_heated_without_a_search(celsius, air, full):
 def test_a_rise_on_its_way_has_its_will(lead, was_on, hushed, full):
     """Full power or none; but in quiet hours what runs is not stopped where it could not be begun again."""
     rise = {"at": NOW + 60.0 * lead, "celsius": 20.0, "since": NOW - 600.0, "vain": False}
-    wish, notes = target(17.0, 20.0, lead), {"rise": rise, "target": 17.0, "due": 9}
+    wish, notes = target(16.0, 20.0, lead), {"rise": rise, "target": 16.0, "due": 9}
     assert settled(17.0, wish, was_on=was_on, hush=hushed, notes=notes) is full
+
+
+def test_a_rise_that_was_let_go_of_leaves_no_room_colder_than_is_wanted_now():
+    """Hours before it, at what is wanted until then and under it, the search heats; a rise that is due needs none."""
+    for lead, low, full in ((100.0, 17.0, None), (100.0, 17.5, None), (30.0, 17.0, True)):
+        rise = {"at": NOW + 60.0 * lead, "celsius": 20.0, "since": NOW - 600.0, "vain": False}
+        notes = {"rise": rise, "target": low, "due": 0}
+        assert settled(17.0, target(low, 20.0, lead), notes=notes) is full
 
 
 def test_a_rise_that_is_near_is_searched_for_at_its_height():
