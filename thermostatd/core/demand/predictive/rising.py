@@ -1,14 +1,15 @@
 """When to begin to heat for a coming rise, and whether to go on.
 
-Rules: begun when full power from now would be warm no earlier than three minutes before the rise, and sooner by a share
-of the way or by what forecasts usually miss, since heat can be let go of but not hurried; of the sun and people that a
-usual day brings on the way only a third is counted on, for they may not come. Never longer ahead than six hours, or ten
-where everyone is out until then. Past arrivals move that share, but for those of rises that something else kept from
-heating. It is let go of with much time to spare, but not where the heater's shortest rest would make it late by more
-than it is early; and once the air has come down to what is wanted now, that is held until the rise is due again. A rise that cannot be met is begun an hour and a half ahead, since more would cost much and still be
-late; one that six hours come near to, five and a half; ten where everyone is out. In quiet hours, whose runs are few,
-it is begun with less care, once it has been due for some minutes: near what a heater can do, a hundredth of a kelvin
-makes hours.
+Rules: begun when full power from now would be warm no earlier than three minutes before the rise, and sooner by a
+share of the way or by what forecasts usually miss, since heat can be let go of but not hurried; of the sun and people
+that a usual day brings on the way only a third is counted on, for they may not come. Never longer ahead than six
+hours, or ten where everyone is out until then. Past arrivals move that share, but for those of rises that something
+else kept from heating. It is let go of with much time to spare, but not where the heater's shortest rest would make
+it late by more than it is early; and once the air has come down to what is wanted now, that is held until the rise is
+due again. A rise that cannot be met is begun an hour and a half ahead, since more would cost much and still be late;
+one that six hours come near to, five and a half; ten where everyone is out. In quiet hours, whose runs are few, it is
+begun with less care, once it has been due for some minutes: near what a heater can do, a hundredth of a kelvin makes
+hours.
 """
 
 from __future__ import annotations
@@ -39,7 +40,7 @@ HUSHED_SHORT_KELVIN, HUSHED_SURE_MINUTES = 0.05, 5
 """In quiet hours: how far short a rise may come that would be begun hours sooner, and for how long it must be due."""
 APPROACH_MINUTES, COAST_KELVIN = 25.0, -0.06  # a body holds more than its model knows of
 LEAST_RISE_KELVIN = 0.3
-HELD_KELVIN = 0.1  # over what is wanted now: where a rise that was let go of is forgotten, and the search holds the room
+HELD_KELVIN = 0.1  # over what is wanted now: there a rise that was let go of is forgotten, and the search holds the room
 
 
 @dataclass(frozen=True, slots=True)
