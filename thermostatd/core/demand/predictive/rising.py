@@ -40,7 +40,7 @@ HUSHED_SHORT_KELVIN, HUSHED_SURE_MINUTES = 0.05, 5
 """In quiet hours: how far short a rise may come that would be begun hours sooner, and for how long it must be due."""
 APPROACH_MINUTES, COAST_KELVIN = 25.0, -0.06  # a body holds more than its model knows of
 LEAST_RISE_KELVIN = 0.3
-HELD_KELVIN = 0.1  # over what is wanted now: there a rise that was let go of is forgotten, and the search holds the room
+HELD_KELVIN = 0.1  # over what is wanted now: a rise that was let go of is forgotten there, and the room is held
 
 
 @dataclass(frozen=True, slots=True)
