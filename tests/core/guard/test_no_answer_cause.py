@@ -266,6 +266,28 @@ def test_a_fall_by_a_kelvin_in_heat_asks_even_who_was_answered(notes, peak, expe
     assert not asks(notes | {"answered_at": NOW - 50.0}, run | {"since": NOW - 3599.0}, seconds=0.0)
 
 
+@pytest.mark.parametrize(("on_end", "times"), [(None, 1), (1, 1), (2, 2), (3, 4), (9, 4)])
+def test_after_rests_that_told_on_end_the_next_is_asked_for_later(on_end, times):
+    """After two twice as long, after three four times, by each cause that looks back; a far fall asks all the same."""
+    told = {} if on_end is None else {"told_on_end": on_end}
+    fallen = {"lifted": True, "peak": 21.0, "joules": 600.0 * 3600.0}
+    for past, expected in ((-1.0, False), (0.0, True)):
+        ago = NOW - 86400.0 * times - past
+        assert asks(told | {"told_at": NOW - 86400.0, "answered_at": ago}) is expected
+        ago = NOW - 43200.0 * times - past
+        assert asks(told | {"told_at": ago, "answered_at": NOW - 50.0}, fallen, seconds=0.0) is expected
+        assert asks(told | {"told_at": ago, "answered_at": NOW - 50.0}, COLD, target=22.0) is expected
+    far = fallen | {"peak": 22.0}
+    assert asks(told | {"told_at": NOW - 3600.0, "answered_at": NOW - 50.0}, far, seconds=0.0)
+
+
+@pytest.mark.parametrize(("ago", "expected"), [(7 * 86400.0, True), (7 * 86400.0 - 1.0, False)])
+def test_what_told_a_week_ago_leaves_no_patience(ago, expected):
+    """Two days after it was last answered."""
+    notes = {"told_at": NOW - ago, "told_on_end": 3, "answered_at": NOW - 2 * 86400.0}
+    assert asks(notes) is expected
+
+
 COLD = {"lifted": True, "since": NOW - 7200.0, "joules": 600.0 * 7190.0}
 
 

@@ -18,7 +18,7 @@ RESTING = {
     "beside": {},
     "others": [],
 }
-WENT_WELL = {"failed": 0, "answered_at": NOW, "told_at": NOW}
+WENT_WELL = {"failed": 0, "answered_at": NOW, "told_at": NOW, "told_on_end": 1}
 WEAKLY = {"failed": 0, "answered_at": NOW}
 LATCHED_BESIDE = {"notes": {CODE: {"latched": True, "swapped_with": "study"}}}
 
@@ -182,6 +182,22 @@ def test_a_first_rest_that_is_not_answered_only_counts():
     )
     assert verdict == good(CODE)
     assert notes == {"failed": 1}
+
+
+@pytest.mark.parametrize(
+    ("before", "on_end"),
+    [
+        ({}, 1),
+        ({"told_at": NOW - 7 * 86400.0 + 1.0}, 2),
+        ({"told_at": NOW - 7 * 86400.0 + 1.0, "told_on_end": 2}, 3),
+        ({"told_at": NOW - 7 * 86400.0, "told_on_end": 2}, 1),
+    ],
+)
+def test_rests_that_told_within_a_week_of_each_other_are_counted(before, on_end):
+    """One that told weakly counts nothing, and one that failed ends the count."""
+    assert rested(before, air=19.5)[1] == WENT_WELL | {"told_on_end": on_end}
+    assert rested(before, air=19.8)[1] == WEAKLY | before
+    assert rested(before, air=19.88)[1] == {"failed": 1}
 
 
 def test_a_second_one_latches_and_says_what_was_seen():

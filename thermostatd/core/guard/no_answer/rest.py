@@ -9,6 +9,8 @@ which another heater of the room was switched.
 
 from __future__ import annotations
 
+from math import inf
+
 from thermostatd.core.guard.case import Case
 from thermostatd.core.guard.no_answer import answering, swapped
 from thermostatd.core.guard.no_answer.air import aired, bound_kelvin, heading
@@ -25,6 +27,7 @@ PACED_BOUND = 1.5  # an hour's rest moves the air further than half an hour's
 PACED_SHARE, PACED_REST_SECONDS = 0.6, 3600.0  # its own pauses are half an hour: its rest is longer
 COARSE_KELVIN = 0.25
 FRESH_SECONDS = 300.0  # so old a reading still tells of now
+ON_END_SECONDS = 7 * 86400.0  # rests that told no farther apart go together
 CLEARLY = 2.0  # so many times as much as here, another room's air must follow a heater to be the one it warms
 
 
@@ -123,7 +126,8 @@ def _passed(case: Case, notes: Notes, sag: float, nobody_else: bool) -> None:
     now = case.now.steady
     notes.update(failed=0, answered_at=now)
     if sag >= notes["bound"]:
-        notes["told_at"] = now
+        on_end = now - notes.get("told_at", -inf) < ON_END_SECONDS
+        notes.update(told_at=now, told_on_end=int(notes.get("told_on_end", 1)) + 1 if on_end else 1)
         answering.believe(notes)
     else:
         answering.doubt_less(notes)  # a cloud may have done as much
@@ -136,6 +140,7 @@ def _failed(notes: Notes, sag: float, bend: float, follows: str | None) -> None:
     """The air did not answer, or that of another room followed more clearly."""
     answering.forget(notes)  # what answered before this trial answers no more
     notes.pop("told_at", None)
+    notes.pop("told_on_end", None)
     # air that sagged here as well may have answered, air that rose may get its heat late: another rest decides
     clearly = follows is not None and abs(sag) <= notes["bound"]
     notes["failed"] = TRIALS if clearly else int(notes.get("failed", 0)) + 1
