@@ -292,15 +292,21 @@ def test_what_was_let_go_of_is_not_begun_before_its_time():
 
 
 @pytest.mark.parametrize("was_on", [True, False])
-@pytest.mark.parametrize(("low", "held"), [(16.89, False), (16.91, True), (17.5, True)])
+@pytest.mark.parametrize(("low", "held"), [(17.09, False), (17.11, True), (18.5, True)])
 def test_while_it_is_let_go_of_the_room_is_not_left_to_fall(low, held, was_on):
-    """Air that has come down to what is wanted until then is the search's to hold; the rise is begun anew when due."""
+    """Air under what is wanted until then is the search's to hold; the rise is begun anew when it is due."""
     found, notes = rising(100.0, low=low, notes={"rise": begun(100.0)}, was_on=was_on)
     assert found == (NONE if held else Rise(True, 20.0, False))
     assert (notes["rise"] is None) is held
-    assert rising(30.0, low=low, notes={"rise": None if held else begun(30.0)}, was_on=was_on)[0] == Rise(
-        True, 20.0, True
-    )
+    due = {"rise": None if held else begun(30.0)}
+    assert rising(30.0, low=low, notes=due, was_on=was_on)[0] == Rise(True, 20.0, True)
+
+
+@pytest.mark.parametrize("was_on", [True, False])
+def test_in_quiet_hours_its_few_runs_are_kept_for_the_rise(was_on):
+    """However cold it gets until then."""
+    notes, quiet = {"rise": begun(100.0)}, hush(-60.0, 300.0)
+    assert rising(100.0, low=18.5, notes=notes, was_on=was_on, hush=quiet)[0] == Rise(True, 20.0, False)
 
 
 @pytest.mark.parametrize(("air", "power"), [(19.79, True), (19.8, None), (20.4, None)])

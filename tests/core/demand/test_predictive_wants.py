@@ -101,8 +101,13 @@ def test_a_rise_on_its_way_has_its_will(lead, was_on, hushed, full):
 
 
 def test_a_rise_that_was_let_go_of_leaves_no_room_colder_than_is_wanted_now():
-    """Hours before it, at what is wanted until then and under it, the search heats; a rise that is due needs none."""
-    for lead, low, full in ((100.0, 17.0, None), (100.0, 17.5, None), (30.0, 17.0, True)):
+    """Hours before it, under what is wanted until then, the search heats; a rise that is due needs none."""
+    for lead, low, full in (
+        (100.0, 17.05, False),
+        (100.0, 17.2, None),
+        (100.0, 17.5, None),
+        (30.0, 17.2, True),
+    ):
         rise = {"at": NOW + 60.0 * lead, "celsius": 20.0, "since": NOW - 600.0, "vain": False}
         notes = {"rise": rise, "target": low, "due": 0}
         assert settled(17.0, target(low, 20.0, lead), notes=notes) is full

@@ -5,11 +5,11 @@ share of the way or by what forecasts usually miss, since heat can be let go of 
 that a usual day brings on the way only a third is counted on, for they may not come. Never longer ahead than six
 hours, or ten where everyone is out until then. Past arrivals move that share, but for those of rises that something
 else kept from heating. It is let go of with much time to spare, but not where the heater's shortest rest would make
-it late by more than it is early; and once the air has come down to what is wanted now, that is held until the rise is
-due again. A rise that cannot be met is begun an hour and a half ahead, since more would cost much and still be late;
-one that six hours come near to, five and a half; ten where everyone is out. In quiet hours, whose runs are few, it is
-begun with less care, once it has been due for some minutes: near what a heater can do, a hundredth of a kelvin makes
-hours.
+it late by more than it is early; and once the air falls under what is wanted now, that is held until the rise is due
+again, but in quiet hours, whose few runs are the rise's. A rise that cannot be met is begun an hour and a half ahead,
+since more would cost much and still be late; one that six hours come near to, five and a half; ten where everyone is
+out. In quiet hours, whose runs are few, it is begun with less care, once it has been due for some minutes: near what
+a heater can do, a hundredth of a kelvin makes hours.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ HUSHED_SHORT_KELVIN, HUSHED_SURE_MINUTES = 0.05, 5
 """In quiet hours: how far short a rise may come that would be begun hours sooner, and for how long it must be due."""
 APPROACH_MINUTES, COAST_KELVIN = 25.0, -0.06  # a body holds more than its model knows of
 LEAST_RISE_KELVIN = 0.3
-HELD_KELVIN = 0.1  # over what is wanted now: a rise that was let go of is forgotten there, and the room is held
+FALLEN_KELVIN = 0.1  # under what is wanted now: a rise that was let go of is forgotten there, and the room is held
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +91,7 @@ def rise_of(case: Case, plans: Plans, tracked: Tracked, full: float) -> Rise:
     bearable = lead + LATE_FOR_EARLY * (lead - arrival)
     rests = slack > release and minutes_to(plans, tracked, wish, full, rest=plans.least_off)[0] <= bearable
     if rests or (not case.was_on and waits):
-        if air <= target.celsius + HELD_KELVIN:
+        if air < target.celsius - FALLEN_KELVIN and not hushed:
             notes["rise"] = None
             return Rise()
         return Rise(True, target.next_celsius, False)
