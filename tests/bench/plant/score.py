@@ -1,10 +1,11 @@
 """Figures from traces.
 
 Rules: excess is the RMS distance of a run's true air from the ideal's true air of the same seed and weather, K;
-arrival is when true air first comes within 0.2 K of a rise's new target, minutes after the rise (before: negative);
-a rise that the sun brings about by itself (the ideal's air, which does not preheat, comes within 0.3 K before it) is
-none, and what the sun alone brings before a rise (no heat for two hours) is no arrival: the next one counts;
-overshoot is the most that true air is over both its target and the ideal's air in two hours after arrival, K.
+arrival is when true air first comes within 0.2 K of a rise's new target, minutes after the rise (before: negative); a
+rise that the sun brings about by itself (the ideal's air, which does not preheat, comes within 0.3 K before it) is
+none, and what the sun alone brings before a rise (no heat for two hours, or since the target fell) is no arrival: the
+next one counts; overshoot is the most that true air is over both its target and the ideal's air in two hours after
+arrival, K.
 """
 
 from __future__ import annotations
@@ -106,7 +107,7 @@ def brought(run: Trace, rise: Rise, column: int) -> int | None:
     """The minute of the arrival, as `arrived` has it, that the room's heater had a part in."""
     at, since = int(rise.at // 60), _since(run, rise, column)
     reached = arrived(run.air, rise, column, since)
-    while reached is not None and reached < at and not _heated(run, reached, column):
+    while reached is not None and reached < at and not _heated(run, since, reached, column):
         low = np.flatnonzero(run.air[reached:at, column] < rise.celsius - NEAR_KELVIN)
         if not len(low):
             return None
@@ -114,8 +115,9 @@ def brought(run: Trace, rise: Rise, column: int) -> int | None:
     return reached
 
 
-def _heated(run: Trace, minute: int, column: int) -> bool:
-    return bool(run.watts[max(0, minute - UNHEATED_MINUTES) : minute, column].any())
+def _heated(run: Trace, since: int, minute: int, column: int) -> bool:
+    """Whether there was heat in the two hours before; what was for the target before that one counts for nothing."""
+    return bool(run.watts[max(since, minute - UNHEATED_MINUTES) : minute, column].any())
 
 
 def _since(run: Trace, rise: Rise, column: int) -> int:

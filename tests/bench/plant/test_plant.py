@@ -210,6 +210,16 @@ def test_what_the_sun_alone_brings_is_no_arrival(heated_at, fell_at, expected):
     assert brought(run, rise, 0) == expected
 
 
+@pytest.mark.parametrize(("lowered_at", "expected"), [(194, 200), (195, 500)])
+def test_heat_for_the_target_before_brings_no_arrival(lowered_at, expected):
+    """Heated until minute 195 for 19°, which fell then; warm by the sun at 200, cold again, and warm from 500."""
+    run, rise = flat(18.0), Rise(520 * 60.0, 18.0, 20.0, 600 * 60.0)
+    run.target[:lowered_at], run.target[lowered_at:] = 19.0, 18.0
+    run.air[200:300], run.air[500:] = 20.0, 20.0
+    run.watts[150:195] = run.watts[480:500] = 600.0
+    assert brought(run, rise, 0) == expected
+
+
 def test_a_runaway_is_heat_and_not_sun():
     """Half an hour over target + 1.5 K counts if heat was ordered, and not otherwise."""
     run = flat(20.0)
