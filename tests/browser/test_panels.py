@@ -70,7 +70,10 @@ def test_an_old_page_that_comes_late_is_not_shown(
     went_on(served, house, page)
     page.route(served.url + "/", hold)
     served.call(lambda: house.tick(180.0))
-    page.wait_for_timeout(500)  # so that the page has asked, and its answer is on its way
+    for _ in range(100):  # until the page has asked, and its answer is on its way
+        if held:
+            break
+        page.wait_for_timeout(100)
     assert held
     if overtaken_by == "a tap":
         page.get_by_role("button", name="Warmer in the study").click()
