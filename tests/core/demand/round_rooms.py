@@ -59,9 +59,7 @@ def tracked(
 ):
     """The room as it is followed; `store` and `drift` W, `free` W from a usual day of the parts `day`, W."""
     state = np.array([store, air, air if mass is None else mass, air, drift, 0.0])
-    return Tracked(
-        state, np.array([0.0, outdoor, neighbours, free]), tuple(day), (), minute, None, errors, around
-    )
+    return Tracked(state, np.array([0.0, outdoor, neighbours, free]), tuple(day), (), minute, None, errors, around)
 
 
 def target(celsius=20.0, coming=None, minutes=None):

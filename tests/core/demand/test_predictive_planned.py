@@ -293,12 +293,7 @@ def test_what_a_heater_holds_is_not_part_of_how_the_air_should_fall():
 
 @pytest.mark.parametrize(
     ("lasting", "begun", "arrival", "reach"),
-    [
-        (None, False, 18.0, None),
-        (WATTS, False, 18.0, None),
-        (900.0, False, 12.0, None),
-        (300.0, True, 36.0, 19.5),
-    ],
+    [(None, False, 18.0, None), (WATTS, False, 18.0, None), (900.0, False, 12.0, None), (300.0, True, 36.0, 19.5)],
 )
 def test_a_rise_goes_by_what_a_heater_can_go_on_giving(lasting, begun, arrival, reach):
     """1.8 K take 600 W 18 minutes and half of that 36: begun half an hour ahead, and told that it comes to 19.5 °C.

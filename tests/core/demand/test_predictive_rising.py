@@ -251,7 +251,7 @@ def test_it_is_let_go_of_once_there_is_much_time_to_spare(air, spare):
     lead = arrival + 3.0 + 0.45 * max(0.0, arrival - 10.0) + spare
     asked = {}
     for extra in (-0.1, 0.1):
-        found, _ = rising(lead + extra, air, low=16.0, notes={"rise": begun(lead + extra)}, was_on=True)
+        found, _ = rising(lead + extra, air, notes={"rise": begun(lead + extra)}, was_on=True)
         asked[extra] = found
     assert asked == {-0.1: Rise(True, 20.0, True), 0.1: Rise(True, 20.0, False)}
 
@@ -263,7 +263,7 @@ def test_a_heater_that_only_just_makes_it_is_not_let_go_of(free, power):
     """Where the shortest rest would cost more than two thirds of what it is early now, it goes on."""
     slope = (WATTS + free) / 6000.0  # K a minute
     lead = 30.0 + 3.0 + 0.45 * 20.0 + 30.0
-    one = case(19.8 - 30.0 * slope, target(16.0, 20.0, lead), notes={"rise": begun(lead)}, was_on=True)
+    one = case(19.8 - 30.0 * slope, target(17.0, 20.0, lead), notes={"rise": begun(lead)}, was_on=True)
     assert rise_of(one, PLANS, tracked(19.8 - 30.0 * slope, free=free), WATTS).power is power
 
 
@@ -287,8 +287,7 @@ def test_a_rise_is_begun_sooner_by_what_forecasts_usually_miss(error, arrival, m
 def test_what_was_let_go_of_is_not_begun_before_its_time():
     """Off, it waits for the last moment; on, it goes on."""
     for lead, was_on, power in ((39.5, False, False), (39.5, True, True), (39.0, False, True)):
-        found, _ = rising(lead, low=16.0, notes={"rise": begun(lead)}, was_on=was_on)
-        assert found == Rise(True, 20.0, power)
+        assert rising(lead, notes={"rise": begun(lead)}, was_on=was_on)[0] == Rise(True, 20.0, power)
 
 
 @pytest.mark.parametrize("was_on", [True, False])
@@ -341,7 +340,7 @@ def test_in_quiet_hours_a_rise_is_begun_once_it_has_been_due_for_five_minutes():
 def test_in_quiet_hours_one_that_was_let_go_of_waits_for_that_too():
     """Each ON is one of few."""
     quiet, notes = hush(-60.0, 300.0), {"rise": begun(20.0)}
-    powers = [rising(20.0, low=16.0, notes=notes, hush=quiet, was_on=False)[0].power for _ in range(5)]
+    powers = [rising(20.0, notes=notes, hush=quiet, was_on=False)[0].power for _ in range(5)]
     assert powers == [False, False, False, False, True]
     assert rising(20.0, notes={"rise": begun(20.0)}, was_on=False)[0].power
 

@@ -96,21 +96,22 @@ def test_a_room_far_too_cold_is_heated_without_a_search(celsius, air, full):
 def test_a_rise_on_its_way_has_its_will(lead, was_on, hushed, full):
     """Full power or none; but in quiet hours what runs is not stopped where it could not be begun again."""
     rise = {"at": NOW + 60.0 * lead, "celsius": 20.0, "since": NOW - 600.0, "vain": False}
-    wish, notes = target(16.0, 20.0, lead), {"rise": rise, "target": 16.0, "due": 9}
+    wish, notes = target(17.0, 20.0, lead), {"rise": rise, "target": 17.0, "due": 9}
     assert settled(17.0, wish, was_on=was_on, hush=hushed, notes=notes) is full
 
 
 def test_a_rise_that_was_let_go_of_leaves_no_room_colder_than_is_wanted_now():
-    """Hours before it, under what is wanted until then, the search heats; a rise that is due needs none."""
-    for lead, low, full in (
-        (100.0, 17.05, False),
-        (100.0, 17.2, None),
-        (100.0, 17.5, None),
-        (30.0, 17.2, True),
-    ):
+    """Hours before it, under what is wanted until then, it is as if none came: half a kelvin under, that is heat."""
+    for lead, low, full in ((100.0, 17.05, False), (100.0, 17.2, None), (100.0, 17.5, None), (30.0, 17.2, True)):
         rise = {"at": NOW + 60.0 * lead, "celsius": 20.0, "since": NOW - 600.0, "vain": False}
+        given = {"made": plans(LEAKY), "room": tracked(17.0, outdoor=0.0)}
         notes = {"rise": rise, "target": low, "due": 0}
-        assert settled(17.0, target(low, 20.0, lead), notes=notes) is full
+        assert settled(17.0, target(low, 20.0, lead), notes=dict(notes), **given) is full
+        if full is None:
+            wants = decided(17.0, target(low, 20.0, lead), notes=notes, **given)[0]
+            assert wants == decided(17.0, target(low), **given)[0]
+            assert wants or low < 17.5
+
 
 
 def test_a_rise_that_is_near_is_searched_for_at_its_height():

@@ -40,7 +40,7 @@ HUSHED_SHORT_KELVIN, HUSHED_SURE_MINUTES = 0.05, 5
 """In quiet hours: how far short a rise may come that would be begun hours sooner, and for how long it must be due."""
 APPROACH_MINUTES, COAST_KELVIN = 25.0, -0.06  # a body holds more than its model knows of
 LEAST_RISE_KELVIN = 0.3
-FALLEN_KELVIN = 0.1  # under what is wanted now: a rise that was let go of is forgotten there, and the room is held
+LEFT_UNDER_KELVIN = 0.1  # what is wanted now: there a rise that was let go of is forgotten, and the room is held
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +91,7 @@ def rise_of(case: Case, plans: Plans, tracked: Tracked, full: float) -> Rise:
     bearable = lead + LATE_FOR_EARLY * (lead - arrival)
     rests = slack > release and minutes_to(plans, tracked, wish, full, rest=plans.least_off)[0] <= bearable
     if rests or (not case.was_on and waits):
-        if air < target.celsius - FALLEN_KELVIN and not hushed:
+        if air < target.celsius - LEFT_UNDER_KELVIN and not hushed:
             notes["rise"] = None
             return Rise()
         return Rise(True, target.next_celsius, False)

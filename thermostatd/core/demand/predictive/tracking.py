@@ -30,7 +30,7 @@ DOUBT_MINUTES = 90.0
 DOUBTED, TRUSTED = 9.0, 4.0
 MOST_DOUBT_STEP = 36.0
 SURPRISE_READINGS = 4.0
-COUNTED_SHARE = 0.3
+COUNTED_SHARE = 0.3  # for a rise, of what a usual day brings on its way
 
 
 @dataclass(frozen=True, slots=True)

@@ -70,7 +70,7 @@ def _falls_or_stays_cold(case: Case, notes: Notes, ran: Notes, celsius: float) -
 
 
 def _lacks_an_answer(case: Case, notes: Notes, ran: Notes, lift: float) -> bool:
-    """Whether nothing told within a day that the heater is here, and this run does not either."""
+    """Whether nothing told for a day, or patience, that the heater is here, and this run does not either."""
     seconds = seconds_of(case, ran)
     if case.now.steady - notes.get("answered_at", -inf) < TRUST_SECONDS * _patience(case, notes):
         return False
