@@ -85,6 +85,10 @@ class StrangersPlug:
         self._client.disconnect()
         self._client.loop_stop()
 
+    def acknowledge(self) -> None:
+        """Wait until the broker has this plug's word for all it has heard: what it has not, it sends again later."""
+        self._client.publish(f"{self.name}/heard", qos=1).wait_for_publish(5)
+
     def close(self) -> None:
         """End it."""
         if self._timer:

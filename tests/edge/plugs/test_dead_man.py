@@ -156,6 +156,7 @@ def test_an_on_that_still_holds_is_found(mosquitto: Mosquitto, now: Steady) -> N
     """Back within the lapse the same plug finds the ON, with what is left of its life: the queue does work."""
     with StrangersPlug(mosquitto.port, session_seconds=600) as plug, adapter(mosquitto.port, now) as ours:
         assert wait_until(lambda: bool(plug.orders))
+        plug.acknowledge()
         plug.offline()
         plug.orders.clear()
         ours.tell(True, 60.0)
